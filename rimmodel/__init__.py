@@ -1,0 +1,1 @@
+"""Float speed, shrink fit and air gap of hydro-generator rotor rims."""

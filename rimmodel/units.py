@@ -1,0 +1,206 @@
+"""The one door between engineering units and SI floats.
+
+Inside rimmodel every number is an SI float. Text such as ``"1.5 mm"`` becomes one here, and nowhere else:
+one number, one unit from the list in ``units.txt``, the right dimension, finite, and within a range in which
+such a quantity of a large machine can lie. What does not fit is refused in words, never guessed.
+
+The units of print and of column headers are the constants below: ``speed / RPM``, ``1.5 * MILLIMETRE``.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pint
+
+RPM = 2.0 * math.pi / 60.0
+MILLIMETRE = 1e-3
+MEGAPASCAL = 1e6
+GIGAPASCAL = 1e9
+KILONEWTON = 1e3
+TONNE = 1e3
+DEGREE = math.pi / 180.0
+ZERO_CELSIUS = 273.15
+"""Kelvin at 0 degC."""
+
+
+class UnitError(ValueError):
+    """A text that is not one finite number with one known unit of the right kind."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What sort of quantity a text must hold: its dimension and the range that is plausible here, in SI."""
+
+    name: str
+    si_unit: str
+    example: str
+    lowest: float
+    highest: float
+
+
+def _kinds(*rows: tuple[str, str, str, float, float]) -> dict[str, Kind]:
+    return {row[0]: Kind(*row) for row in rows}
+
+
+KINDS = _kinds(
+    ("length", "m", "1750 mm", -100.0, 100.0),
+    ("small length", "m", "1.5 mm", -0.5, 0.5),
+    ("area", "m^2", "0.055 m^2", -100.0, 100.0),
+    ("second moment of area", "m^4", "2e-4 m^4", -100.0, 100.0),
+    ("mass", "kg", "3.4 t", -1e8, 1e8),
+    ("density", "kg/m^3", "7850 kg/m^3", -3e4, 3e4),
+    ("elastic modulus", "Pa", "206 GPa", 1e10, 2e12),
+    ("strength", "Pa", "450 MPa", 1e6, 1e10),
+    ("stress", "Pa", "180 MPa", -1e11, 1e11),
+    ("thermal expansion", "1/K", "12e-6 1/K", -1e-4, 1e-4),
+    ("temperature", "K", "60 degC", 173.15, 773.15),
+    ("stiffness", "N/m", "2.5e9 N/m", -1e16, 1e16),
+    ("speed", "rad/s", "136.4 rpm", -3000.0, 3000.0),
+    ("flux density", "T", "0.95 T", -3.0, 3.0),
+    ("angle", "rad", "30 deg", -1000.0, 1000.0),
+    ("time", "s", "12.5 s", -1e12, 1e12),
+    ("torque", "N*m", "4e6 N*m", -1e12, 1e12),
+    ("force", "N", "850 kN", -1e12, 1e12),
+)
+
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_NAME = r"[A-Za-zµμ°_]+(?:(?:\^|\*\*)-?\d|[2-4])?"
+_QUANTITY = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*", re.DOTALL)
+_UNIT = re.compile(rf"(?:1|{_NAME})(?:\s*[*/]\s*{_NAME})*")
+
+
+def parse_quantity(text: object, kind: str) -> float:
+    """Read one number with one unit, such as ``"1.5 mm"``, and return it in SI.
+
+    Parameters
+    ----------
+    text : str
+        A number with a decimal point, then a unit of ``units.txt``; powers as ``m^2``, quotients as ``N/m``.
+    kind : str
+        A key of ``KINDS``: fixes the dimension and the plausible range.
+
+    Returns
+    -------
+    float
+        The value in the SI unit of the kind (temperatures in kelvin, speeds in rad/s).
+
+    Raises
+    ------
+    UnitError
+        No number, decimal comma, blank inside the number, arithmetic, unknown unit, wrong dimension,
+        not finite, or outside the plausible range; the text says which and what to write.
+
+    >>> parse_quantity("1.5 mm", "length")
+    0.0015
+    >>> round(parse_quantity("60 degC", "temperature"), 2)
+    333.15
+    >>> round(parse_quantity("60 rpm", "speed"), 6)
+    6.283185
+
+    """
+    wanted = KINDS[kind]
+    if isinstance(text, bool) or not isinstance(text, str):
+        raise UnitError(f"{text!r} has no unit; write text with a unit, such as {wanted.example!r}")
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise UnitError(f"{text!r} is not a number with a unit; write for example {wanted.example!r}")
+    unit = match["unit"]
+    if not unit:
+        raise UnitError(f"{text!r} has no unit; write for example {wanted.example!r}")
+    if not _UNIT.fullmatch(unit):
+        raise UnitError(
+            f"{text!r} is not one number with one unit{_hint(unit)}; for example {wanted.example!r}"
+        )
+    scale, offset = conversion(unit, kind)
+    value = float(match["number"]) * scale + offset
+    if not math.isfinite(value):
+        raise UnitError(f"{text!r} is not a finite number")
+    if not wanted.lowest <= value <= wanted.highest:
+        raise UnitError(
+            f"{text!r} is {value:.6g} {wanted.si_unit}, outside the plausible range for this {kind} "
+            f"({wanted.lowest:.4g} to {wanted.highest:.4g} {wanted.si_unit}){_other_case(unit, kind)}"
+        )
+    return value
+
+
+@cache
+def conversion(unit: str, kind: str) -> tuple[float, float]:
+    """Scale and offset that turn numbers in `unit` into SI: ``value * scale + offset``.
+
+    Raises `UnitError` for a unit that is not in ``units.txt`` or has another dimension than the kind.
+
+    >>> conversion("mm", "length")
+    (0.001, 0.0)
+    """
+    wanted = KINDS[kind]
+    if unit in ("Hz", "1/s") and kind == "speed":
+        raise UnitError(
+            f"unit {unit!r} can be read as turns or as radians per second; write 'rpm' or 'rad/s'"
+        )
+    if unit in ("1/min", "r/min", "rev/min") and kind == "speed":
+        unit = "rpm"
+    registry = _registry()
+    try:
+        parsed = registry.Unit(re.sub(r"(?<=[A-Za-z])(?=[2-4])", "**", unit.replace("^", "**")))
+    except Exception as error:
+        near = difflib.get_close_matches(unit, _unit_names(), n=1, cutoff=0.6)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        raise UnitError(
+            f"unit {unit!r} is unknown{hint} (a {kind} is written like {wanted.example!r})"
+        ) from error
+    si = registry.Unit(wanted.si_unit.replace("^", "**"))
+    if parsed.dimensionality != si.dimensionality:
+        raise UnitError(
+            f"unit {unit!r} does not measure a {kind}; write it in {wanted.si_unit} "
+            f"or a multiple, such as {wanted.example!r}"
+        )
+    zero = float(registry.Quantity(0.0, parsed).to(si).magnitude)
+    one = float(registry.Quantity(1.0, parsed).to(si).magnitude)
+    return (one - zero if zero else one), zero
+
+
+def _hint(unit: str) -> str:
+    """Say what is probably wrong with the part of a text that follows its first number."""
+    if re.match(r",\d", unit):
+        return " (write the decimal point as '.')"
+    if re.match(r"\d", unit):
+        return " (write the number without blanks inside)"
+    if re.search(r"[+\-]|\*\*\d", unit):
+        return " (sums and powers are not worked out here)"
+    return ""
+
+
+def _other_case(unit: str, kind: str) -> str:
+    """Suggest the unit that differs only by capital letters, the usual slip between mPa and MPa."""
+    for name in _unit_names():
+        if name != unit and name.lower() == unit.lower():
+            return f"; did you mean {name!r}?"
+    return f"; check the unit, a {kind} is written like {KINDS[kind].example!r}"
+
+
+@cache
+def _unit_names() -> tuple[str, ...]:
+    lines = (Path(__file__).parent / "units.txt").read_text(encoding="utf-8").splitlines()
+    rows = [
+        line.split(";")[0] + " = " + line.split("=", 2)[-1]
+        for line in lines
+        if "=" in line and line[0] != "#"
+    ]
+    words = {word.strip() for row in rows for word in row.split("=")}
+    return tuple(sorted(word for word in words if re.fullmatch(_NAME, word)))
+
+
+@cache
+def _registry() -> pint.UnitRegistry[float]:
+    # pint takes about 0.2 s to load, so it is imported with the first text quantity, not before
+    import pint
+
+    return pint.UnitRegistry(Path(__file__).parent / "units.txt", autoconvert_offset_to_baseunit=True)
