@@ -1,0 +1,1 @@
+"""How the rotor behaves as it turns: contact, gap, landmarks."""

@@ -1,0 +1,1 @@
+"""What a test run shows: recordings, speed points, the knee."""

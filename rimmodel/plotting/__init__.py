@@ -1,0 +1,1 @@
+"""Every figure; matplotlib is imported only when one is drawn."""

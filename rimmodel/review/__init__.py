@@ -1,0 +1,1 @@
+"""Claim against prediction against evidence."""

@@ -1,0 +1,1 @@
+"""The machine as frozen inputs: what is stored, not what is computed."""
