@@ -21,6 +21,11 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 
+def floats(value: ArrayLike) -> Floats:
+    """The value as an array of floats, without a copy where it is one already."""
+    return np.asarray(value, dtype=float)
+
+
 @dataclass(frozen=True)
 class RingState:
     """Stresses (Pa, + tension) and radial displacement (m, + outward), each of the broadcast shape."""
@@ -137,12 +142,12 @@ class Ring:
         1.20 mm
         """
         r, _ = self._checked_radius(radius)
-        away = np.where(r > 0, r, np.asarray(self.outer_radius, dtype=float))
+        away = np.where(r > 0, r, floats(self.outer_radius))
         u = self._field(away, speed, inner_pressure, outer_traction, temperature).radial_displacement
         return np.where(r > 0, u, 0.0)
 
     def _checked_radius(self, radius: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:
-        r = np.asarray(radius, dtype=float)
+        r = floats(radius)
         inner, outer = np.asarray(self.inner_radius), np.asarray(self.outer_radius)
         slack = 1e-12 * outer  # an edge radius that went through arithmetic still counts as the edge
         _require((r >= inner - slack) & (r <= outer + slack), "radius", r, "m", "within the ring")
@@ -156,12 +161,12 @@ class Ring:
         outer_traction: ArrayLike,
         temperature: ArrayLike | tuple[ArrayLike, ArrayLike],
     ) -> RingState:
-        a, b = np.asarray(self.inner_radius, dtype=float), np.asarray(self.outer_radius, dtype=float)
+        a, b = floats(self.inner_radius), floats(self.outer_radius)
         nu, m = (
-            np.asarray(self.poisson_ratio, dtype=float),
-            np.asarray(self.hoop_stiffness_factor, dtype=float),
+            floats(self.poisson_ratio),
+            floats(self.hoop_stiffness_factor),
         )
-        e_radial = np.asarray(self.young_modulus, dtype=float)
+        e_radial = floats(self.young_modulus)
         k = np.sqrt(m)
         s, t = r / b, a / b
         log_s, log_t = _log_ratio(r, b), _log_ratio(a, b)
@@ -201,8 +206,8 @@ class Ring:
     def _temperature(self, r: Floats, temperature: ArrayLike | tuple[ArrayLike, ArrayLike]) -> tuple[Floats, Floats]:
         """Rise at `r` (K) and its gradient (K/m)."""
         if not isinstance(temperature, tuple):
-            return np.asarray(temperature, dtype=float), np.asarray(0.0)
-        bore, outside = (np.asarray(value, dtype=float) for value in temperature)
+            return floats(temperature), np.asarray(0.0)
+        bore, outside = (floats(value) for value in temperature)
         a, b = np.asarray(self.inner_radius), np.asarray(self.outer_radius)
         gradient = (outside - bore) / (b - a)
         return bore + gradient * (r - a), gradient
@@ -218,7 +223,7 @@ class EdgeLoads:
 
     def total(self, pressure: ArrayLike, traction: ArrayLike, speed_squared: ArrayLike) -> Floats:
         """The response under all three loads together."""
-        p, q, x = (np.asarray(load, dtype=float) for load in (pressure, traction, speed_squared))
+        p, q, x = (floats(load) for load in (pressure, traction, speed_squared))
         response: Floats = self.pressure * p + self.traction * q + self.speed_squared * x
         return response
 
@@ -254,13 +259,13 @@ def ring_edges(ring: Ring) -> RingEdges:
     1.6667
 
     """
-    a, b = np.asarray(ring.inner_radius, dtype=float), np.asarray(ring.outer_radius, dtype=float)
-    nu, m = np.asarray(ring.poisson_ratio, dtype=float), np.asarray(ring.hoop_stiffness_factor, dtype=float)
+    a, b = floats(ring.inner_radius), floats(ring.outer_radius)
+    nu, m = floats(ring.poisson_ratio), floats(ring.hoop_stiffness_factor)
     k, t, log_t = np.sqrt(m), a / b, _log_ratio(a, b)
     rise = np.exp(np.where(t > 0, k * log_t, -np.inf))  # t^k
     full = -np.expm1(np.where(t > 0, 2 * k * log_t, -np.inf))  # 1 - t^(2k)
     lame = k * (2 - full) / full
-    spin = np.asarray(ring.density, dtype=float) * b * b
+    spin = floats(ring.density) * b * b
     shape = (3 + nu * m) / (k + 3)
     relief = shape * np.where(t > 0, _difference(t, log_t, k, 3), 0.0)
     pull = 2 * k * rise / full
@@ -269,8 +274,8 @@ def ring_edges(ring: Ring) -> RingEdges:
         lame, pull / np.where(t > 0, t, np.inf), spin * (relief * (3 + lame) - shape * bore_power + t * t)
     )
     outer_hoop = EdgeLoads(pull * t, lame, spin * (1 - shape + relief * pull * t))
-    to_bore = a / (np.asarray(ring.young_modulus, dtype=float) * m)
-    to_outer = b / (np.asarray(ring.young_modulus, dtype=float) * m)
+    to_bore = a / (floats(ring.young_modulus) * m)
+    to_outer = b / (floats(ring.young_modulus) * m)
     return RingEdges(
         EdgeLoads(to_bore * (lame + nu * m), to_bore * bore_hoop.traction, to_bore * bore_hoop.speed_squared),
         EdgeLoads(to_outer * outer_hoop.pressure, to_outer * (lame - nu * m), to_outer * outer_hoop.speed_squared),

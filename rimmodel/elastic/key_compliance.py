@@ -1,0 +1,242 @@
+"""How a ring answers forces on keys: patches of its bore, of one width, each under an even pressure.
+
+Every answer is a sum over harmonics of the ring. It falls off as n^-1 until the key width cuts it as n^-3,
+far too slow to add up. What a high harmonic tends to, A_1/n + ... + A_4/n^4, is therefore summed to infinity in closed
+form, and only the difference, which falls as n^-5, is added term by term.
+
+n = 1 is left out throughout: it moves the ring as a rigid body, which the balance of key forces decides. The strain
+that comes with it, in a rim of b/a = 1.13 that its own inertia holds, is 0.26 of the even (n = 0) answer: 0.24 % of
+the displacement at one key under its own force alone, and nothing when even keys carry even forces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rimmodel.elastic.harmonics import HarmonicRing
+from rimmodel.elastic.ring import Floats, _require
+
+NARROWEST_KEY = 1e-3
+"""Key width over bore radius below which a key is refused as a knife edge."""
+KNIFE_EDGE = "at least 1/1000 of inner_radius: a knife edge dents as its own shape says"
+_DIRECT_TERMS = 400
+_MOST_TERMS = 200_000
+
+
+def key_compliance_matrix(
+    ring: HarmonicRing,
+    length: ArrayLike,
+    key_angle: ArrayLike,
+    key_width: ArrayLike,
+    mean_compliance: ArrayLike,
+    spin_stiffness: ArrayLike = 0.0,
+    pull_stiffness: ArrayLike = 0.0,
+) -> Floats:
+    """Return the mean radial displacement of each key's patch per force on each key, without rigid motion.
+
+    ring: fields of shape (...). length: m, (...). key_angle: rad, shape (..., N). key_width: m along the bore, (...).
+    mean_compliance: m/Pa, bore displacement per even pressure (C_0), (...). spin_stiffness and pull_stiffness: Pa/m of
+    the harmonics 2, 3, ... in this order, shape (..., H): stiffness K_n = 1/C_n of the first H harmonics becomes
+    K_n + spin - pull. Returns m/N, shape (..., N, N), symmetric::
+
+        G_ij = [C_0/2 + sum_{n>=2} C_n cos n(theta_i - theta_j) sinc^2(n w/2a)]/(pi a L)
+
+    Converged to 1e-8 of the diagonal. Spin and pull act as if on the bore; take them for the low harmonics only.
+    Raises ValueError for a key too narrow, keys that overlap, or a harmonic whose pull exceeds its stiffness.
+    Derived here.
+
+    >>> ring = HarmonicRing(1.0, 1e6, 1.0, 0.3)               # a hole in an endless sheet, two keys, w = 0.1 a
+    >>> G = key_compliance_matrix(ring, 1.0, [0.0, 3.141592653589793], 0.1, 1.3)
+    >>> n = np.arange(2, 200_000)                             # C_n = (2n + 0.7)/(n^2 - 1), added up by force
+    >>> terms = (2 * n + 0.7) / (n**2 - 1) * np.sinc(n * 0.05 / np.pi) ** 2
+    >>> bool(np.allclose(G[0] * np.pi, 0.65 + np.array([terms.sum(), (terms * (-1.0) ** n).sum()]), rtol=1e-8))
+    True
+    """
+    angle = np.asarray(key_angle, dtype=np.float64)
+    patch = _patch_angle(ring, key_width, angle)
+    n = np.arange(1.0, _direct_terms(ring) + 1.0)
+    direct, limit = _split(ring, n, spin_stiffness, pull_stiffness)
+    direct = direct * np.sinc(n * patch[..., None] / (2.0 * np.pi)) ** 2
+    phase = n[:, None] * angle[..., None, :]
+    cosine, sine = np.cos(phase), np.sin(phase)
+    weight = direct[..., :, None]
+    total = np.swapaxes(cosine, -1, -2) @ (weight * cosine) + np.swapaxes(sine, -1, -2) @ (weight * sine)
+    apart = np.abs(angle[..., :, None] - angle[..., None, :])  # even in the angle: keeps G symmetric
+    total = total + _sum_of_limit(limit[..., None, None], apart, patch[..., None, None])
+    mean = np.asarray(mean_compliance)[..., None, None]
+    area = np.pi * np.asarray(ring.inner_radius) * np.asarray(length)
+    return np.asarray((0.5 * mean + total) / area[..., None, None])
+
+
+def scalloped_compliance(
+    ring: HarmonicRing, key_count: ArrayLike, key_width: ArrayLike, mean_compliance: ArrayLike
+) -> Floats:
+    """Return the radial displacement at equal, evenly spaced keys per SMEARED bore pressure.
+
+    key_count: N >= 2, whole. key_width: m. mean_compliance: m/Pa, C_0. Arguments and fields of the ring broadcast.
+    Returns m/Pa; the smeared pressure is N F/(2 pi a L)::
+
+        C_key = C_0 + 2 sum_m C_{mN} sinc^2(m N w/2a)
+
+    Converged to 1e-8. Keys that touch each other are an even pressure: C_0. Raises ValueError as
+    key_compliance_matrix. Derived here.
+
+    >>> ring = HarmonicRing(1.0, 1.1, 1.0, 0.3)
+    >>> round(float(scalloped_compliance(ring, 8, 2 * np.pi / 8, 10.82)), 9)
+    10.82
+    """
+    count = np.asarray(key_count, dtype=np.float64)
+    _require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
+    patch = np.asarray(key_width) / np.asarray(ring.inner_radius)
+    _require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
+    apart = patch * count <= 2.0 * np.pi * (1.0 + 1e-12)
+    _require(apart, "key_width", key_width, "m", "at most the pitch 2 pi inner_radius/key_count: keys do not overlap")
+    order = np.arange(1.0, np.ceil(_direct_terms(ring) / np.min(count)) + 1.0)
+    n = order * count[..., None]
+    limit = ring.asymptote()
+    difference = ring.expanded().compliance(n) - _limit_at(limit[..., None], n)
+    direct = difference * np.sinc(n * patch[..., None] / (2.0 * np.pi)) ** 2
+    scaled = [A / count**k for k, A in enumerate(limit, start=1)]
+    rest = _sum_of_limit(scaled, np.zeros(()), patch * count)
+    return np.asarray(np.asarray(mean_compliance) + 2.0 * (direct.sum(axis=-1) + rest))
+
+
+def key_shape_amplitudes(
+    ring: HarmonicRing,
+    length: ArrayLike,
+    key_angle: ArrayLike,
+    key_width: ArrayLike,
+    mean_compliance: ArrayLike,
+    harmonics: int,
+    radius: ArrayLike | None = None,
+    spin_stiffness: ArrayLike = 0.0,
+    pull_stiffness: ArrayLike = 0.0,
+) -> NDArray[np.complex128]:
+    """Return the harmonics of the radial displacement at a radius per force on each key, without rigid motion.
+
+    mean_compliance: m/Pa, the displacement at that radius, not at the bore, per even bore pressure. harmonics: the
+    highest n. radius: m; None is the outer edge, where a few over ln(b/a) harmonics are all there is. The others are as
+    in key_compliance_matrix. Returns m/N, complex, shape (..., harmonics + 1, N), n = 0 first and n = 1 zero::
+
+        u(theta) = Re sum_n amplitude_n exp(i n theta),   amplitude_n = U_n(r) sinc(n w/2a) exp(-i n theta_j)/(pi a L)
+
+    A mode keeps its form under spin and pull: K_n/(K_n + spin - pull) scales it at every radius. Derived here.
+
+    >>> ring = HarmonicRing(1.0, 1e6, 1.0, 0.3)
+    >>> A = key_shape_amplitudes(ring, 1.0, [0.0, 0.5], 0.1, 1.3, harmonics=2, radius=1.0)
+    >>> [round(float(x), 6) for x in np.pi * A[:, 0].real]         # C_0/2, 0 and 4.7/3 sin(0.1)/0.1
+    [0.65, 0.0, 1.564057]
+    """
+    _require(harmonics >= 2, "harmonics", harmonics, "", "2 or more")
+    angle = np.asarray(key_angle, dtype=np.float64)
+    patch = _patch_angle(ring, key_width, angle)[..., None]
+    n = np.arange(2.0, harmonics + 1.0)
+    wide = ring.expanded()
+    place = np.asarray(wide.outer_radius if radius is None else np.asarray(radius)[..., None])
+    bore = wide.compliance(n)
+    answer = wide.state(n, place).radial_displacement * _with_spin_and_pull(bore, spin_stiffness, pull_stiffness) / bore
+    answer = answer * np.sinc(n * patch / (2.0 * np.pi))
+    mean = np.broadcast_to(0.5 * np.asarray(mean_compliance)[..., None], (*answer.shape[:-1], 1))
+    answer = np.concatenate([mean, np.zeros_like(mean), answer], axis=-1)
+    area = np.asarray(np.pi * np.asarray(ring.inner_radius) * np.asarray(length))[..., None, None]
+    turn = np.exp(-1j * np.arange(harmonics + 1.0)[:, None] * angle[..., None, :])
+    return np.asarray(answer[..., None] * turn / area)
+
+
+def _patch_angle(ring: HarmonicRing, key_width: ArrayLike, angle: Floats) -> Floats:
+    """Angle under a key, rad; refuses a knife edge and keys that overlap."""
+    patch = np.asarray(np.asarray(key_width) / np.asarray(ring.inner_radius))
+    _require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
+    turned = np.sort(np.mod(angle, 2.0 * np.pi), axis=-1)
+    gap = np.diff(turned, axis=-1, append=turned[..., :1] + 2.0 * np.pi)
+    apart = gap > patch[..., None] * (1.0 - 1e-9)
+    rule = "at most the distance between two keys along the bore; check key_angle (rad)"
+    _require(apart, "key_width", np.asarray(key_width)[..., None], "m", rule)
+    return patch
+
+
+def _direct_terms(ring: HarmonicRing) -> int:
+    """Harmonics to add up before the ring is as good as a half plane to them: exp(-40) comes back."""
+    terms = np.maximum(_DIRECT_TERMS, np.ceil(20.0 / ring.decay_rate()))
+    _require(
+        terms <= _MOST_TERMS, "outer_radius", ring.outer_radius, "m", "larger: so thin a ring needs too many terms"
+    )
+    return int(np.max(terms))
+
+
+def _split(ring: HarmonicRing, n: Floats, spin: ArrayLike, pull: ArrayLike) -> tuple[Floats, Floats]:
+    """C_n less its limit for n = 1 (where C_n is none), 2, ..., and the coefficients of the limit."""
+    limit = ring.asymptote()
+    answer = _with_spin_and_pull(ring.expanded().compliance(n[1:]), spin, pull)
+    rigid = np.zeros((*answer.shape[:-1], 1))
+    return np.concatenate([rigid, answer], axis=-1) - _limit_at(limit[..., None], n), limit
+
+
+def _with_spin_and_pull(compliance: Floats, spin: ArrayLike, pull: ArrayLike) -> Floats:
+    """1/(K_n + spin - pull) for the first harmonics from n = 2, the rest untouched."""
+    added = np.atleast_1d(np.asarray(spin, dtype=np.float64) - np.asarray(pull, dtype=np.float64))
+    if not added.any():
+        return compliance
+    count = min(added.shape[-1], compliance.shape[-1])
+    factor = 1.0 + added[..., :count] * compliance[..., :count]
+    unstable = np.argwhere(~(factor > 0.0))
+    if unstable.size:
+        n = int(unstable[0, -1]) + 2
+        raise ValueError(
+            f"pull_stiffness exceeds bending and spin stiffness of harmonic n = {n}: the free ring is unstable there; "
+            "lower the pull or stiffen the ring"
+        )
+    changed = compliance[..., :count] / factor
+    rest = np.broadcast_to(compliance[..., count:], (*changed.shape[:-1], compliance.shape[-1] - count))
+    return np.concatenate([changed, rest], axis=-1)
+
+
+def _limit_at(limit: Floats, n: Floats) -> Floats:
+    """A_1/n + A_2/n^2 + A_3/n^3 + A_4/n^4."""
+    return np.asarray((((limit[3] / n + limit[2]) / n + limit[1]) / n + limit[0]) / n)
+
+
+def _sum_of_limit(limit: Iterable[Floats], angle: Floats, patch: Floats) -> Floats:
+    """Sum over n >= 1 of (A_1/n + ... + A_4/n^4) cos(n angle) sinc^2(n patch/2).
+
+    sinc^2 = 2 (1 - cos n patch)/(n patch)^2 turns each term into a second difference of sums of cos(n x)/n^(k+2).
+    """
+    here, ahead, behind = (_cosine_sums(x) for x in (angle, angle + patch, angle - patch))
+    terms = [A * (2.0 * c - u - v) for A, c, u, v in zip(limit, here, ahead, behind, strict=True)]
+    return np.asarray((terms[0] + terms[1] + terms[2] + terms[3]) / patch**2)
+
+
+def _cosine_sums(angle: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Sum over n >= 1 of (cos(n x) - 1)/n^k for k = 3, 4, 5, 6.
+
+    Even k: Bernoulli polynomials (Abramowitz & Stegun 27.8, from memory). Odd k: -log(2 sin(x/2)) integrated
+    twice and four times, its regular part as the series sum_j zeta(2j)/j (x/2pi)^2j, which at pi falls as 4^-j.
+    """
+    x = np.mod(angle, 2.0 * np.pi)
+    x = np.minimum(x, 2.0 * np.pi - x)
+    square, log = x**2, np.log(np.where(x > 0.0, x, 1.0))
+    ratio = square / (2.0 * np.pi) ** 2
+    third, fifth = np.zeros_like(x), np.zeros_like(x)
+    for j in range(24, 0, -1):
+        factor = _zeta(2 * j) / (j * (2 * j + 1) * (2 * j + 2))
+        third = (third + factor) * ratio
+        fifth = (fifth + factor / ((2 * j + 3) * (2 * j + 4))) * ratio
+    pi = np.pi
+    return (
+        square * (0.5 * log - 0.75 - third),
+        square * (-(pi**2) / 12.0 + x * (pi / 12.0 - x / 48.0)),
+        square * (-0.5 * _zeta(3) + square * (25.0 / 288.0 - log / 24.0 + fifth)),
+        square * (-(pi**4) / 180.0 + square * (pi**2 / 144.0 + x * (-pi / 240.0 + x / 1440.0))),
+    )
+
+
+@cache
+def _zeta(order: int) -> float:
+    """Riemann's zeta; scipy.special is loaded on the first call, not on import."""
+    from scipy.special import zeta
+
+    return float(zeta(order))

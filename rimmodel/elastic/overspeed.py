@@ -1,0 +1,252 @@
+"""A free ring between first yield and collapse, and what is left of that when it stands still again.
+
+Perfectly plastic material after Tresca with the associated flow rule. The bore yields first and a plastic zone
+``a <= r <= c`` grows outward. In it the hoop stress is the yield strength; the plastic strain is hoop (with as much
+axial thinning), none radial, so ``du/dr = (s_r - nu Y)/E`` integrates inward from the elastic zone. That zone starts
+at c from the known stresses there, which serves down to nothing as c nears the outside.
+
+The same lines hold for ``hoop_stiffness_factor < 1``, where the elastic law is orthotropic and yield is not: by the
+signs shown in `rimmodel.elastic.plasticity` yield still starts at the bore, and ``r`` times the plastic strain falls
+outward to zero. A ring stiffer in the hoop direction is refused, since it may yield elsewhere first; so is a solid
+disc, for which a perfectly plastic Tresca solution with zero displacement at the centre does not exist (Gamer,
+1983-84, from memory).
+
+Source: Hill, The Mathematical Theory of Plasticity (1950); Chakrabarty, Theory of Plasticity, rotating discs (both
+from memory). Derived here with outside traction and orthotropic elasticity.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rimmodel.elastic.plasticity import _loads, first_yield_speed, fully_plastic_speed
+from rimmodel.elastic.ring import Floats, Ring, RingState, _require
+
+
+@dataclass(frozen=True)
+class ElasticPlasticState:
+    """A ring at an overspeed, and at standstill after it.
+
+    Fields: `loaded` and `residual` (each a `RingState`), the hoop `plastic_strain` at the asked radii, and
+    `plastic_radius` (m, the outer edge of the plastic zone; the bore radius when nothing yields).
+    `residual` holds for unloading without reverse yield; where `reverse_yield` is true it does not.
+    """
+
+    loaded: RingState
+    residual: RingState
+    plastic_strain: Floats
+    plastic_radius: Floats
+    reverse_yield: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class PermanentGrowth:
+    """What stays after an overspeed: radial growth of `bore` and `outer` edge (m), and how far it yielded (m).
+
+    `note` says in words whether the ring yields again, in compression, on the way back to standstill.
+    """
+
+    bore: Floats
+    outer: Floats
+    plastic_radius: Floats
+    reverse_yield: NDArray[np.bool_]
+    note: str
+
+
+def permanent_growth(
+    ring: Ring, yield_strength: ArrayLike, speed: ArrayLike, traction_per_speed_squared: ArrayLike = 0.0
+) -> PermanentGrowth:
+    """Radial growth in m that stays at standstill after a free ring has been at `speed`; everything broadcasts.
+
+    Below first yield it is zero. Unloading is elastic: the loaded displacement less the elastic one of the same
+    speed. Beyond sqrt(2) times the first-yield speed the bore would yield in compression on the way back; that only
+    happens in thick rings (b/a above about 5 without traction), and the result says so.
+
+    Parameters
+    ----------
+    ring : Ring
+        With a bore, and `hoop_stiffness_factor` up to 1.
+    yield_strength : float or array, Pa
+        Of the smeared section.
+    speed : float or array, rad/s
+        Up to the fully plastic speed.
+    traction_per_speed_squared : float or array, Pa s2/rad2
+        Outside traction over speed squared.
+
+    Returns
+    -------
+    PermanentGrowth
+
+    Raises
+    ------
+    ValueError
+        A speed above the fully plastic one, where no growth is the answer; a solid disc; a ring stiffer in the hoop
+        direction; a yield strength or traction out of range.
+
+    The elastic part of a thin ring holds the yielded part to the end: when yield has just reached the outside, only
+    (1 + nu) (Y/E) (b - a)/2 stays (derived here), which is 1.3 x 1500 x 0.0005 = 0.98 um at 1 m:
+
+    >>> ring = Ring(1.0, 1.001, 200e9, 0.3, 7850.0)
+    >>> left = permanent_growth(ring, 300e6, fully_plastic_speed(ring, 300e6))
+    >>> print(f"{left.bore * 1e6:.2f} um; {left.note}")
+    0.98 um; unloads elastically
+
+    """
+    inner, outer = np.asarray(ring.inner_radius, dtype=float), np.asarray(ring.outer_radius, dtype=float)
+    bore = elastic_plastic_state(ring, inner, yield_strength, speed, traction_per_speed_squared)
+    edge = elastic_plastic_state(ring, outer, yield_strength, speed, traction_per_speed_squared)
+    return PermanentGrowth(
+        bore.residual.radial_displacement,
+        edge.residual.radial_displacement,
+        bore.plastic_radius,
+        bore.reverse_yield,
+        _in_words(bore.reverse_yield),
+    )
+
+
+def elastic_plastic_state(
+    ring: Ring,
+    radius: ArrayLike,
+    yield_strength: ArrayLike,
+    speed: ArrayLike,
+    traction_per_speed_squared: ArrayLike = 0.0,
+) -> ElasticPlasticState:
+    """Stresses and displacement of a free ring at an overspeed and at standstill after it; everything broadcasts.
+
+    Parameters
+    ----------
+    radius : float or array, m
+        Between the two radii.
+    ring, yield_strength, speed, traction_per_speed_squared
+        As in `permanent_growth`, which also lists what is refused.
+
+    Returns
+    -------
+    ElasticPlasticState
+
+    At the fully plastic speed the hoop stress is the yield strength from bore to outside:
+
+    >>> ring = Ring(1.0, 2.0, 200e9, 0.3, 7850.0)
+    >>> state = elastic_plastic_state(ring, [1.0, 1.5, 2.0], 300e6, fully_plastic_speed(ring, 300e6))
+    >>> print(np.round(state.loaded.hoop_stress / 1e6, 3))
+    [300. 300. 300.]
+
+    """
+    strength, pull = _loads(yield_strength, traction_per_speed_squared)
+    squared = np.asarray(speed, dtype=float) ** 2
+    _refuse(ring, strength, speed, pull)
+    elastic = ring.state(radius, speed, outer_traction=pull * squared)
+    first = first_yield_speed(ring, strength, "tresca", pull) ** 2
+    front = _plastic_radius(ring, strength, pull, squared)
+    beyond = squared > first
+    yielded, strain = _yielded_field(ring, np.asarray(radius, dtype=float), front, strength, squared)
+    loaded = [np.where(beyond, part, whole) for whole, part in zip(_fields(elastic), yielded, strict=True)]
+    residual = [part - whole for whole, part in zip(_fields(elastic), loaded, strict=True)]
+    return ElasticPlasticState(
+        RingState(*loaded),
+        RingState(*residual),
+        np.where(beyond, strain, 0.0),
+        np.where(beyond, front, ring.inner_radius),
+        squared > 2 * first,  # the bore then unloads by more than twice the yield strength
+    )
+
+
+def _fields(state: RingState) -> tuple[Floats, Floats, Floats]:
+    return state.radial_stress, state.hoop_stress, state.radial_displacement
+
+
+def _plastic_radius(ring: Ring, strength: Floats, traction: Floats, speed_squared: Floats) -> Floats:
+    """Radius to which the ring has yielded: bisection, since the speed squared that puts the front at c is explicit.
+
+    The radial stress that an elastic zone reaches outside is linear in yield strength and speed squared; set equal
+    to the traction it gives the speed.
+    """
+    a, b = np.asarray(ring.inner_radius, dtype=float), np.asarray(ring.outer_radius, dtype=float)
+    one, none = np.asarray(1.0), np.asarray(0.0)
+    shape = np.broadcast_shapes(*(np.shape(x) for x in (a + b, ring.density, strength, traction, speed_squared)))
+    low, high = np.zeros(shape), np.ones(shape)
+    for _ in range(54):
+        middle = (low + high) / 2
+        front = a + (b - a) * middle
+        by_strength = _elastic_zone(ring, b, front, one, none)[0]
+        by_speed = _elastic_zone(ring, b, front, none, one)[0]
+        short = strength * by_strength < speed_squared * (traction - by_speed)
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    reached: Floats = a + (b - a) * (low + high) / 2
+    return reached
+
+
+def _plastic_radial_stress(ring: Ring, radius: Floats, strength: Floats, speed_squared: Floats) -> Floats:
+    """From equilibrium with the hoop stress at yield and a free bore."""
+    a = np.asarray(ring.inner_radius, dtype=float)
+    spin: Floats = np.asarray(ring.density, dtype=float) * speed_squared * (radius**2 + radius * a + a * a) / 3
+    radial: Floats = (radius - a) / radius * (strength - spin)
+    return radial
+
+
+def _elastic_zone(
+    ring: Ring, radius: Floats, front: Floats, strength: Floats, speed_squared: Floats
+) -> tuple[Floats, Floats]:
+    """Radial and hoop stress at `radius` beyond the front, continued from the stresses at the front."""
+    nu, m = np.asarray(ring.poisson_ratio, dtype=float), np.asarray(ring.hoop_stiffness_factor, dtype=float)
+    k, spin = np.sqrt(m), np.asarray(ring.density, dtype=float) * speed_squared
+    spin_radial, spin_hoop = spin * (3 + nu * m) / (m - 9), spin * (1 + 3 * nu) * m / (m - 9)
+    free_radial = _plastic_radial_stress(ring, front, strength, speed_squared) - spin_radial * front**2
+    free_hoop = (strength - spin_hoop * front**2) / k
+    y = radius / front
+    rising, falling = (free_radial + free_hoop) / 2 * y ** (k - 1), (free_radial - free_hoop) / 2 * y ** (-k - 1)
+    radial: Floats = rising + falling + spin_radial * radius**2
+    hoop: Floats = k * (rising - falling) + spin_hoop * radius**2
+    return radial, hoop
+
+
+def _yielded_field(
+    ring: Ring, radius: Floats, front: Floats, strength: Floats, speed_squared: Floats
+) -> tuple[tuple[Floats, Floats, Floats], Floats]:
+    """Stresses and displacement, and the plastic hoop strain, on either side of the front."""
+    a, nu = np.asarray(ring.inner_radius, dtype=float), np.asarray(ring.poisson_ratio, dtype=float)
+    e_radial = np.asarray(ring.young_modulus, dtype=float)
+    e_hoop = e_radial * ring.hoop_stiffness_factor
+    within = radius < front
+    inside, outside = np.minimum(radius, front), np.maximum(radius, front)
+
+    radial, hoop = _elastic_zone(ring, outside, front, strength, speed_squared)
+    radial = np.where(within, _plastic_radial_stress(ring, inside, strength, speed_squared), radial)
+    hoop = np.where(within, strength, hoop)
+    edge = _plastic_radial_stress(ring, front, strength, speed_squared)
+    path, turns = front - inside, np.log1p((front - inside) / inside)
+    spin = np.asarray(ring.density) * speed_squared / 3
+    cubes = path * (front**2 + front * inside + inside**2) / 3
+    stretch = strength * (path - a * turns) - spin * (cubes - a**3 * turns) - nu * strength * path
+    at_front = front * (strength / e_hoop - nu * edge / e_radial)
+    elastic_strain = hoop / e_hoop - nu * radial / e_radial
+    displacement = np.where(within, at_front - stretch / e_radial, radius * elastic_strain)
+    return (radial, hoop, displacement), np.where(within, displacement / radius - elastic_strain, 0.0)
+
+
+def _refuse(ring: Ring, strength: Floats, speed: ArrayLike, traction: Floats) -> None:
+    inner, factor = np.asarray(ring.inner_radius), np.asarray(ring.hoop_stiffness_factor)
+    _require(inner > 0, "inner_radius", inner, "m", "positive: a solid disc has no perfectly plastic solution")
+    rule = "at most 1 here: a ring stiffer in the hoop direction may yield first away from the bore"
+    _require(factor <= 1, "hoop_stiffness_factor", factor, "", rule)
+    limit = fully_plastic_speed(ring, strength, traction)
+    reached, most = np.broadcast_arrays(np.asarray(speed, dtype=float), limit)
+    too_fast = ~(np.abs(reached) <= most * (1 + 1e-12))
+    if np.any(too_fast):
+        raise ValueError(
+            f"speed is {reached[too_fast].flat[0]:g} rad/s; it must not exceed the fully plastic speed of "
+            f"{most[too_fast].flat[0]:g} rad/s: above it the ring has no equilibrium and its growth no limit"
+        )
+
+
+def _in_words(reverse: NDArray[np.bool_]) -> str:
+    if not np.any(reverse):
+        return "unloads elastically"
+    which = "the bore" if reverse.ndim == 0 else f"the bore in {int(reverse.sum())} of {reverse.size} cases"
+    return (
+        f"{which} yields in compression on the way to standstill; the growth given leaves that out and is then "
+        "larger than what stays"
+    )
