@@ -1,1 +1,30 @@
-"""Float speed, shrink fit and air gap of hydro-generator rotor rims."""
+"""Float speed, shrink fit and air gap of hydro-generator rotor rims.
+
+>>> import rimmodel as rm
+>>> case = rm.example_case()
+>>> rm.float_speed(case.rotor, case.conditions["cold"]).note
+'lifts off at 186.2 rpm, 1.490 x rated'
+"""
+
+from rimmodel.behaviour import (
+    first_yield,
+    float_speed,
+    gap_closes,
+    interference_for_float_speed,
+    speed_at_gap,
+    sweep,
+)
+from rimmodel.rotor.case import Case, CaseError, example_case, read_case
+
+__all__ = [
+    "Case",
+    "CaseError",
+    "example_case",
+    "first_yield",
+    "float_speed",
+    "gap_closes",
+    "interference_for_float_speed",
+    "read_case",
+    "speed_at_gap",
+    "sweep",
+]

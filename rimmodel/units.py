@@ -116,9 +116,7 @@ def parse_quantity(text: object, kind: str) -> float:
     if not unit:
         raise UnitError(f"{text!r} has no unit; write for example {wanted.example!r}")
     if not _UNIT.fullmatch(unit):
-        raise UnitError(
-            f"{text!r} is not one number with one unit{_hint(unit)}; for example {wanted.example!r}"
-        )
+        raise UnitError(f"{text!r} is not one number with one unit{_hint(unit)}; for example {wanted.example!r}")
     scale, offset = conversion(unit, kind)
     value = float(match["number"]) * scale + offset
     if not math.isfinite(value):
@@ -142,9 +140,7 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
     """
     wanted = KINDS[kind]
     if unit in ("Hz", "1/s") and kind == "speed":
-        raise UnitError(
-            f"unit {unit!r} can be read as turns or as radians per second; write 'rpm' or 'rad/s'"
-        )
+        raise UnitError(f"unit {unit!r} can be read as turns or as radians per second; write 'rpm' or 'rad/s'")
     if unit in ("1/min", "r/min", "rev/min") and kind == "speed":
         unit = "rpm"
     registry = _registry()
@@ -153,9 +149,7 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
     except Exception as error:
         near = difflib.get_close_matches(unit, _unit_names(), n=1, cutoff=0.6)
         hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise UnitError(
-            f"unit {unit!r} is unknown{hint} (a {kind} is written like {wanted.example!r})"
-        ) from error
+        raise UnitError(f"unit {unit!r} is unknown{hint} (a {kind} is written like {wanted.example!r})") from error
     si = registry.Unit(wanted.si_unit.replace("^", "**"))
     if parsed.dimensionality != si.dimensionality:
         raise UnitError(
@@ -189,11 +183,7 @@ def _other_case(unit: str, kind: str) -> str:
 @cache
 def _unit_names() -> tuple[str, ...]:
     lines = (Path(__file__).parent / "units.txt").read_text(encoding="utf-8").splitlines()
-    rows = [
-        line.split(";")[0] + " = " + line.split("=", 2)[-1]
-        for line in lines
-        if "=" in line and line[0] != "#"
-    ]
+    rows = [line.split(";")[0] + " = " + line.split("=", 2)[-1] for line in lines if "=" in line and line[0] != "#"]
     words = {word.strip() for row in rows for word in row.split("=")}
     return tuple(sorted(word for word in words if re.fullmatch(_NAME, word)))
 

@@ -1,1 +1,27 @@
 """The machine as frozen inputs: what is stored, not what is computed."""
+
+from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.conditions import REFERENCE_TEMPERATURE, UNIFORM_COLD, Condition, Speeds
+from rimmodel.rotor.fit import Fit
+from rimmodel.rotor.material import Material
+from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.rim import Rim
+from rimmodel.rotor.rotor import Rotor
+from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider, Spider
+
+__all__ = [
+    "REFERENCE_TEMPERATURE",
+    "UNIFORM_COLD",
+    "AirGap",
+    "ArmSpider",
+    "Condition",
+    "DiscSpider",
+    "Fit",
+    "GivenSpider",
+    "Material",
+    "Poles",
+    "Rim",
+    "Rotor",
+    "Speeds",
+    "Spider",
+]

@@ -1,0 +1,243 @@
+"""Seated or floating: the rim on its spider at any speed, with the pull of the field solved, not frozen.
+
+At a given mean pull on the rim everything is linear in speed squared: the interference that is left, the contact
+pressure while it is positive, and the air gap. `coefficients` collects those lines for a rotor in a condition.
+The pull itself follows from the gap, and `solve_gap` closes that loop in closed form.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from rimmodel.behaviour.spider import SpiderResponse, spider_response
+from rimmodel.elastic import EdgeLoads, RingEdges, ring_edges
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import REFERENCE_TEMPERATURE, Condition, Rotor
+
+MAGNETIC_CONSTANT = 4e-7 * np.pi
+
+Direction = Literal["up", "down"] | None
+"""Way the speed goes: friction adds interference on the way up and takes it on the way down; None is between."""
+
+
+@dataclass(frozen=True)
+class GapLine:
+    """A gap of ``at_rest - per_speed_squared x - per_traction q``, m."""
+
+    at_rest: Floats
+    per_speed_squared: Floats
+    per_traction: Floats
+
+
+@dataclass(frozen=True)
+class Coefficients:
+    """A rotor in a condition as straight lines in x = speed squared and in the pull q on the rim outside.
+
+    Interference left: ``at_rest - net_growth x - bore_per_traction q`` (m); contact pressure: that, while
+    positive, over `compliance` (m/Pa).
+    """
+
+    at_rest: Floats
+    net_growth: Floats
+    bore_per_traction: Floats
+    compliance: Floats
+    seated: GapLine
+    floating: GapLine
+    pole_traction: Floats
+    cold_pull: Floats
+    cold_gap: Floats
+    constant_current: bool
+    edges: RingEdges
+    spider: SpiderResponse
+
+    def interference(self, speed_squared: Floats, pull: Floats) -> Floats:
+        """Interference left at the given speed squared and pull, m; below zero it is a clearance."""
+        return self.at_rest - self.net_growth * speed_squared - self.bore_per_traction * pull
+
+    @property
+    def pull_constant(self) -> Floats:
+        """Pull times gap squared, N: what stays fixed at constant field current."""
+        return self.cold_pull * self.cold_gap**2
+
+
+def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None) -> Coefficients:
+    """Straight lines of a rotor in a condition; every field of either may be an array.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    direction : "up", "down" or None
+        Sign of what friction feigns.
+
+    Returns
+    -------
+    Coefficients
+
+    Notes
+    -----
+    Growth of bore and outside per speed squared holds the rim's own spin and the pole traction
+    ``N m r / (2 pi b L)``. The cold gap is that of the assembled standstill at 20 degC without field and before
+    settlement, so the change of contact pressure since then counts, and nothing twice. Mean pull of a sine field of
+    peak B: ``B^2/(4 mu0)``, carried to the rim outside by ``(r_face/b)(L_face/L)``. Derived here.
+    """
+    rim, poles, gap, fit = rotor.rim, rotor.poles, rotor.air_gap, rotor.fit
+    edges, spider = ring_edges(rim.ring), spider_response(rotor)
+    a, b, length = (floats(value) for value in (rim.inner_radius, rim.outer_radius, rim.length))
+    face = floats(poles.face_radius)
+    face_length = floats(rotor.face_length)
+    mass, mass_radius, count = (floats(value) for value in (poles.mass, poles.mass_radius, poles.count))
+    stiffness = floats(poles.radial_stiffness)
+
+    traction = count * mass * mass_radius / (2 * np.pi * b * length)
+    bore, outer = edges.bore_displacement, edges.outer_displacement
+    net_growth = bore.speed_squared + bore.traction * traction - spider.growth_per_speed_squared
+    compliance = bore.pressure + spider.compliance
+
+    rim_rise = floats(condition.rim_temperature) - REFERENCE_TEMPERATURE
+    spider_rise = floats(condition.spider_temperature) - REFERENCE_TEMPERATURE
+    rim_expansion = floats(rim.material.thermal_expansion)
+    interference = floats(fit.interference)
+    friction = {"up": 1.0, "down": -1.0, None: 0.0}[direction] * floats(fit.friction_interference)
+    warm_loss = a * (rim_expansion * rim_rise - spider.thermal_expansion * spider_rise)
+    at_rest = interference + friction - floats(fit.settlement) - warm_loss
+
+    assembled = outer.pressure * np.maximum(interference, 0.0) / compliance
+    pole_stretch = mass * mass_radius / stiffness
+    free = GapLine(
+        floats(gap.cold) + assembled - _warm_growth(rotor, condition),
+        outer.speed_squared + outer.traction * traction + pole_stretch,
+        outer.traction + 2 * np.pi * b * length / (count * stiffness) + _stator_pull_in(rotor),
+    )
+    held = outer.pressure / compliance  # growth of the outside per interference left
+    seated = GapLine(
+        free.at_rest - held * at_rest,
+        free.per_speed_squared - held * net_growth,
+        free.per_traction - held * bore.traction,
+    )
+    flux = floats(condition.flux_density)
+    pull = flux**2 / (4 * MAGNETIC_CONSTANT) * (face / b) * (face_length / length)
+    return Coefficients(
+        at_rest, net_growth, bore.traction, compliance, seated, free, traction, pull,
+        floats(gap.cold), condition.excitation == "constant current", edges, spider,
+    )  # fmt: skip
+
+
+def _warm_growth(rotor: Rotor, condition: Condition) -> Floats:
+    """Growth of pole faces less growth of the stator bore by temperature, m; the poles expand like the rim."""
+    expansion = floats(rotor.rim.material.thermal_expansion)
+    stator_expansion = rotor.air_gap.stator_thermal_expansion
+    stator_alpha = expansion if stator_expansion is None else floats(stator_expansion)
+    rim_rise = floats(condition.rim_temperature) - REFERENCE_TEMPERATURE
+    pole_temperature = condition.pole_temperature
+    pole_rise = rim_rise if pole_temperature is None else floats(pole_temperature) - REFERENCE_TEMPERATURE
+    stator_rise = floats(condition.stator_temperature) - REFERENCE_TEMPERATURE
+    b, face = floats(rotor.rim.outer_radius), floats(rotor.poles.face_radius)
+    rotor_growth = expansion * (b * rim_rise + (face - b) * pole_rise)
+    return rotor_growth - stator_alpha * floats(rotor.stator_bore_radius) * stator_rise
+
+
+def _stator_pull_in(rotor: Rotor) -> Floats:
+    """Inward move of the stator bore per pull on the rim outside, m/Pa: thin ring R^2/(E h)."""
+    gap = rotor.air_gap
+    if gap.stator_core_depth is None or gap.stator_core_modulus is None:
+        return floats(0.0)
+    b, length = floats(rotor.rim.outer_radius), floats(rotor.rim.length)
+    at_face = (b / floats(rotor.poles.face_radius)) * (length / floats(rotor.face_length))
+    return (
+        at_face
+        * floats(rotor.stator_bore_radius) ** 2
+        / (floats(gap.stator_core_modulus) * floats(gap.stator_core_depth))
+    )
+
+
+def solve_gap(line: GapLine, model: Coefficients, speed_squared: Floats) -> tuple[Floats, Floats]:
+    """Gap (m) and pull on the rim outside (Pa) that agree with each other on one line.
+
+    At constant current the pull is K/g^2, so ``g = G - c K/g^2``: with h = g/G the cubic ``h^3 - h^2 + kappa = 0``,
+    kappa = c K/G^3, whose largest root is the stable one. It exists up to kappa = 4/27, where h = 2/3; beyond that
+    the pull closes the gap, and both results are NaN.
+
+    >>> import numpy as np
+    >>> h = 1 / 3 + 2 / 3 * np.cos(np.arccos(1 - 13.5 * 0.128) / 3)  # kappa = 0.8^2 (1 - 0.8)
+    >>> print(f"{h:.6f}")
+    0.800000
+    """
+    unpulled = line.at_rest - line.per_speed_squared * speed_squared
+    if not np.any(model.cold_pull):
+        return unpulled, np.zeros_like(unpulled)
+    if not model.constant_current:
+        pull = np.broadcast_to(model.cold_pull, unpulled.shape)
+        return unpulled - line.per_traction * pull, pull
+    gap = pulled_gap(unpulled, line.per_traction * model.pull_constant)
+    return gap, model.pull_constant / gap**2
+
+
+def pulled_gap(unpulled: Floats, softening: Floats) -> Floats:
+    """Stable root of ``g = unpulled - softening/g^2`` (m, m3), NaN where there is none."""
+    open_gap = np.where(unpulled > 0, unpulled, np.nan)
+    angle = 1 - 13.5 * softening / open_gap**3
+    with np.errstate(invalid="ignore"):
+        share: Floats = np.where(
+            angle <= 1,
+            np.cos(np.arccos(np.where(angle >= -1, np.minimum(angle, 1.0), np.nan)) / 3),
+            np.cosh(np.arccosh(np.maximum(angle, 1.0)) / 3),
+        )
+    gap: Floats = open_gap * (1 + 2 * share) / 3
+    return gap
+
+
+@dataclass(frozen=True)
+class Contact:
+    """State of the fit: gap (m), pull on the rim outside (Pa), interference left (m), contact pressure (Pa).
+
+    All NaN where the pull has closed the gap and no state exists.
+    """
+
+    air_gap: Floats
+    pull: Floats
+    residual_interference: Floats
+    contact_pressure: Floats
+
+
+def contact(model: Coefficients, speed_squared: Floats) -> Contact:
+    """Seated where the seated solution leaves interference, floating elsewhere; arguments broadcast."""
+    gap, pull = solve_gap(model.seated, model, speed_squared)
+    shut = np.isnan(gap)
+    loose = ~(model.interference(speed_squared, pull) >= 0)
+    free_gap, free_pull = solve_gap(model.floating, model, speed_squared)
+    gap, pull = np.where(loose, free_gap, gap), np.where(loose, free_pull, pull)
+    left = model.interference(speed_squared, pull)
+    # a floating root with interference left belongs to no state: the seated rim was pulled shut before
+    gap, pull, left = (np.where(shut & (left > 0), np.nan, value) for value in (gap, pull, left))
+    return Contact(gap, pull, left, np.maximum(left, 0.0) / model.compliance)
+
+
+def lift_off_speed_squared(model: Coefficients) -> tuple[Floats, Floats]:
+    """Speed squared at which no interference is left, and the pull there; not yet clipped to real speeds.
+
+    Below zero the rim is loose at standstill; NaN where the pull closes the gap first; meaningless where
+    `net_growth` is not positive.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        per_growth = model.floating.per_speed_squared / model.net_growth
+        line = GapLine(
+            model.floating.at_rest - per_growth * model.at_rest,
+            np.zeros_like(per_growth),
+            model.floating.per_traction - per_growth * model.bore_per_traction,
+        )
+        _, pull = solve_gap(line, model, np.zeros_like(per_growth))
+        return (model.at_rest - model.bore_per_traction * pull) / model.net_growth, pull
+
+
+def growth_loads(model: Coefficients, state: Contact, speed_squared: Floats) -> tuple[Floats, Floats, Floats]:
+    """Bore pressure, outside traction (poles and pull) and speed squared: the loads of the rim ring."""
+    return state.contact_pressure, model.pole_traction * speed_squared + state.pull, speed_squared
+
+
+def rim_response(loads: EdgeLoads, model: Coefficients, state: Contact, speed_squared: Floats) -> Floats:
+    """One edge response of the rim in a state: the response to its pressure, traction and spin."""
+    return loads.total(*growth_loads(model, state, speed_squared))

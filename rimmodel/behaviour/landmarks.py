@@ -1,0 +1,229 @@
+"""Speeds at which something happens: lift-off, first yield, the gap at its allowed minimum, the gap closed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rimmodel.behaviour.contact import (
+    Coefficients,
+    Direction,
+    GapLine,
+    coefficients,
+    contact,
+    lift_off_speed_squared,
+    solve_gap,
+)
+from rimmodel.elastic.plasticity import first_yield_speed
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.blocks import BLOCK, array_shape, blocks
+from rimmodel.units import MILLIMETRE, RPM
+
+
+@dataclass(frozen=True)
+class Landmark:
+    """A speed (rad/s; inf never, 0 from standstill on, NaN none before the pull closes the gap), and its words."""
+
+    speed: Floats
+    note: str
+
+
+def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None) -> Landmark:
+    """Speed at which the rim lifts off the spider: the interference that is left reaches zero.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Any field may be an array; large ones are walked through in blocks.
+    condition : Condition
+    direction : "up", "down" or None
+        "up" gives lift-off in a run-up and "down" re-seating in a run-down, apart by what friction feigns.
+
+    Returns
+    -------
+    Landmark
+        `speed` in rad/s: inf where it never floats by speed, 0 where it floats at standstill, NaN where the
+        magnetic pull closes the gap before. `note` says so in words, with the margin, for a single rotor.
+
+    Notes
+    -----
+    ``w_f^2 = (delta - thermal - settlement - pull) / (c_r - c_s)``; implicit at constant field current, where the
+    pull depends on the gap, and then solved as a cubic. The law p/p0 = 1 - (n/n_f)^2 of a shrunk ring is textbook
+    (Hearn, Mechanics of Materials 2, ch. 4); the rest is derived here. Spider stiffness does not enter.
+
+    A quarter of the interference halves the float speed of a cold rim:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> cold = case.conditions["cold"]
+    >>> whole = rm.float_speed(case.rotor, cold).speed
+    >>> part = rm.float_speed(case.rotor.with_interference(case.rotor.fit.interference / 4), cold).speed
+    >>> print(f"{part / whole:.4f}")
+    0.5000
+    """
+    shape = array_shape(rotor, condition)
+    if int(np.prod(shape)) <= BLOCK:
+        speed = _float_speed(coefficients(rotor, condition, direction))
+    else:
+        speed = np.empty(int(np.prod(shape)))
+        for part, (some, state) in blocks(rotor, condition):
+            speed[part] = _float_speed(coefficients(some, state, direction))
+        speed = speed.reshape(shape)
+    return Landmark(speed, _float_note(rotor, condition, direction, speed))
+
+
+def _float_speed(model: Coefficients) -> Floats:
+    squared, _ = lift_off_speed_squared(model)
+    standing = contact(model, np.zeros_like(squared)).residual_interference
+    with np.errstate(invalid="ignore"):
+        by_speed = np.where(model.net_growth > 0, np.sqrt(np.maximum(squared, 0.0)), np.inf)
+    return np.where(standing > 0, by_speed, np.where(np.isnan(standing), np.nan, 0.0))
+
+
+def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed: Floats) -> str:
+    if speed.shape:
+        never, standing, shut = np.isinf(speed).sum(), (speed == 0).sum(), np.isnan(speed).sum()
+        return f"{speed.size} rotors: {never} never float, {standing} at standstill, {shut} pulled shut before"
+    model = coefficients(rotor, condition, direction)
+
+    def left(omega: Floats) -> float:
+        return float(contact(model, floats(omega) ** 2).residual_interference) / MILLIMETRE
+
+    rated = floats(rotor.speeds.rated)
+    name, highest = list(rotor.speeds.named.items())[-1]
+    if speed == 0:
+        seats = " and the spider grows faster than the rim: speed seats it" if model.net_growth < 0 else ""
+        return f"floats at standstill: {-left(floats(0.0)):.2f} mm clearance{seats}"
+    if np.isnan(speed):
+        return "no float speed: the magnetic pull closes the gap before the rim lifts off"
+    if np.isinf(speed):
+        return (
+            "never floats by speed: the spider grows at least as fast as the rim; "
+            f"{left(floats(highest)):.2f} mm still tight at {name}"
+        )
+    words = f"lifts off at {float(speed) / RPM:.1f} rpm, {float(speed / rated):.3f} x rated"
+    if speed > floats(highest):
+        return (
+            f"{words}, beyond {name} ({float(highest) / RPM:.1f} rpm): {left(floats(highest)):.2f} mm still tight there"
+        )
+    return words
+
+
+def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floats | float) -> Floats:
+    """Radial interference (m) with which the rim of `condition` lifts off at exactly `speed` (rad/s).
+
+    The inverse of `float_speed`; settlement and friction (None) are taken from the rotor. The pull is that of the
+    gap at that speed.
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> cold = case.conditions["cold"]
+    >>> speed = rm.float_speed(case.rotor, cold).speed
+    >>> print(f"{rm.interference_for_float_speed(case.rotor, cold, speed) * 1e3:.6f} mm")
+    2.100000 mm
+    """
+    # the gap of a floating rim hangs on the interference only through the assembled state, so solve for both:
+    # at lift-off the interference is I = losses + n x + A q(g), and g = G0 + slope I - s_x x - s_q q
+    omega = floats(speed)
+    model = coefficients(rotor.with_interference(0.0), condition)
+    held = model.edges.outer_displacement.pressure / model.compliance
+    needed = model.net_growth * omega**2 - model.at_rest
+    line = GapLine(
+        model.floating.at_rest + held * needed,
+        model.floating.per_speed_squared,
+        model.floating.per_traction - held * model.bore_per_traction,
+    )
+    _, pull = solve_gap(line, model, omega**2)
+    return needed + model.bore_per_traction * pull
+
+
+def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Landmark:
+    """Speed at which the mean gap has shrunk to `gap` (m), or at which the pull snaps it shut before that.
+
+    Closed form: at that gap the pull is known, and the gap is piecewise linear in speed squared.
+    """
+    model = coefficients(rotor, condition)
+    wanted = floats(gap)
+    pull = model.cold_pull
+    if model.constant_current and np.any(model.cold_pull):
+        with np.errstate(divide="ignore"):
+            pull = np.where(wanted > 0, model.pull_constant / wanted**2, np.inf)
+    snap, at_snap = _snap(model)
+    snaps = wanted < at_snap  # the wanted gap lies beyond the last balance
+    with np.errstate(invalid="ignore"):
+        squared = np.where(snaps, snap, _speed_squared_on_lines(model, wanted, pull))
+    speed = np.sqrt(np.maximum(squared, 0.0))
+    if speed.shape:
+        return Landmark(speed, f"{speed.size} rotors")
+    what = f"gap of {float(wanted) / MILLIMETRE:.2f} mm"
+    if snaps:
+        return Landmark(speed, f"{what}: the pull closes the gap from {float(at_snap) / MILLIMETRE:.2f} mm before")
+    return Landmark(speed, f"{what} at {float(speed) / RPM:.1f} rpm" if np.isfinite(speed) else f"{what}: never")
+
+
+def gap_closes(rotor: Rotor, condition: Condition) -> Landmark:
+    """Speed at which the mean gap is gone: pole face on stator bore, or the pull without a balance."""
+    return speed_at_gap(rotor, condition, 0.0)
+
+
+def _speed_squared_on_lines(model: Coefficients, gap: Floats, pull: Floats) -> Floats:
+    """Speed squared at which a gap is reached under a known pull: seated up to lift-off, floating beyond."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lift_off = (model.at_rest - model.bore_per_traction * pull) / model.net_growth
+
+        def on(line: GapLine) -> Floats:
+            return (line.at_rest - gap - line.per_traction * pull) / line.per_speed_squared
+
+        seated, floating = on(model.seated), on(model.floating)
+    return np.where((seated <= lift_off) | (model.net_growth <= 0), seated, floating)
+
+
+def _snap(model: Coefficients) -> tuple[Floats, Floats]:
+    """Speed squared and gap at which the pull has no balance any more; infinite where it always has one."""
+    if not (model.constant_current and np.any(model.cold_pull)):
+        return floats(np.inf), floats(0.0)
+
+    def edge(line: GapLine) -> tuple[Floats, Floats]:
+        # kappa = 4/27: the gap without pull is (27/4 c K)^(1/3), the gap itself two thirds of it
+        unpulled = np.cbrt(6.75 * line.per_traction * model.pull_constant)
+        return (line.at_rest - unpulled) / line.per_speed_squared, 2 / 3 * unpulled
+
+    seated, seated_gap = edge(model.seated)
+    floating, floating_gap = edge(model.floating)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        held = model.interference(seated, model.pull_constant / seated_gap**2) >= 0
+    return np.where(held, seated, floating), np.where(held, seated_gap, floating_gap)
+
+
+def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
+    """Speed at which the rim first yields on its net section, by Tresca, seated or floating.
+
+    Raises `ValueError` when the rim's material has no yield strength.
+    """
+    if rotor.rim.material.yield_strength is None:
+        raise ValueError("rim material has no yield_strength; give it to ask for the speed of first yield")
+    net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
+    strength = floats(rotor.rim.material.yield_strength) * net
+    model = coefficients(rotor, condition)
+    free = first_yield_speed(rotor.rim.ring, strength, traction_per_speed_squared=model.pole_traction)
+    squared, _ = lift_off_speed_squared(model)
+    # while seated the bore carries hoop + pressure, linear in speed squared but for the pull
+    held = _seated_yield(model, strength)
+    lift_off = np.where(model.net_growth > 0, np.maximum(squared, 0.0), np.inf)
+    speed = np.where(held < lift_off, np.sqrt(np.maximum(held, 0.0)), free)
+    if speed.shape:
+        return Landmark(speed, f"{speed.size} rotors")
+    words = "yields at standstill" if speed == 0 else f"first yield of the rim bore at {float(speed) / RPM:.1f} rpm"
+    return Landmark(speed, words)
+
+
+def _seated_yield(model: Coefficients, strength: Floats) -> Floats:
+    """Speed squared at which hoop stress plus pressure at the bore of the seated rim meets the strength."""
+    hoop = model.edges.bore_hoop_stress
+    per_pressure = (hoop.pressure + 1) / model.compliance
+    at_rest = per_pressure * model.at_rest
+    slope = hoop.speed_squared + hoop.traction * model.pole_traction - per_pressure * model.net_growth
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(at_rest >= strength, 0.0, np.where(slope > 0, (strength - at_rest) / slope, np.inf))

@@ -1,0 +1,133 @@
+"""What the spider does by itself: it grows with speed, and gives under the pressure of the rim."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rimmodel.elastic import Ring, ring_edges
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
+from rimmodel.rotor.material import Material
+from rimmodel.rotor.quantity import Numbers
+
+
+@dataclass(frozen=True)
+class SpiderResponse:
+    """Growth at the rim bore per speed squared (m s2), inward compliance per contact pressure (m/Pa).
+
+    `hoop_per_speed_squared` and `hoop_per_pressure` give the largest hoop stress in the disc or hub; they are NaN
+    where the spider has none that is known (arms on a rigid hub, a spider given by its stiffness).
+    """
+
+    growth_per_speed_squared: Floats
+    compliance: Floats
+    thermal_expansion: Floats
+    hoop_per_speed_squared: Floats
+    hoop_per_pressure: Floats
+
+
+def spider_response(rotor: Rotor) -> SpiderResponse:
+    """Growth and compliance of the spider, keys included, for a smeared contact pressure on the rim bore.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        The contact pressure is smeared over rim bore circumference times rim length.
+
+    Returns
+    -------
+    SpiderResponse
+
+    Notes
+    -----
+    Disc: plane stress, balance of line load ``p L = p_s t_s``. Arms: a rod under its own spin,
+    ``rho w^2/(2E) [a^2 (a - r_h) - (a^3 - r_h^3)/3]``, its tip mass on arm and hub in series, and the hub under its
+    own spin and the pull of the arms; ``C = 2 pi a L / (N k)`` (derived here; the rod is Timoshenko, Strength of
+    Materials II, rotating bars). Given: ``C = 2 pi a L / K``. Keys in series: ``2 pi a L / (N_keys k_key)``.
+    """
+    spider = rotor.spider
+    a, length = floats(rotor.rim.inner_radius), floats(rotor.rim.length)
+    if isinstance(spider, DiscSpider):
+        own = _disc(spider, a, length)
+    elif isinstance(spider, ArmSpider):
+        own = _arms(spider, a, length)
+    else:
+        nothing = floats(np.nan)
+        own = SpiderResponse(
+            floats(spider.growth) / floats(spider.growth_speed) ** 2,
+            2 * np.pi * a * length / floats(spider.radial_stiffness),
+            floats((spider.material or rotor.rim.material).thermal_expansion),
+            nothing,
+            nothing,
+        )
+    if rotor.key_count is None:
+        return own
+    keys = 2 * np.pi * a * length / (floats(rotor.key_count) * floats(rotor.fit.key_stiffness))
+    return SpiderResponse(
+        own.growth_per_speed_squared,
+        own.compliance + keys,
+        own.thermal_expansion,
+        own.hoop_per_speed_squared,
+        own.hoop_per_pressure,
+    )
+
+
+def _disc(spider: DiscSpider, a: Floats, length: Floats) -> SpiderResponse:
+    steel = spider.material
+    disc = Ring(spider.bore_radius, a, steel.young_modulus, steel.poisson_ratio, steel.density)
+    edges = ring_edges(disc)
+    share = length / floats(spider.thickness)  # disc pressure per contact pressure on the rim length
+    bore = disc.state(spider.bore_radius, speed=1.0).hoop_stress
+    under = disc.state(spider.bore_radius, outer_traction=-1.0).hoop_stress
+    return SpiderResponse(
+        edges.outer_displacement.speed_squared,
+        edges.outer_displacement.traction * share,
+        floats(steel.thermal_expansion),
+        bore,
+        under * share,
+    )
+
+
+def _arms(spider: ArmSpider, a: Floats, length: Floats) -> SpiderResponse:
+    steel, hub_radius = spider.material, floats(spider.hub_radius)
+    modulus, density, area = (floats(value) for value in (steel.young_modulus, steel.density, spider.arm_area))
+    arm_compliance = (a - hub_radius) / (modulus * area)
+    rod = density / (2 * modulus) * (a**2 * (a - hub_radius) - (a**3 - hub_radius**3) / 3)
+    tip_force = floats(spider.tip_mass) * a
+    if spider.hub_bore_radius is None or spider.hub_length is None:
+        hub = _Hub(floats(0.0), floats(0.0), floats(np.nan), floats(np.nan))
+    else:
+        hub = _hub(steel, spider.hub_bore_radius, hub_radius, floats(spider.hub_length), spider.count)
+    arm_force = density * area * (a**2 - hub_radius**2) / 2 + tip_force
+    per_arm = 2 * np.pi * a * length / floats(spider.count)  # force of one arm per contact pressure
+    return SpiderResponse(
+        rod + tip_force * arm_compliance + hub.growth + arm_force * hub.compliance,
+        per_arm * (arm_compliance + hub.compliance),
+        floats(steel.thermal_expansion),
+        hub.own_hoop + arm_force * hub.hoop_per_force,
+        -per_arm * hub.hoop_per_force,
+    )
+
+
+@dataclass(frozen=True)
+class _Hub:
+    """Growth per speed squared, growth per arm force, and hoop stress at its bore per either."""
+
+    growth: Floats
+    compliance: Floats
+    own_hoop: Floats
+    hoop_per_force: Floats
+
+
+def _hub(steel: Material, bore_radius: Numbers, radius: Floats, length: Floats, count: Numbers) -> _Hub:
+    ring = Ring(bore_radius, radius, steel.young_modulus, steel.poisson_ratio, steel.density)
+    edges = ring_edges(ring)
+    smeared = floats(count) / (2 * np.pi * radius * length)  # traction per arm force
+    return _Hub(
+        edges.outer_displacement.speed_squared,
+        edges.outer_displacement.traction * smeared,
+        ring.state(bore_radius, speed=1.0).hoop_stress,
+        ring.state(bore_radius, outer_traction=1.0).hoop_stress * smeared,
+    )

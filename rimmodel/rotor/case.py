@@ -1,0 +1,206 @@
+"""Reading a case file: every fault at once, each with its key, its value and its rule."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.case_claims import check_condition, read_claims, read_requirements
+from rimmodel.rotor.case_format import GROUPS, TABLES
+from rimmodel.rotor.case_tables import checked_group, checked_records, checked_spider, checked_table, near
+from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
+from rimmodel.rotor.fit import Fit
+from rimmodel.rotor.material import Material
+from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.requirements import Claim, Record, Requirement
+from rimmodel.rotor.rim import Rim
+from rimmodel.rotor.rotor import Rotor
+from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider, Spider
+
+UNNAMED_CONDITION = "20 degC, no field"
+"""Name of the condition that a case without any gets."""
+
+EXAMPLES = Path(__file__).parent / "examples"
+
+
+class CaseError(ValueError):
+    """A case file that cannot be used; the text lists every fault."""
+
+    def __init__(self, path: str, faults: list[str]) -> None:
+        self.path, self.faults = path, tuple(faults)
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__(f"{path}: {count}\n" + "\n".join(f"  {fault}" for fault in faults))
+
+
+@dataclass(frozen=True)
+class Case:
+    """A machine with its conditions, claims, requirements and records, as read from a file."""
+
+    title: str
+    rotor: Rotor
+    conditions: dict[str, Condition]
+    claims: tuple[Claim, ...] = ()
+    requirements: tuple[Requirement, ...] = ()
+    records: tuple[Record, ...] = ()
+    path: Path | None = None
+    digest: str = ""
+    as_read: dict[str, Any] = field(default_factory=dict)
+
+    def condition(self, name: str | None = None) -> tuple[str, Condition]:
+        """Name and condition; the first of the file when no name is given. Raises `KeyError` in words."""
+        if name is None:
+            return next(iter(self.conditions.items()))
+        if name not in self.conditions:
+            raise KeyError(
+                f"no condition {name!r}{near(name, self.conditions)}; there are: {', '.join(self.conditions)}"
+            )
+        return name, self.conditions[name]
+
+
+def read_case(path: str | Path) -> Case:
+    """Read and check a case file (TOML).
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    CaseError
+        The file is missing, not readable, not TOML, or any key is unknown, missing, of the wrong unit or out of its
+        rule; all faults are listed.
+    """
+    file = Path(path)
+    try:
+        content = file.read_bytes()
+    except FileNotFoundError:
+        raise CaseError(str(path), ["there is no such file"]) from None
+    except IsADirectoryError:
+        raise CaseError(str(path), ["is a directory; name the case file in it"]) from None
+    except OSError as error:
+        raise CaseError(str(path), [f"cannot be read: {error.strerror}"]) from None
+    return parse_case(content, str(path), file)
+
+
+def example_case() -> Case:
+    """The built-in case: an invented machine with an invented test record.
+
+    >>> example_case().title
+    'Invented example: Quillmere unit Q1'
+    """
+    return read_case(EXAMPLES / "quillmere.toml")
+
+
+def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
+    """Check the bytes of a case file; `name` stands in messages, `path` is where its records are looked for."""
+    if not content.strip():
+        raise CaseError(name, ["is empty; 'rimmodel new FILE' writes a case to fill in"])
+    try:
+        raw = tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise CaseError(name, ["is not a text file in UTF-8; a case file is TOML text"]) from None
+    except tomllib.TOMLDecodeError as error:
+        raise CaseError(name, [f"is not valid TOML: {error}"]) from None
+    faults: list[str] = []
+    case = _build(raw, faults)
+    if case is None or faults:
+        raise CaseError(name, faults)
+    digest = hashlib.sha256(content).hexdigest()
+    return Case(**{**vars(case), "path": path, "digest": digest, "as_read": raw})
+
+
+def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
+    known = ["title", *TABLES, "spider", *GROUPS, "records"]
+    faults += [f"{key}: unknown key{near(key, known)}" for key in raw if key not in known]
+    title = raw.get("title")
+    if not isinstance(title, str) or not title.strip():
+        faults.append("title: missing; give the case a title, as text")
+    tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
+    spider = checked_spider(raw.get("spider"), faults)
+    groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
+    records = checked_records(raw.get("records", []), faults)
+    rotor = _rotor(tables, spider, groups["materials"], faults)
+    conditions = _conditions(groups["conditions"], faults)
+    speeds = rotor.speeds if rotor else None
+    names = list(raw["conditions"]) if isinstance(raw.get("conditions"), dict) else list(conditions)
+    claims = read_claims(groups["claims"], speeds, names, faults)
+    requirements = read_requirements(groups["requirements"], speeds, names, faults)
+    for number, record in enumerate(records, 1):
+        check_condition(f"records[{number}].condition", record.condition, names, faults)
+    if rotor is None or faults:
+        return None
+    return Case(str(title), rotor, conditions, tuple(claims), tuple(requirements), tuple(records))
+
+
+def _rotor(
+    tables: dict[str, dict[str, Any] | None],
+    spider: tuple[str, dict[str, Any]] | None,
+    materials: dict[str, dict[str, Any]],
+    faults: list[str],
+) -> Rotor | None:
+    def material(table: dict[str, Any], where: str) -> Material | None:
+        name = table.get("material")
+        if name is not None and name not in materials:
+            if not any(fault.startswith(f"materials.{name}") for fault in faults):
+                faults.append(f"{where}.material is {name!r}; there is no [materials.{name}]{near(name, materials)}")
+            return None
+        return None if name is None else Material(**materials[name])
+
+    rim, poles, fit, gap, speeds = (tables[name] for name in TABLES)
+    rim_steel = material(rim, "rim") if rim else None
+    spider_steel = material(spider[1], "spider") if spider else None
+    if poles and gap:
+        _resolve_gap(poles, gap, faults)
+    if speeds:
+        _resolve_speeds(speeds, faults)
+    if spider is None or not (rim and poles and fit and gap and speeds and rim_steel) or faults:
+        return None
+    kind, keys = spider
+    own = {key: value for key, value in keys.items() if key not in ("kind", "material")}
+    stored: dict[str, type[Any]] = {"disc": DiscSpider, "arms": ArmSpider, "given": GivenSpider}
+    try:
+        carrier: Spider = stored[kind](material=spider_steel, **own)
+        ring = Rim(**{**rim, "material": rim_steel})
+        return Rotor(ring, Poles(**poles), carrier, Fit(**fit), AirGap(**gap), Speeds(**speeds))
+    except ValueError as error:
+        faults += str(error).split("; ") if str(error).startswith("Rotor") else [str(error)]
+        return None
+
+
+def _resolve_gap(poles: dict[str, Any], gap: dict[str, Any], faults: list[str]) -> None:
+    """Two of face radius, cold gap and stator bore give the third."""
+    face, cold, bore = poles.get("face_radius"), gap.get("cold"), gap.get("stator_bore_radius")
+    if [face, cold, bore].count(None) > 1:
+        faults.append("air_gap: give two of poles.face_radius, air_gap.cold and air_gap.stator_bore_radius")
+    elif face is None and bore is not None and cold is not None:
+        poles["face_radius"] = bore - cold
+    elif cold is None and bore is not None and face is not None:
+        gap["cold"] = bore - face
+        if not gap["cold"] > 0:
+            faults.append(
+                f"air_gap.stator_bore_radius is {bore:g} m; it must be larger than poles.face_radius, {face:g} m"
+            )
+
+
+def _resolve_speeds(speeds: dict[str, Any], faults: list[str]) -> None:
+    for name in ("overspeed", "runaway"):
+        value = speeds.get(name)
+        if isinstance(value, tuple):
+            factor, base = value
+            if base != "rated":
+                faults.append(f"speeds.{name} is '{factor:g} x {base}'; it must be a speed or a multiple of rated")
+            speeds[name] = factor * speeds["rated"]
+
+
+def _conditions(group: dict[str, dict[str, Any]], faults: list[str]) -> dict[str, Condition]:
+    if not group and not any(fault.startswith("conditions") for fault in faults):
+        return {UNNAMED_CONDITION: UNIFORM_COLD}
+    return {name: Condition(**table) for name, table in group.items()}

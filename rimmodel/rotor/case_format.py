@@ -1,0 +1,171 @@
+"""The case file as a set of validated tables, written from the fields of the machine's dataclasses.
+
+Kind, rule and meaning of a key stand at the field that stores it. Here they become what checks a file and what
+describes it to an editor (JSON Schema).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, create_model
+from pydantic_core import PydanticCustomError
+
+from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
+from rimmodel.rotor.fit import Fit
+from rimmodel.rotor.material import Material
+from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.quantity import Rule
+from rimmodel.rotor.requirements import ALL_QUANTITIES, ratio_of_speed
+from rimmodel.rotor.rim import Rim
+from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.units import KINDS, UnitError, parse_quantity
+
+STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True)
+
+Ratio = tuple[float, str]
+
+
+def _obeys(rule: Rule) -> AfterValidator:
+    def check(value: Any) -> Any:
+        if not rule.holds(value):
+            raise PydanticCustomError("rule", "it must be {words}", {"words": rule.words})
+        return value
+
+    return AfterValidator(check)
+
+
+def _reads(kind: str, of_rated: bool = False) -> BeforeValidator:
+    def read(text: object) -> float | Ratio:
+        if of_rated and isinstance(text, str) and (ratio := ratio_of_speed(text)):
+            return ratio
+        try:
+            return parse_quantity(text, kind)
+        except UnitError as error:
+            raise PydanticCustomError("unit", "{words}", {"words": str(error)}) from error
+
+    return BeforeValidator(read)
+
+
+def quantity_type(kind: str, rule: Rule | None, of_rated: bool = False) -> Any:
+    """Annotated type of a key that is text with a unit (or, for speeds, ``"1.45 x rated"``)."""
+    words = f"text with a unit, such as {KINDS[kind].example!r}" + (" or '1.45 x rated'" if of_rated else "")
+    rules = [_obeys(rule)] if rule and not of_rated else []
+    schema = WithJsonSchema({"type": "string", "examples": [KINDS[kind].example], "description": words})
+    return Annotated[(float | Ratio) if of_rated else float, *rules, _reads(kind, of_rated), schema]
+
+
+def table_of(stored: type, name: str, **extra: Any) -> type[BaseModel]:
+    """A validated table with the keys of a dataclass: those with metadata, plus `extra` ones as (type, default)."""
+    keys: dict[str, Any] = {}
+    for field in dataclasses.fields(stored):
+        meta = field.metadata
+        if "rule" not in meta:
+            continue
+        kind, rule = meta["kind"], meta["rule"]
+        of_rated = bool(meta.get("of_rated"))
+        type_ = quantity_type(kind, rule, of_rated) if kind else Annotated[_plain_type(rule), _obeys(rule)]
+        needed = field.default is dataclasses.MISSING and not meta.get("from_gap")
+        about = Field(default=... if needed else None, description=meta["meaning"])
+        keys[field.name] = (type_ if needed else type_ | None, about)
+    model: type[BaseModel] = create_model(name, __config__=STRICT, __doc__=stored.__doc__, **keys, **extra)
+    return model
+
+
+def _plain_type(rule: Rule) -> Any:
+    return int if "whole" in rule.words else float
+
+
+MATERIAL_NAME = (str, Field(description="name of a table under [materials]"))
+QuantityName = Literal[ALL_QUANTITIES]  # type: ignore[valid-type]
+
+MaterialTable: Any = table_of(Material, "Material")
+RimTable = table_of(Rim, "Rim", material=MATERIAL_NAME)
+PolesTable = table_of(Poles, "Poles")
+SPIDER_TABLES: dict[str, type[BaseModel]] = {
+    "disc": table_of(DiscSpider, "DiscSpider", kind=(Literal["disc"], ...), material=MATERIAL_NAME),
+    "arms": table_of(ArmSpider, "ArmSpider", kind=(Literal["arms"], ...), material=MATERIAL_NAME),
+    "given": table_of(
+        GivenSpider,
+        "GivenSpider",
+        kind=(Literal["given"], ...),
+        material=(str | None, Field(default=None, description="its thermal expansion counts; the rim's when absent")),
+    ),
+}
+FitTable = table_of(Fit, "Fit")
+AirGapTable = table_of(AirGap, "AirGap")
+SpeedsTable = table_of(Speeds, "Speeds")
+ConditionTable: Any = table_of(
+    Condition, "Condition", excitation=(Literal[EXCITATIONS], Field(default="constant current"))  # type: ignore[valid-type]
+)  # fmt: skip
+
+
+class ClaimTable(BaseModel):
+    """A maker's statement of one quantity."""
+
+    model_config = STRICT
+    value: str = Field(description="text with a unit, or a ratio such as '1.49 x rated'")
+    condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
+    tolerance: float = Field(default=0.05, ge=0, lt=1, description="share of the value within which it counts as met")
+
+
+class RequirementTable(BaseModel):
+    """A bound that a quantity must keep."""
+
+    model_config = STRICT
+    quantity: QuantityName
+    condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
+    at_least: str | None = None
+    at_most: str | None = None
+    confidence: float = Field(default=0.95, gt=0.5, lt=1)
+
+
+class RecordTable(BaseModel):
+    """A recording of a run."""
+
+    model_config = STRICT
+    file: str = Field(description="CSV or Parquet, relative to the case file")
+    condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
+    label: str = ""
+    direction: Literal["up", "down"] | None = None
+
+
+TABLES: dict[str, type[BaseModel]] = {
+    "rim": RimTable,
+    "poles": PolesTable,
+    "fit": FitTable,
+    "air_gap": AirGapTable,
+    "speeds": SpeedsTable,
+}
+GROUPS: dict[str, type[BaseModel]] = {
+    "materials": MaterialTable,
+    "conditions": ConditionTable,
+    "claims": ClaimTable,
+    "requirements": RequirementTable,
+}
+OPTIONAL = ("conditions", "claims", "requirements", "records")
+
+
+def case_schema() -> dict[str, Any]:
+    """JSON Schema of a case file, for editors that complete and check TOML by schema."""
+    none = Field(default_factory=dict)
+    claims: Any = create_model(
+        "Claims",
+        __config__=STRICT,
+        **dict.fromkeys(ALL_QUANTITIES, (ClaimTable | None, None)),  # type: ignore[arg-type]
+    )
+    disc, arms, given = SPIDER_TABLES.values()
+    tables: dict[str, Any] = {
+        "title": (str, ...),
+        "materials": (dict[str, MaterialTable], ...),
+        **{name: (table, ...) for name, table in TABLES.items()},
+        "spider": (Annotated[disc | arms | given, Field(discriminator="kind")], ...),
+        "conditions": (dict[str, ConditionTable], none),
+        "claims": (claims, Field(default=None)),
+        "requirements": (dict[str, RequirementTable], none),
+        "records": (list[RecordTable], Field(default_factory=list)),
+    }
+    whole = create_model("Case", __config__=STRICT, __doc__="A case file of rimmodel.", **tables)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **whole.model_json_schema()}

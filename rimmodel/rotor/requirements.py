@@ -1,0 +1,91 @@
+"""What is claimed of a machine, what is required of it, and which records speak for it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from rimmodel.rotor.conditions import Speeds
+
+AT_SPEED = {
+    "gap": "small length",
+    "rim_stress": "stress",
+    "spider_stress": "stress",
+    "contact_pressure": "stress",
+    "residual_interference": "small length",
+    "rim_growth": "small length",
+}
+"""Quantities asked at a named speed, as in ``gap_at_overspeed``, with their kind."""
+
+OF_SPEED = ("float_speed", "first_yield_speed")
+"""Quantities that are speeds."""
+
+SPEED_NAMES = ("standstill", "rated", "overspeed", "runaway")
+
+ALL_QUANTITIES = (*OF_SPEED, *(f"{base}_at_{name}" for base in AT_SPEED for name in SPEED_NAMES))
+
+_OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rated|overspeed|runaway)\s*")
+
+
+@dataclass(frozen=True)
+class Claim:
+    """A maker's statement: a value of a quantity in a condition, and the share of it that counts as met.
+
+    A value is met when reached within `tolerance`, a share of the value: 0.05 by default, since 1 % of speed is 2 %
+    of interference and a knee is read to a few percent at best (common practice, no source).
+    """
+
+    quantity: str
+    value: float
+    condition: str | None = None
+    tolerance: float = 0.05
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """A bound on a quantity in a condition, to be shown with a confidence (two-sided interval)."""
+
+    name: str
+    quantity: str
+    condition: str | None
+    at_least: float | None
+    at_most: float | None
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True)
+class Record:
+    """A recording of a run: file, the condition it was taken in, a label, and its direction where it has one."""
+
+    file: str
+    condition: str | None = None
+    label: str = ""
+    direction: str | None = None
+
+
+def quantity_kind(quantity: str) -> str | None:
+    """Kind of a quantity by name, or None when there is no such quantity.
+
+    >>> quantity_kind("gap_at_overspeed")
+    'small length'
+    """
+    if quantity in OF_SPEED:
+        return "speed"
+    base, _, name = quantity.rpartition("_at_")
+    return AT_SPEED.get(base) if name in SPEED_NAMES else None
+
+
+def ratio_of_speed(text: str) -> tuple[float, str] | None:
+    """Factor and speed of a text such as ``"1.15 x rated"``; None when the text is not of that form.
+
+    >>> ratio_of_speed("1.15 x rated")
+    (1.15, 'rated')
+    """
+    match = _OF_A_SPEED.fullmatch(text)
+    return (float(match["factor"]), match["name"]) if match else None
+
+
+def resolve_ratio(factor: float, name: str, speeds: Speeds) -> float | None:
+    """Speed in rad/s of a ratio, or None when the machine has no speed of that name."""
+    speed = speeds.named.get(name)
+    return None if speed is None else float(speed) * factor

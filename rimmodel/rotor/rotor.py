@@ -1,0 +1,122 @@
+"""The whole machine, as far as float speed and air gap need it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.fit import Fit
+from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.quantity import Numbers
+from rimmodel.rotor.rim import Rim
+from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
+
+
+@dataclass(frozen=True)
+class Rotor:
+    """Rim, poles, spider, fit and air gap; speeds are those at which a reviewer asks. Any field may be an array."""
+
+    rim: Rim
+    poles: Poles
+    spider: Spider
+    fit: Fit
+    air_gap: AirGap
+    speeds: Speeds
+
+    def __post_init__(self) -> None:
+        faults = geometry_faults(self)
+        if faults:
+            raise ValueError("Rotor: " + "; ".join(f"{key} {text}" for key, text in faults))
+
+    def with_interference(self, interference: Numbers) -> Rotor:
+        """The same rotor with another radial interference (m)."""
+        return replace(self, fit=replace(self.fit, interference=interference))
+
+    @property
+    def face_length(self) -> Numbers:
+        """Axial length of the pole faces, m."""
+        return self.rim.length if self.poles.face_length is None else self.poles.face_length
+
+    @property
+    def stator_bore_radius(self) -> Numbers:
+        """Pole face plus cold gap, m."""
+        return self.poles.face_radius + self.air_gap.cold
+
+    @property
+    def key_count(self) -> Numbers | None:
+        """Number of keys: given, or one at each arm; None when neither is known."""
+        if self.fit.key_count is not None:
+            return self.fit.key_count
+        return self.spider.count if isinstance(self.spider, ArmSpider) else None
+
+
+def without_settlement(rotor: Rotor) -> Rotor:
+    """The same rotor with nothing left to settle: for interferences that were measured as they are."""
+    return replace(rotor, fit=replace(rotor.fit, settlement=0.0))
+
+
+def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
+    """Rules that tie one part to another, as pairs of the key and what is wrong with it."""
+    rim, poles, spider, gap = rotor.rim, rotor.poles, rotor.spider, rotor.air_gap
+    faults = []
+
+    def demand(ok: object, key: str, text: str) -> None:
+        if not np.all(np.asarray(ok)):
+            faults.append((key, text))
+
+    def mm(value: Numbers) -> str:
+        return f"{float(np.asarray(value).flat[0]) * 1e3:g} mm"
+
+    outside = np.asarray(rim.outer_radius)
+    demand(
+        np.asarray(poles.face_radius) > outside,
+        "poles.face_radius",
+        f"is {mm(poles.face_radius)}; it must be larger than rim.outer_radius, {mm(rim.outer_radius)}",
+    )
+    inside = (np.asarray(poles.mass_radius) > np.asarray(rim.inner_radius)) & (
+        np.asarray(poles.mass_radius) < np.asarray(poles.face_radius)
+    )
+    demand(
+        inside,
+        "poles.mass_radius",
+        f"is {mm(poles.mass_radius)}; it must lie between the rim bore, {mm(rim.inner_radius)}, "
+        f"and the pole face, {mm(poles.face_radius)}",
+    )
+    bore = np.asarray(rim.inner_radius)
+    if isinstance(spider, DiscSpider):
+        demand(
+            np.asarray(spider.bore_radius) < bore,
+            "spider.bore_radius",
+            f"is {mm(spider.bore_radius)}; it must be below rim.inner_radius, {mm(rim.inner_radius)}",
+        )
+    if isinstance(spider, ArmSpider):
+        demand(
+            np.asarray(spider.hub_radius) < bore,
+            "spider.hub_radius",
+            f"is {mm(spider.hub_radius)}; it must be below rim.inner_radius, {mm(rim.inner_radius)}",
+        )
+    if gap.stator_bore_radius is not None:
+        apart = np.abs(np.asarray(gap.stator_bore_radius) - np.asarray(rotor.stator_bore_radius))
+        demand(
+            apart <= 0.5e-3,
+            "air_gap.cold",
+            f"is {mm(gap.cold)}, and with poles.face_radius {mm(poles.face_radius)} makes a bore of "
+            f"{mm(rotor.stator_bore_radius)}, but air_gap.stator_bore_radius is {mm(gap.stator_bore_radius)}; "
+            "they must agree within 0.5 mm",
+        )
+    if gap.minimum_allowed is not None:
+        demand(
+            np.asarray(gap.minimum_allowed) < np.asarray(gap.cold),
+            "air_gap.minimum_allowed",
+            f"is {mm(gap.minimum_allowed)}; it must be below the cold gap, {mm(gap.cold)}",
+        )
+    if np.any(np.isfinite(rotor.fit.key_stiffness)):
+        demand(
+            rotor.key_count is not None,
+            "fit.key_stiffness",
+            "is per key, but the number of keys is not known; give fit.key_count",
+        )
+    return faults
