@@ -1,0 +1,160 @@
+"""The table of all checks: on the screen, as Markdown, as JSON."""
+
+from __future__ import annotations
+
+import json
+import math
+import tempfile
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from validation.check import Outcome
+
+COLUMNS = (
+    "check",
+    "what",
+    "source",
+    "their value",
+    "ours",
+    "difference",
+    "allowed",
+    "why so much",
+    "provenance",
+    "verdict",
+    "note",
+)
+FILES = ("validation.md", "validation.json")
+
+
+@dataclass(frozen=True)
+class Results:
+    """Outcomes under the heading of their file; files left out for want of a library; files that broke down."""
+
+    groups: Mapping[str, Sequence[Outcome]]
+    left_out: Sequence[str] = field(default_factory=list)
+    broken: Sequence[str] = field(default_factory=list)
+
+    @property
+    def outcomes(self) -> list[Outcome]:
+        """All of them."""
+        return [outcome for rows in self.groups.values() for outcome in rows]
+
+    @property
+    def hold(self) -> bool:
+        """Whether every check ran and holds."""
+        return not self.broken and all(outcome.holds for outcome in self.outcomes)
+
+    def summary(self) -> str:
+        """Return one sentence: how many checks, of which provenance, which missed."""
+        kinds = Counter(str(outcome.check.provenance) for outcome in self.outcomes)
+        told = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+        missed = [outcome.check.id for outcome in self.outcomes if not outcome.holds] + list(self.broken)
+        return f"{len(self.outcomes)} checks ({told}): " + (f"MISSED: {', '.join(missed)}" if missed else "all hold")
+
+
+def cells(outcome: Outcome) -> tuple[str, ...]:
+    """Return one line of the table as texts, in the order of `COLUMNS`."""
+    check = outcome.check
+    printed = check.printed if isinstance(check.printed, str) else f"{check.printed:.7g}"
+    unit = "" if check.unit == "-" else f" {check.unit}"
+    return (
+        check.id,
+        check.what,
+        check.source,
+        f"{printed}{unit}",
+        outcome.error or f"{outcome.ours:.7g}{unit}",
+        "" if outcome.error else f"{outcome.difference:+.1e}",
+        f"{check.allowed:.1e}",
+        check.reason,
+        str(check.provenance),
+        "holds" if outcome.holds else "MISS",
+        check.note,
+    )
+
+
+def print_table(results: Results, console: Console) -> None:
+    """Print a table per file, then what was left out and the summary. Text under text saves width."""
+    for heading, outcomes in results.groups.items():
+        table = Table(title=heading, title_justify="left", box=box.SIMPLE, pad_edge=False)
+        table.add_column("check", no_wrap=True)
+        table.add_column("what / source", ratio=5)
+        table.add_column("their value / ours", ratio=2)
+        table.add_column("difference / allowed", min_width=10)
+        table.add_column("why so much / note", ratio=5)
+        table.add_column("provenance / verdict", min_width=18)
+        for outcome in outcomes:
+            text = dict(zip(COLUMNS, (cell.replace("[", r"\[") for cell in cells(outcome)), strict=True))
+            table.add_row(
+                text["check"],
+                f"{text['what']}\n[dim]{text['source']}[/dim]",
+                f"{text['their value']}\n{text['ours']}",
+                f"{text['difference']}\n{text['allowed']}",
+                f"{text['why so much']}\n[dim]{text['note']}[/dim]".rstrip(),
+                f"{text['provenance']}\n{text['verdict']}",
+            )
+        console.print(table)
+    for line in (*results.left_out, *results.broken):
+        console.print(line, markup=False)
+    console.print(results.summary(), markup=False)
+
+
+def as_markdown(results: Results) -> str:
+    """Return the table as Markdown."""
+    lines = ["# Validation", "", results.summary() + "."]
+    lines += [f"\n{line}." for line in (*results.left_out, *results.broken)]
+    lines += ["", "Differences are relative to the source's value (to the largest of its set where so noted).", ""]
+    for heading, outcomes in results.groups.items():
+        lines += [f"## {heading}", "", _line(COLUMNS), _line(["---"] * len(COLUMNS))]
+        lines += [_line(cells(outcome)) for outcome in outcomes] + [""]
+    return "\n".join(lines)
+
+
+def as_json(results: Results) -> str:
+    """Return everything as JSON; numbers that do not exist are null."""
+    rows = [{"group": heading, **_record(row)} for heading, outcomes in results.groups.items() for row in outcomes]
+    head = {"summary": results.summary(), "left_out": list(results.left_out), "broken": list(results.broken)}
+    return json.dumps({**head, "checks": rows}, indent=1) + "\n"
+
+
+def write(results: Results, folder: Path) -> None:
+    """Write both files, each complete or not at all, over what is there."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in zip(FILES, (as_markdown(results), as_json(results)), strict=True):
+        with tempfile.TemporaryDirectory(dir=folder, prefix=".part") as part:
+            temporary = Path(part) / name
+            temporary.write_text(text, encoding="utf-8")
+            temporary.replace(folder / name)
+
+
+def _line(texts: Sequence[str]) -> str:
+    return "| " + " | ".join(text.replace("|", r"\|").replace("\n", " ") for text in texts) + " |"
+
+
+def _record(outcome: Outcome) -> dict[str, object]:
+    check = outcome.check
+    return {
+        "id": check.id,
+        "what": check.what,
+        "source": check.source,
+        "printed": check.printed if isinstance(check.printed, str) else None,
+        "value": check.number,
+        "unit": check.unit,
+        "ours": _number(outcome.ours),
+        "relative_difference": _number(outcome.difference),
+        "allowed": check.allowed,
+        "reason": check.reason,
+        "provenance": str(check.provenance),
+        "note": check.note,
+        "holds": outcome.holds,
+        "error": outcome.error,
+    }
+
+
+def _number(value: float) -> float | None:
+    return value if math.isfinite(value) else None
