@@ -1,0 +1,84 @@
+"""How every figure looks, and how it becomes a reproducible SVG.
+
+Lines differ by dash and points by marker as well as by colour, so that a grey print reads the same. The colours
+are those of Okabe & Ito (2008), made for colour-blind readers.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
+DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1)), (0, (8, 3)))
+MARKERS = {"up": "^", "down": "v", "": "o"}
+WAYS = {"up": "speed rising", "down": "speed falling", "": "way not known"}
+INK = "#222222"
+FAINT = "#777777"
+
+_SETTINGS: Any = {
+    "svg.hashsalt": "rimmodel",
+    "svg.fonttype": "path",
+    "font.family": "DejaVu Sans",
+    "font.size": 9.0,
+    "axes.grid": True,
+    "grid.color": "#DDDDDD",
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "legend.frameon": False,
+    "legend.fontsize": 8.0,
+}
+
+
+def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) -> tuple[Figure, list[Axes]]:
+    """A figure with panels one above the other on one x axis."""
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
+
+    with mpl.rc_context(_SETTINGS):
+        figure = Figure(figsize=(width, height), layout="constrained")
+        axes = figure.subplots(len(heights), 1, sharex=True, height_ratios=heights, squeeze=False)
+    return figure, list(axes[:, 0])
+
+
+def plain(text: str) -> str:
+    r"""The text as it is: a dollar sign starts no formula.
+
+    >>> print(plain("cost $5$"))
+    cost \$5\$
+    """
+    return text.replace("$", r"\$")
+
+
+def to_svg(figure: Figure) -> str:
+    """The figure as SVG text, the same bytes for the same figure."""
+    import matplotlib as mpl
+
+    stream = io.StringIO()
+    with mpl.rc_context(_SETTINGS):
+        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+    return stream.getvalue()
+
+
+def mark_speeds(axes: list[Axes], marks: dict[str, float], *, y: float = 1.0) -> None:
+    """Vertical lines at named speeds (in the unit of the axis) through all panels, named above the first."""
+    for name, speed in marks.items():
+        for panel in axes:
+            panel.axvline(speed, color=FAINT, linewidth=0.8, linestyle=(0, (1, 2)), zorder=1)
+        axes[0].annotate(
+            f"{plain(name)}\n{speed:.0f}",
+            (speed, y),
+            xycoords=("data", "axes fraction"),
+            ha="center",
+            va="bottom",
+            fontsize=7.5,
+            color=INK,
+        )

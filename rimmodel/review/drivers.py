@@ -1,0 +1,104 @@
+"""What drives the predicted float speed, and what interference would meet a requirement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rimmodel.behaviour import float_speed, interference_for_float_speed
+from rimmodel.behaviour.spider import spider_response
+from rimmodel.evidence.measure import Measurement
+from rimmodel.rotor import Condition, GivenSpider, Rotor
+from rimmodel.rotor.case import Case
+
+
+@dataclass(frozen=True)
+class Driver:
+    """A change of one input and the share by which it changes the float speed; None where one of both has none."""
+
+    input: str
+    change: str
+    float_speed_change: float | None
+
+
+@dataclass(frozen=True)
+class Shim:
+    """Interference (m, radial) that a float-speed requirement needs, what is there, and the difference.
+
+    `change` brings the best estimate to the bound, `change_with_confidence` the lower end of its interval.
+    """
+
+    requirement: str
+    condition: str
+    needed: float
+    present: float
+    present_low: float
+    measured: bool
+
+    @property
+    def change(self) -> float:
+        """Needed less present, m; below zero there is interference to spare."""
+        return self.needed - self.present
+
+    @property
+    def change_with_confidence(self) -> float:
+        """Needed less the lower end of what is present, m."""
+        return self.needed - self.present_low
+
+
+def drivers(rotor: Rotor, condition: Condition) -> tuple[Driver, ...]:
+    """Float speed under one change at a time, largest effect first."""
+    base = float(float_speed(rotor, condition).speed)
+
+    def share(changed: Rotor, state: Condition) -> float | None:
+        speed = float(float_speed(changed, state).speed)
+        return speed / base - 1 if np.isfinite([speed, base]).all() and base > 0 else None
+
+    rows = [Driver(name, change, share(*pair)) for name, change, pair in _changes(rotor, condition)]
+    return tuple(sorted(rows, key=lambda row: -abs(row.float_speed_change or 0.0)))
+
+
+def _changes(rotor: Rotor, condition: Condition) -> Iterator[tuple[str, str, tuple[Rotor, Condition]]]:
+    rim, poles = rotor.rim, rotor.poles
+    stiffer = replace(rim, hoop_stiffness_factor=rim.hoop_stiffness_factor * 1.1)
+    yield "rim hoop stiffness", "+10 %", (replace(rotor, rim=stiffer), condition)
+    yield "pole mass", "+5 %", (replace(rotor, poles=replace(poles, mass=poles.mass * 1.05)), condition)
+    warm = replace(condition, rim_temperature=condition.rim_temperature + 10.0)
+    yield "rim over spider temperature", "+10 K", (rotor, warm)
+    yield "interference", "+10 %", (rotor.with_interference(rotor.fit.interference * 1.1), condition)
+    yield "spider growth", "left out", (replace(rotor, spider=_without_growth(rotor)), condition)
+    if np.any(np.asarray(condition.flux_density) > 0):
+        yield "magnetic pull", "left out", (rotor, replace(condition, flux_density=0.0))
+
+
+def _without_growth(rotor: Rotor) -> GivenSpider:
+    """The same stiffness and thermal expansion, no growth by speed."""
+    response = spider_response(rotor)
+    area = 2 * np.pi * rotor.rim.inner_radius * rotor.rim.length
+    material = rotor.spider.material or rotor.rim.material
+    return GivenSpider(area / response.compliance, 0.0, 1.0, material)
+
+
+def shim(case: Case, measurement: Measurement | None) -> Shim | None:
+    """The float-speed requirement that asks for most interference, and what it lacks; None when there is none.
+
+    Present is the measured effective interference, or the drawing's less settlement where no recording tells.
+    """
+    asked = [
+        (float(interference_for_float_speed(case.rotor, case.condition(row.condition)[1], row.at_least)), row)
+        for row in case.requirements
+        if row.quantity == "float_speed" and row.at_least is not None
+    ]
+    if not asked:
+        return None
+    settlement = float(case.rotor.fit.settlement)
+    needed, row = max(asked, key=lambda pair: pair[0])
+    needed -= settlement  # compared as effective interferences, with nothing left to settle
+    if measurement is not None and np.isfinite(measurement.interference):
+        present, low = measurement.interference, measurement.interference_interval[0]
+        return Shim(row.name, case.condition(row.condition)[0], needed, present, low, measured=True)
+    drawn = float(case.rotor.fit.interference) - settlement
+    low = drawn - float(case.rotor.fit.interference_tolerance)
+    return Shim(row.name, case.condition(row.condition)[0], needed, drawn, low, measured=False)

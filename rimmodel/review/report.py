@@ -1,0 +1,116 @@
+"""The review on paper: one self-contained page, its data as JSON, the sweeps as CSV, the figures as SVG."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from rimmodel.review.assess import Review
+from rimmodel.review.assumptions import assumptions
+from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
+from rimmodel.review.figures import review_figures
+from rimmodel.review.output import csv_text, write_files
+from rimmodel.review.quantities import interval_text, plain_name, text
+from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
+from rimmodel.units import MILLIMETRE
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+
+def write_review(review: Review, directory: Path, *, overwrite: bool = False) -> list[Path]:
+    """Write ``review.html``, ``review.json``, ``sweep.csv`` and ``figures/*.svg`` under a directory.
+
+    Raises
+    ------
+    OutputError
+        Any of them exists and `overwrite` is not set, or the place cannot be written; nothing is written then.
+    """
+    figures = review_figures(review)
+    files = {
+        directory / "review.html": page(review, figures),
+        directory / "review.json": json.dumps(review_table(review), indent=2, ensure_ascii=False) + "\n",
+        directory / "sweep.csv": sweep_csv(review),
+        **{directory / "figures" / f"{name}.svg": svg for name, svg in figures.items()},
+    }
+    return write_files(files, overwrite=overwrite)
+
+
+def sweep_csv(review: Review) -> str:
+    """Every predicted sweep under its condition."""
+    rows = []
+    for name, prediction in review.predictions.items():
+        columns = sweep_table(prediction.curve)
+        for values in zip(*columns.values(), strict=True):
+            rows.append([name, *("" if value is None else f"{value:.6g}" for value in values)])
+    return csv_text(["condition", *SWEEP_COLUMNS], rows)
+
+
+def page(review: Review, figures: dict[str, str]) -> str:
+    """The page as HTML text; every text from the case is escaped, the figures stand inside as SVG."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    inline = {name: Markup(_inline(svg, name)) for name, svg in figures.items()}
+    return environment.get_template("review.html").render(
+        review=review,
+        case=review.case,
+        rows=[_row(finding) for finding in review.findings],
+        figures=inline,
+        inputs=_inputs(review.case.as_read),
+        assumptions=assumptions(review.case),
+        cautions=CAUTIONS,
+        left_out=LEFT_OUT,
+        text=text,
+        mm=lambda metres: f"{metres / MILLIMETRE:.2f} mm",
+        interval_text=interval_text,
+    )
+
+
+def _inline(svg: str, name: str) -> str:
+    """The SVG element alone, with identifiers that stay apart from those of the other figures on the page."""
+    body = svg[svg.index("<svg") :]
+    for mark in ('id="', "url(#", 'href="#'):
+        body = body.replace(mark, f"{mark}{name}-")
+    return body
+
+
+def _row(finding: Any) -> dict[str, str]:
+    share = finding.margin
+    bound = "at least" if finding.at_least else "at most"
+    return {
+        "what": f"{plain_name(finding.quantity)}, {finding.condition}",
+        "role": finding.role,
+        "name": finding.name if finding.role == "requirement" else "",
+        "stated": text(finding.quantity, finding.stated) if finding.role == "claim" else
+        f"{bound} {text(finding.quantity, finding.stated)}",
+        "predicted": text(finding.quantity, finding.predicted),
+        "measured": "no recording" if finding.interval is None else text(finding.quantity, finding.measured),
+        "interval": "" if finding.interval is None else interval_text(finding.quantity, finding.interval),
+        "how": finding.measured_how,
+        "verdict": finding.verdict,
+        "margin": "" if share is None else f"{100 * share:+.1f} %",
+        "reason": finding.reason,
+    }  # fmt: skip
+
+
+def _inputs(table: dict[str, Any], prefix: str = "") -> list[tuple[str, str]]:
+    """Every key of the case as it was read, flat, in the order of the file."""
+    rows: list[tuple[str, str]] = []
+    for key, value in table.items():
+        name = f"{prefix}{key}"
+        if isinstance(value, dict):
+            rows += _inputs(value, f"{name}.") or [(name, "(empty)")]
+        elif isinstance(value, list) and value and all(isinstance(item, dict) for item in value):
+            for number, item in enumerate(value, 1):
+                rows += _inputs(item, f"{name}[{number}].")
+        else:
+            rows.append((name, str(value)))
+    return rows

@@ -1,0 +1,128 @@
+"""The review and its sweeps as plain tables for JSON and CSV: units in the names, null where there is no number."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.evidence.measure import Measurement
+from rimmodel.review.assess import Review
+from rimmodel.review.cautions import CAUTIONS
+from rimmodel.review.quantities import PRINT_UNITS, in_print
+from rimmodel.review.verdict import Finding
+from rimmodel.rotor.requirements import quantity_kind
+from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+
+SWEEP_COLUMNS = {
+    "speed_rpm": ("speed", RPM),
+    "contact_pressure_MPa": ("contact_pressure", MEGAPASCAL),
+    "residual_interference_mm": ("residual_interference", MILLIMETRE),
+    "rim_bore_hoop_stress_MPa": ("rim_bore_hoop_stress", MEGAPASCAL),
+    "rim_outer_hoop_stress_MPa": ("rim_outer_hoop_stress", MEGAPASCAL),
+    "spider_hoop_stress_MPa": ("spider_hoop_stress", MEGAPASCAL),
+    "rim_outer_growth_mm": ("rim_outer_growth", MILLIMETRE),
+    "air_gap_mm": ("air_gap", MILLIMETRE),
+}
+"""Column name, field of `Sweep`, and the size of the unit in SI."""
+
+
+def number(value: float | None) -> float | None:
+    """A float for JSON: None for what is not a finite number."""
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def sweep_table(states: Sweep) -> dict[str, Any]:
+    """The columns of a sweep in units of print, as lists (or numbers for a single speed)."""
+
+    def listed(values: Any) -> Any:
+        return [number(value) for value in values] if np.ndim(values) else number(float(values))
+
+    return {name: listed(getattr(states, field) / size) for name, (field, size) in SWEEP_COLUMNS.items()}
+
+
+def float_speed_entry(landmark: Landmark) -> dict[str, Any]:
+    """Float speed in rpm, null when there is none, and the words."""
+    return {"float_speed_rpm": number(float(landmark.speed) / RPM), "float_note": landmark.note}
+
+
+def review_table(review: Review) -> dict[str, Any]:
+    """The whole review for review.json."""
+    needed = review.shim
+    return {
+        "title": review.case.title,
+        "headline": review.headline,
+        "input_digest": review.input_digest,
+        "conditions": {
+            name: {
+                **float_speed_entry(prediction.float_speed),
+                "landmarks": {
+                    mark: {"speed_rpm": number(float(found.speed) / RPM), "note": found.note}
+                    for mark, found in prediction.landmarks.items()
+                },
+                "at": {at: sweep_table(states) for at, states in prediction.at.items()},
+            }
+            for name, prediction in review.predictions.items()
+        },
+        "claims": [finding_table(row) for row in review.findings if row.role == "claim"],
+        "requirements": [finding_table(row) for row in review.findings if row.role == "requirement"],
+        "measurements": [measurement_table(row) for row in review.measurements],
+        "sensitivities": [
+            {
+                "input": row.input,
+                "change": row.change,
+                "condition": review.drivers_in,
+                "float_speed_change_percent": None
+                if row.float_speed_change is None
+                else 100.0 * row.float_speed_change,
+            }
+            for row in review.drivers
+        ],
+        "interference_needed_mm": number(needed.needed / MILLIMETRE) if needed else None,
+        "shim_change_mm": number(needed.change / MILLIMETRE) if needed else None,
+        "shim_change_with_confidence_mm": number(needed.change_with_confidence / MILLIMETRE) if needed else None,
+        "cautions": list(CAUTIONS),
+    }
+
+
+def finding_table(row: Finding) -> dict[str, Any]:
+    """One claim or requirement; values in the unit of print of its quantity."""
+
+    def printed(value: float | None) -> float | None:
+        return in_print(row.quantity, value)
+
+    interval = row.interval
+    return {
+        "name": row.name,
+        "quantity": row.quantity,
+        "condition": row.condition,
+        "unit": PRINT_UNITS[quantity_kind(row.quantity) or "speed"][0],
+        "stated": printed(row.stated),
+        "bound": "at least" if row.at_least else "at most",
+        "predicted": printed(row.predicted),
+        "predicted_interval": [printed(bound) for bound in row.predicted_interval],
+        "measured": printed(row.measured),
+        "interval": None if interval is None else [printed(bound) for bound in interval],
+        "verdict": row.verdict,
+        "margin": number(row.margin),
+        "reason": row.reason,
+    }
+
+
+def measurement_table(row: Measurement) -> dict[str, Any]:
+    """What one recording shows."""
+    return {
+        "label": row.label,
+        "file": row.source,
+        "condition": row.condition,
+        "verdict": row.verdict,
+        "float_speed_rpm": number(row.float_speed / RPM),
+        "float_speed_interval_rpm": [number(bound / RPM) for bound in row.float_speed_interval],
+        "interference_mm": number(row.interference / MILLIMETRE),
+        "interference_interval_mm": [number(bound / MILLIMETRE) for bound in row.interference_interval],
+        "confidence": row.confidence,
+        "reasons": list(row.reasons),
+        "notes": list(row.notes),
+    }

@@ -1,0 +1,188 @@
+"""A claim or a requirement against prediction and evidence: holds, does not hold, or not shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from rimmodel.evidence.measure import Measurement, float_speed_elsewhere
+from rimmodel.review.quantities import evaluate, interval_text, less_is_better, plain_name, text
+from rimmodel.rotor.case import Case
+from rimmodel.rotor.requirements import Claim, Requirement
+from rimmodel.rotor.rotor import Rotor, without_settlement
+
+Verdict = Literal["holds", "does not hold", "not shown"]
+Interval = tuple[float, float]
+
+ON_SPEED = 0.01
+"""A recorded speed within this share of a named one speaks for it: 1 % of speed is 2 % of growth."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One claim or requirement with everything that speaks for or against it; values in SI."""
+
+    name: str
+    role: Literal["claim", "requirement"]
+    quantity: str
+    condition: str
+    stated: float
+    threshold: float
+    at_least: bool
+    confidence: float
+    predicted: float
+    predicted_interval: Interval
+    measured: float | None
+    interval: Interval | None
+    measured_how: str
+    verdict: Verdict
+    margin: float | None
+    reason: str
+
+
+def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None) -> Finding:
+    """Weigh a claim or a requirement.
+
+    The evidence decides where there is a recording, else the prediction with the tolerance of the drawing's
+    interference. What decides is an interval at the stated confidence (two-sided): wholly on the good side of the
+    threshold it holds, wholly on the other it does not, astride it is not shown.
+
+    A claim is met within its tolerance, so its threshold is the stated value less that share.
+    """
+    name, condition = case.condition(item.condition)
+    quantity = item.quantity
+    if isinstance(item, Claim):
+        at_least = not less_is_better(quantity)
+        stated = item.value
+        threshold = stated * (1 - item.tolerance if at_least else 1 + item.tolerance)
+        label, confidence = quantity, 0.95
+    else:
+        at_least = item.at_least is not None
+        stated = threshold = float(item.at_least if item.at_least is not None else item.at_most or 0.0)
+        label, confidence = item.name, item.confidence
+
+    def value(rotor: Rotor) -> float:
+        return evaluate(quantity, rotor, condition)
+
+    predicted = value(case.rotor)
+    predicted_interval = _span(value, case.rotor, *_drawing_interval(case.rotor, confidence))
+    measured, interval, how = _evidence(case, quantity, name, measurement)
+    decisive = interval if interval is not None else predicted_interval
+    verdict = _verdict(decisive, threshold, at_least)
+    best = measured if measured is not None else (predicted if interval is None else None)
+    role: Literal["claim", "requirement"] = "claim" if isinstance(item, Claim) else "requirement"
+    finding = Finding(
+        label, role, quantity, name, stated, threshold, at_least, confidence, predicted, predicted_interval,
+        measured, interval, how, verdict, _margin(best, decisive, threshold, at_least), "",
+    )  # fmt: skip
+    return Finding(**{**vars(finding), "reason": _reason(finding)})
+
+
+def _drawing_interval(rotor: Rotor, confidence: float) -> Interval:
+    """Interference of the drawing with its tolerance, whose half-width is two standard uncertainties."""
+    from scipy.special import ndtri
+
+    half = float(ndtri((1 + confidence) / 2)) * float(rotor.fit.interference_tolerance) / 2
+    return float(rotor.fit.interference) - half, float(rotor.fit.interference) + half
+
+
+def _span(value: Callable[[Rotor], float], rotor: Rotor, low: float, high: float) -> Interval:
+    ends = [value(rotor.with_interference(end)) for end in (low, high)]
+    return (min(ends), max(ends)) if not np.isnan(ends).any() else (float("nan"), float("nan"))
+
+
+def _evidence(
+    case: Case, quantity: str, condition: str, measurement: Measurement | None
+) -> tuple[float | None, Interval | None, str]:
+    """Measured value, interval and how it was come by; (None, None, "") without a recording."""
+    if measurement is None:
+        return None, None, ""
+    if quantity == "first_yield_speed":
+        return None, None, ""  # a gap record says nothing of strength
+    direct = _read_off(case, quantity, condition, measurement)
+    if direct is not None:
+        return direct
+    low, high = measurement.interference_interval
+    best = None if np.isnan(measurement.interference) else measurement.interference
+    same = condition == measurement.condition
+    if quantity == "float_speed":
+        state = case.conditions[condition]
+        if same:
+            found = None if best is None else measurement.float_speed
+            return found, measurement.float_speed_interval, f"knee of '{measurement.label}'"
+        low, high = (float_speed_elsewhere(case.rotor, state, bound) for bound in (low, high))
+        best = None if best is None else float_speed_elsewhere(case.rotor, state, best)
+        return best, (low, high), f"effective interference of '{measurement.label}'"
+    if not (np.isfinite(low) and np.isfinite(high)):
+        return None, (-np.inf, np.inf), f"'{measurement.label}' gives no bounded interference"
+    rotor = without_settlement(case.rotor)
+
+    def value(some: Rotor) -> float:
+        return evaluate(quantity, some, case.conditions[condition])
+
+    found = None if best is None else value(rotor.with_interference(best))
+    return found, _span(value, rotor, low, high), f"model with the effective interference of '{measurement.label}'"
+
+
+def _read_off(
+    case: Case, quantity: str, condition: str, measurement: Measurement
+) -> tuple[float, Interval, str] | None:
+    """A mean gap that the run reached itself: the mean of the points at that speed."""
+    base, _, name = quantity.rpartition("_at_")
+    points = measurement.points
+    if base != "gap" or condition != measurement.condition or points.is_change or name == "standstill":
+        return None
+    speed = float(case.rotor.speeds.named[name])
+    near = np.abs(points.speed - speed) <= ON_SPEED * speed
+    if not near.any():
+        return None
+    gap = float(points.gap[near].mean())
+    # the points' own error; where single readings give none, the scatter about the fitted line
+    errors = points.standard_error[near]
+    error = float(np.nanmean(errors)) if np.isfinite(errors).any() else measurement.knees[""].sigma
+    half = 1.96 * error
+    return gap, (gap - half, gap + half), f"read at that speed in '{measurement.label}'; sensor offsets not counted"
+
+
+def _verdict(interval: Interval, threshold: float, at_least: bool) -> Verdict:
+    low, high = interval if at_least else (-interval[1], -interval[0])
+    bound = threshold if at_least else -threshold
+    if np.isnan(low) or np.isnan(high):
+        return "not shown"
+    if low >= bound:
+        return "holds"
+    return "does not hold" if high < bound else "not shown"
+
+
+def _margin(best: float | None, interval: Interval, threshold: float, at_least: bool) -> float | None:
+    """Share by which the best value, or else the bound that is known, is better than the threshold."""
+    low, high = interval
+    known = best if best is not None else (low if np.isfinite(low) and low > 0 else high)
+    if not np.isfinite(known) or threshold == 0:
+        return None
+    share = known / threshold - 1
+    return share if at_least else -share
+
+
+def _reason(finding: Finding) -> str:
+    quantity = finding.quantity
+    bound = f"{'at least' if finding.at_least else 'at most'} {text(quantity, finding.threshold)}"
+    met = f"{bound} ({text(quantity, finding.stated)} claimed, less what counts as met)"
+    aim = met if finding.role == "claim" and finding.threshold != finding.stated else bound
+    if finding.interval is None:
+        what = (
+            f"no recording: the prediction alone, {text(quantity, finding.predicted)} "
+            f"({interval_text(quantity, finding.predicted_interval)} with the interference tolerance)"
+        )
+    else:
+        value = "" if finding.measured is None else f"{text(quantity, finding.measured)}, "
+        what = f"{value}{interval_text(quantity, finding.interval)} at 95 % by {finding.measured_how}"
+    ends = {
+        "holds": "is on the good side of",
+        "does not hold": "misses",
+        "not shown": "does not decide about",
+    }
+    return f"{plain_name(quantity)}: {what} {ends[finding.verdict]} {aim}"
