@@ -11,7 +11,7 @@ import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
 from rimmodel.evidence.measure import Measurement, describe, measure
-from rimmodel.evidence.recording import read_recording
+from rimmodel.evidence.recording import Recording, read_recording
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
 from rimmodel.review.quantities import text
 from rimmodel.review.verdict import Finding, judge
@@ -94,16 +94,20 @@ def record_files(case: Case) -> list[tuple[Record, Path]]:
     return [(record, folder / record.file) for record in case.records]
 
 
-def _measure(case: Case, record: Record, path: Path) -> Measurement:
-    name, condition = case.condition(record.condition)
-    recording = read_recording(
+def open_record(case: Case, record: Record, path: Path) -> Recording:
+    """Read a recording against the case: its poles, and the widest gap that its bore allows."""
+    return read_recording(
         path,
         label=record.label,
         direction=record.direction,
         largest_gap=WIDEST_READING * float(case.rotor.air_gap.cold),
         pole_count=int(case.rotor.poles.count),
     )
-    return measure(case.rotor, condition, recording, name)
+
+
+def _measure(case: Case, record: Record, path: Path) -> Measurement:
+    name, condition = case.condition(record.condition)
+    return measure(case.rotor, condition, open_record(case, record, path), name)
 
 
 def highest_speed(rotor: Rotor) -> float:

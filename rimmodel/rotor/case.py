@@ -9,9 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from rimmodel.rotor.air_gap import AirGap
-from rimmodel.rotor.case_claims import check_condition, read_claims, read_requirements
-from rimmodel.rotor.case_format import GROUPS, TABLES
-from rimmodel.rotor.case_tables import checked_group, checked_records, checked_spider, checked_table, near
+from rimmodel.rotor.near import near
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.material import Material
@@ -118,6 +116,11 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
 
 
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
+    # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
+    from rimmodel.rotor.case_claims import check_condition, read_claims, read_requirements
+    from rimmodel.rotor.case_format import GROUPS, TABLES
+    from rimmodel.rotor.case_tables import checked_group, checked_records, checked_spider, checked_table
+
     known = ["title", *TABLES, "spider", *GROUPS, "records"]
     faults += [f"{key}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = raw.get("title")
@@ -154,7 +157,7 @@ def _rotor(
             return None
         return None if name is None else Material(**materials[name])
 
-    rim, poles, fit, gap, speeds = (tables[name] for name in TABLES)
+    rim, poles, fit, gap, speeds = (tables[name] for name in ("rim", "poles", "fit", "air_gap", "speeds"))
     rim_steel = material(rim, "rim") if rim else None
     spider_steel = material(spider[1], "spider") if spider else None
     if poles and gap:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from rimmodel.rotor.case_tables import near
 from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import (
     ALL_QUANTITIES,
     Claim,

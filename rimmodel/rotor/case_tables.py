@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
 from rimmodel.rotor.case_format import OPTIONAL, SPIDER_TABLES, RecordTable
+from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import Record
 
 
@@ -45,12 +45,6 @@ def _fault_text(where: str, model: type[BaseModel], fault: dict[str, Any]) -> st
     if fault["type"] == "unit":
         return f"{key}{meaning}: {words}"
     return f"{key} is {fault['input']!r}{meaning}; {words[0].lower()}{words[1:]}"
-
-
-def near(word: str, words: Any) -> str:
-    """A suggestion when one of the words is close to the given one."""
-    found = difflib.get_close_matches(word, list(words), n=1, cutoff=0.6)
-    return f"; did you mean {found[0]!r}?" if found else ""
 
 
 def checked_spider(raw: object, faults: list[str]) -> tuple[str, dict[str, Any]] | None:

@@ -1,0 +1,50 @@
+"""The review as text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+
+from rimmodel.review.assess import Review
+from rimmodel.review.quantities import interval_text, plain_name, text
+
+WIDTH = 100
+
+
+def review_text(review: Review) -> str:
+    """Title, headline, one block per claim and requirement, float speeds by condition, cautions."""
+    blocks = [review.case.title, "", *textwrap.wrap(review.headline, WIDTH), ""]
+    for row in review.findings:
+        head = f"{row.role} {row.name}" if row.role == "requirement" else "claim"
+        bound = "" if row.role == "claim" else ("at least " if row.at_least else "at most ")
+        blocks.append(f"{head}: {plain_name(row.quantity)}, {row.condition}: {row.verdict.upper()}")
+        blocks.append(f"    stated     {bound}{text(row.quantity, row.stated)}")
+        blocks.append(
+            f"    predicted  {text(row.quantity, row.predicted)} "
+            f"({interval_text(row.quantity, row.predicted_interval)} with the tolerance of the drawing)"
+        )
+        if row.interval is not None:
+            best = "" if row.measured is None else f"{text(row.quantity, row.measured)} "
+            blocks.append(f"    by test    {best}({interval_text(row.quantity, row.interval)}), {row.measured_how}")
+    blocks += ["", "predicted float speed with the drawing's interference:"]
+    width = max(len(name) for name in review.predictions)
+    blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]
+    blocks += [
+        "",
+        "An overspeed test can kill, and a prediction is no clearance to run: protection, codes and licensed",
+    ]
+    blocks += ["engineers decide. '--out DIR' writes the page with assumptions, inputs and all cautions."]
+    return "\n".join(blocks)
+
+
+def columns_text(columns: Mapping[str, Sequence[float | None]]) -> str:
+    """Columns as aligned text, four significant digits or so; a dash where there is no number."""
+    cells = {
+        name: ["-" if value is None else f"{value:.4g}" if abs(value) < 1000 else f"{value:.1f}" for value in values]
+        for name, values in columns.items()
+    }
+    widths = {name: max(len(name), *(len(value) for value in values)) for name, values in cells.items()}
+    lines = ["  ".join(f"{name:>{widths[name]}}" for name in cells)]
+    for row in zip(*cells.values(), strict=True):
+        lines.append("  ".join(f"{value:>{width}}" for value, width in zip(row, widths.values(), strict=True)))
+    return "\n".join(lines)

@@ -1,0 +1,46 @@
+"""One sweep as asked for on the command line: its speeds, and its columns in units of print."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour import float_speed, sweep
+from rimmodel.elastic.ring import Floats
+from rimmodel.review.tables import float_speed_entry, sweep_table
+from rimmodel.rotor import Condition
+from rimmodel.rotor.case import Case
+from rimmodel.units import RPM
+
+MOST_POINTS = 1_000_000
+
+
+def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int) -> Floats:
+    """Evenly spaced speeds in rad/s; up to the highest speed of the case when no end is given.
+
+    Raises
+    ------
+    ValueError
+        A speed below zero or not finite, an end below the start, or a number of points that makes no sweep.
+    """
+    highest = float(list(case.rotor.speeds.named.values())[-1]) / RPM
+    end = highest if end_rpm is None else end_rpm
+    for name, speed in (("--from", start_rpm), ("--to", end)):
+        if not (math.isfinite(speed) and speed >= 0):
+            raise ValueError(f"{name} is {speed:g} rpm; it must be zero or above, and finite")
+    if end < start_rpm:
+        raise ValueError(f"--to is {end:g} rpm, below --from {start_rpm:g} rpm; give them in rising order")
+    if not 1 <= points <= MOST_POINTS:
+        raise ValueError(f"--points is {points}; it must be 1 to {MOST_POINTS}")
+    return np.linspace(start_rpm, end, points) * RPM
+
+
+def sweep_columns(case: Case, name: str, condition: Condition, speed: Floats) -> dict[str, Any]:
+    """Condition, float speed in words and number, and the columns of the sweep."""
+    return {
+        "condition": name,
+        **float_speed_entry(float_speed(case.rotor, condition)),
+        **sweep_table(sweep(case.rotor, condition, speed)),
+    }
