@@ -14,6 +14,7 @@ from rimmodel.behaviour import (
     speed_at_gap,
     sweep,
 )
+from rimmodel.review import review
 from rimmodel.rotor.case import Case, CaseError, example_case, read_case
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "gap_closes",
     "interference_for_float_speed",
     "read_case",
+    "review",
     "speed_at_gap",
     "sweep",
 ]

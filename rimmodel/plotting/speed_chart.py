@@ -51,6 +51,7 @@ def speed_chart(
     curves: Sequence[Curve],
     points: Sequence[Points] = (),
     *,
+    measured_curves: Sequence[Curve] = (),
     marks: dict[str, float] | None = None,
     spans: Sequence[Span] = (),
     least_gap: float | None = None,
@@ -60,69 +61,103 @@ def speed_chart(
     Parameters
     ----------
     curves : sequence of Curve
-        One per condition.
+        One per condition, predicted with the interference of the drawing.
     points : sequence of Points
         Drawn over the curves, by way.
+    measured_curves : sequence of Curve
+        The same conditions, in the same order, with the interference that a test showed: thin, same colour.
     marks : dict
         Named speeds, rpm.
     spans : sequence of Span
         Measured float speeds, drawn as bands.
     least_gap : float, optional
-        mm, drawn as a limit where it lies near the data.
+        mm, drawn as a limit where it lies near the data, else told in words.
 
     Returns
     -------
     matplotlib Figure
     """
-    figure, (gap, left) = panels((3.0, 2.0), height=6.4)
+    figure, (gap, left) = panels((3.0, 2.4), height=7.0)
     for number, curve in enumerate(curves):
-        style: dict[str, Any] = {"color": COLOURS[number % len(COLOURS)], "linestyle": DASHES[number % len(DASHES)]}
-        gap.plot(curve.speed, curve.gap, label=f"predicted, {plain(curve.name)}", linewidth=1.8, **style)
-        left.plot(curve.speed, curve.interference, label=plain(curve.name), linewidth=1.8, **style)
-        if np.isfinite(curve.float_speed) and 0 < curve.float_speed <= np.max(curve.speed):
-            _mark_lift_off(left, curve.float_speed, style["color"])
-    for number, some in enumerate(points):
-        filled = some.way != "down"
+        _draw(gap, left, curve, number, "drawing", 2.2)
+    for number, curve in enumerate(measured_curves):
+        _draw(gap, left, curve, number, "as measured", 1.0)
+    for some in points:
         gap.plot(
             some.speed,
             some.gap,
             MARKERS[some.way],
             color=INK,
             markersize=5,
-            markerfacecolor=INK if filled and number < 3 else "white",
+            markerfacecolor="white" if some.way == "down" else INK,
             markeredgewidth=0.9,
             label=f"{plain(some.name)}, {WAYS[some.way]}",
             zorder=4,
         )
     for span in spans:
-        high = min(span.high, float(np.max(curves[0].speed))) if curves else span.high
         for panel in (gap, left):
-            panel.axvspan(span.low, high, color=FAINT, alpha=0.18, linewidth=0, zorder=0)
-        gap.axvline(span.best, color=INK, linewidth=0.8)
-        left.axvline(
-            span.best, color=INK, linewidth=0.8, label=f"measured lift-off, {plain(span.name)} (band: interval)"
-        )
+            panel.axvspan(span.low, min(span.high, panel.get_xlim()[1]), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
+            panel.axvline(span.best, color=INK, linewidth=0.8)
+        left.axvline(span.best, color=INK, linewidth=0.8, label=f"lift-off in {plain(span.name)} (band: interval)")
     if least_gap is not None:
-        gap.axhline(least_gap, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
-        gap.annotate(
-            f"least mean gap allowed {least_gap:g} mm",
-            (0.01, least_gap),
-            xycoords=("axes fraction", "data"),
-            va="bottom",
-            fontsize=7.5,
-        )
+        _draw_limit(gap, least_gap)
     mark_speeds([gap, left], marks or {})
     left.axhline(0.0, color=INK, linewidth=0.8)
-    left.annotate("floating below this line", (0.01, 0.0), xycoords=("axes fraction", "data"), va="top", fontsize=7.5)
+    left.annotate("seated", (0.995, 0.0), (0, 2), ("axes fraction", "data"), "offset points", ha="right", fontsize=7.5)
+    left.annotate(
+        "floating",
+        (0.995, 0.0),
+        (0, -2),
+        ("axes fraction", "data"),
+        "offset points",
+        ha="right",
+        va="top",
+        fontsize=7.5,
+    )
     gap.set_ylabel("mean air gap  [mm]")
     left.set_ylabel("interference left, radial  [mm]")
     left.set_xlabel("speed  [rpm]")
     left.set_xlim(0, None)
-    gap.legend(loc="lower left", bbox_to_anchor=(0.0, 0.08))
+    gap.legend(loc="lower left")
     left.legend(loc="lower left")
     return figure
 
 
-def _mark_lift_off(panel: Axes, speed: float, colour: str) -> None:
-    panel.plot([speed], [0.0], "o", color=colour, markersize=6, markeredgecolor=INK, markeredgewidth=0.6, zorder=5)
-    panel.annotate(f"{speed:.0f} rpm", (speed, 0.0), textcoords="offset points", xytext=(6, 6), fontsize=7.5, color=INK)
+def _draw(gap: Axes, left: Axes, curve: Curve, number: int, source: str, width: float) -> None:
+    style: dict[str, Any] = {"color": COLOURS[number % len(COLOURS)], "linestyle": DASHES[number % len(DASHES)]}
+    label = f"{plain(curve.name)}, interference {'of the drawing' if source == 'drawing' else source}"
+    gap.plot(curve.speed, curve.gap, label=label, linewidth=width, **style)
+    left.plot(curve.speed, curve.interference, label=label, linewidth=width, **style)
+    if not (np.isfinite(curve.float_speed) and 0 < curve.float_speed <= np.max(curve.speed)):
+        return
+    left.plot(
+        [curve.float_speed], [0.0], "o", color=style["color"], markersize=6, markeredgecolor=INK, markeredgewidth=0.6
+    )
+    # labels of neighbouring conditions stand on different sides of the line
+    above = number % 2 == 0
+    left.annotate(
+        f"{curve.float_speed:.0f}",
+        (curve.float_speed, 0.0),
+        textcoords="offset points",
+        xytext=(0, 7 if above else -7),
+        ha="center",
+        va="bottom" if above else "top",
+        fontsize=8,
+        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+        zorder=6,
+    )
+
+
+def _draw_limit(panel: Axes, least_gap: float) -> None:
+    """The least gap allowed as a line where it does not squeeze the data, else in words."""
+    low, high = panel.get_ylim()
+    words = f"least mean gap allowed: {least_gap:g} mm"
+    if least_gap > low - 0.4 * (high - low):
+        panel.axhline(least_gap, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
+        panel.annotate(
+            words, (0.99, least_gap), xycoords=("axes fraction", "data"), va="bottom", ha="right", fontsize=7.5
+        )
+    else:
+        panel.annotate(
+            f"{words} (below this axis)", (0.99, 0.02), xycoords="axes fraction", va="bottom", ha="right", fontsize=7.5
+        )

@@ -18,6 +18,7 @@ from rimmodel.review.verdict import Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Claim, Record, Requirement
+from rimmodel.rotor.rotor import without_settlement
 from rimmodel.units import MILLIMETRE
 
 SPEED_STEPS = 101
@@ -34,6 +35,16 @@ class Prediction:
     condition: Condition
     float_speed: Landmark
     landmarks: dict[str, Landmark]
+    at: dict[str, Sweep]
+    curve: Sweep
+    as_measured: AsMeasured | None
+
+
+@dataclass(frozen=True)
+class AsMeasured:
+    """The same condition with the effective interference that the last recording shows."""
+
+    float_speed: Landmark
     at: dict[str, Sweep]
     curve: Sweep
 
@@ -66,10 +77,10 @@ class Review:
 
 def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     """Review a case; `records` replace those that it names."""
-    predictions = {name: _predict(case, name) for name in case.conditions}
     files = record_files(case) if records is None else [(record, Path(record.file)) for record in records]
     measurements = tuple(_measure(case, record, path) for record, path in files)
     governing = measurements[-1] if measurements else None
+    predictions = {name: _predict(case, name, governing) for name in case.conditions}
     items: list[Claim | Requirement] = [*case.claims, *case.requirements]
     findings = tuple(judge(case, item, governing) for item in items)
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
@@ -115,19 +126,25 @@ def highest_speed(rotor: Rotor) -> float:
     return float(list(rotor.speeds.named.values())[-1])
 
 
-def _predict(case: Case, name: str) -> Prediction:
+def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction:
     rotor, condition = case.rotor, case.conditions[name]
     marks = {"gap closed": gap_closes(rotor, condition)}
     if rotor.rim.material.yield_strength is not None:
         marks["first yield"] = first_yield(rotor, condition)
     if rotor.air_gap.minimum_allowed is not None:
         marks["gap at allowed minimum"] = speed_at_gap(rotor, condition, rotor.air_gap.minimum_allowed)
+    shown = None
+    if governing is not None and np.isfinite(governing.interference):
+        shown = AsMeasured(*_states(without_settlement(rotor).with_interference(governing.interference), condition))
+    drawn, at, curve = _states(rotor, condition)
+    return Prediction(name, condition, drawn, marks, at, curve, shown)
+
+
+def _states(rotor: Rotor, condition: Condition) -> tuple[Landmark, dict[str, Sweep], Sweep]:
+    """Float speed, the states at standstill and at each named speed, and the sweep between."""
     speeds = {"standstill": 0.0, **rotor.speeds.named}
-    return Prediction(
-        name,
-        condition,
+    return (
         float_speed(rotor, condition),
-        marks,
         {at: sweep(rotor, condition, speed) for at, speed in speeds.items()},
         sweep(rotor, condition, np.linspace(0.0, highest_speed(rotor), SPEED_STEPS)),
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.evidence.measure import Measurement
 from rimmodel.plotting.driver_chart import driver_chart
 from rimmodel.plotting.knee_chart import BrokenLine, knee_chart
@@ -35,15 +36,11 @@ def review_figures(review: Review) -> dict[str, str]:
 
 def _speed_chart(review: Review) -> Figure:
     rotor = review.case.rotor
-    curves = [
-        Curve(
-            name,
-            found.curve.speed / RPM,
-            found.curve.air_gap / MILLIMETRE,
-            found.curve.residual_interference / MILLIMETRE,
-            float(found.float_speed.speed) / RPM,
-        )
+    curves = [_curve(name, found.curve, found.float_speed) for name, found in review.predictions.items()]
+    measured = [
+        _curve(name, found.as_measured.curve, found.as_measured.float_speed)
         for name, found in review.predictions.items()
+        if found.as_measured is not None
     ]
     points = [some for measurement in review.measurements for some in measured_points(review, measurement)]
     spans = [
@@ -55,9 +52,20 @@ def _speed_chart(review: Review) -> Figure:
     return speed_chart(
         curves,
         points,
+        measured_curves=measured,
         marks={name: float(speed) / RPM for name, speed in rotor.speeds.named.items()},
         spans=spans,
         least_gap=None if least is None else float(least) / MILLIMETRE,
+    )
+
+
+def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:
+    return Curve(
+        name,
+        states.speed / RPM,
+        states.air_gap / MILLIMETRE,
+        states.residual_interference / MILLIMETRE,
+        float(lift_off.speed) / RPM,
     )
 
 

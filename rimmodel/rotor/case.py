@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from rimmodel.rotor.air_gap import AirGap
-from rimmodel.rotor.near import near
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.material import Material
+from rimmodel.rotor.near import near
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.requirements import Claim, Record, Requirement
 from rimmodel.rotor.rim import Rim

@@ -98,7 +98,7 @@ FitTable = table_of(Fit, "Fit")
 AirGapTable = table_of(AirGap, "AirGap")
 SpeedsTable = table_of(Speeds, "Speeds")
 ConditionTable: Any = table_of(
-    Condition, "Condition", excitation=(Literal[EXCITATIONS], Field(default="constant current"))  # type: ignore[valid-type]
+    Condition, "Condition", excitation=(Literal[EXCITATIONS], Field(default="constant current"))
 )  # fmt: skip
 
 
@@ -150,12 +150,9 @@ OPTIONAL = ("conditions", "claims", "requirements", "records")
 
 def case_schema() -> dict[str, Any]:
     """JSON Schema of a case file, for editors that complete and check TOML by schema."""
-    none = Field(default_factory=dict)
-    claims: Any = create_model(
-        "Claims",
-        __config__=STRICT,
-        **dict.fromkeys(ALL_QUANTITIES, (ClaimTable | None, None)),  # type: ignore[arg-type]
-    )
+    none: Any = Field(default_factory=dict)
+    stated: dict[str, Any] = dict.fromkeys(ALL_QUANTITIES, (ClaimTable | None, None))
+    claims: Any = create_model("Claims", __config__=STRICT, **stated)
     disc, arms, given = SPIDER_TABLES.values()
     tables: dict[str, Any] = {
         "title": (str, ...),
