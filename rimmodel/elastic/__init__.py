@@ -1,5 +1,31 @@
 """Mechanics of rings and discs as plain functions of arrays; nothing here knows of generators."""
 
+from rimmodel.elastic.disc import Disc
+from rimmodel.elastic.harmonics import HarmonicRing, HarmonicState
+from rimmodel.elastic.key_compliance import key_compliance_matrix, key_shape_amplitudes, scalloped_compliance
+from rimmodel.elastic.overspeed import ElasticPlasticState, PermanentGrowth, elastic_plastic_state, permanent_growth
+from rimmodel.elastic.plasticity import first_yield_speed, fully_plastic_speed
 from rimmodel.elastic.ring import EdgeLoads, Ring, RingEdges, RingState, ring_edges
+from rimmodel.elastic.von_mises import fully_plastic_speed_von_mises, permanent_growth_von_mises
 
-__all__ = ["EdgeLoads", "Ring", "RingEdges", "RingState", "ring_edges"]
+__all__ = [
+    "Disc",
+    "EdgeLoads",
+    "ElasticPlasticState",
+    "HarmonicRing",
+    "HarmonicState",
+    "PermanentGrowth",
+    "Ring",
+    "RingEdges",
+    "RingState",
+    "elastic_plastic_state",
+    "first_yield_speed",
+    "fully_plastic_speed",
+    "fully_plastic_speed_von_mises",
+    "key_compliance_matrix",
+    "key_shape_amplitudes",
+    "permanent_growth",
+    "permanent_growth_von_mises",
+    "ring_edges",
+    "scalloped_compliance",
+]
