@@ -69,6 +69,7 @@ def review(
     """Judge a case: claim against prediction against test record."""
     from rimmodel.review import review as run_review
 
+    _refuse_empty("--out", out)
     result = run_review(_case(case), _records(record or [], condition or []))
     written = result.write(out, overwrite=force) if out else []
     if as_json:
@@ -105,13 +106,16 @@ def sweep(
     from rimmodel.review.summary import columns_text
     from rimmodel.review.sweeps import speed_range, sweep_columns
 
+    _refuse_empty("--csv", csv)
     read = _case(case)
     name, state = read.condition(condition)
     table = sweep_columns(read, name, state, speed_range(read, start, end, points))
     columns = {key: value for key, value in table.items() if isinstance(value, list)}
     if csv:
         rows = list(zip(*columns.values(), strict=True))
-        text = csv_text(list(columns), [["" if value is None else f"{value:.9g}" for value in row] for row in rows])
+        text = csv_text(
+            list(columns), [["" if value is None else float(f"{value:.9g}") for value in row] for row in rows]
+        )
         write_files({Path(csv): text}, overwrite=force)
         typer.echo(f"wrote {csv}", err=True)
     if as_json:
@@ -119,6 +123,33 @@ def sweep(
     elif not csv:
         typer.echo(f"{read.title}\ncondition {name}: {table['float_note']}\n")
         typer.echo(columns_text(columns))
+
+
+@app.command()
+def fit(
+    case: CasePath = None,
+    record: Annotated[
+        list[str] | None, typer.Argument(metavar="[RECORD]...", help="Recordings; those of the case.")
+    ] = None,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each recording, in order.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Find float speed and effective interference in recordings, with intervals."""
+    from rimmodel.evidence.compare import compare_all
+    from rimmodel.review.assess import measure_records
+    from rimmodel.review.fit_table import comparison_table, fit_table, fit_text
+
+    read = _case(case)
+    records, measurements = measure_records(read, _records(record or [], condition or []))
+    comparisons = compare_all(measurements, [one.expected_change for one in records])
+    if as_json:
+        tables = [fit_table(one) for one in measurements]
+        changes = [comparison_table(one) for one in comparisons]
+        _print_json({"title": read.title, **tables[-1], "records": tables, "comparisons": changes})
+    else:
+        typer.echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")
 
 
 @app.command()
@@ -132,13 +163,13 @@ def check(
 
         _print_json(case_schema())
         return
-    from rimmodel.review.assess import open_record, record_files
+    from rimmodel.review.assess import check_records
 
     read = _case(case)
+    records = check_records(read)
     typer.echo(f"{read.title}: the case is complete")
     typer.echo(f"conditions: {', '.join(read.conditions)}")
-    for record, path in record_files(read):
-        found = open_record(read, record, path)
+    for record, found in records:
         typer.echo(f"record {found.label} ({record.file}):")
         for note in found.notes:
             typer.echo(f"  {note}")
@@ -155,6 +186,11 @@ def new(
 
     write_files({Path(file): (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")}, overwrite=force)
     typer.echo(f"wrote {file}; put your machine's numbers in, then run: rimmodel check {file}", err=True)
+
+
+def _refuse_empty(option: str, name: str | None) -> None:
+    if name == "":
+        raise ValueError(f"{option} is given without a name; name a place to write to, or leave {option} out")
 
 
 def _case(path: str | None) -> Case:

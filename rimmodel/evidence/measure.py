@@ -1,20 +1,24 @@
 """From a recording to a measured float speed and the effective interference behind it.
 
-The knee of the mean gap gives the float speed of the run. The modelled growth of rim and spider turns that into
-the EFFECTIVE interference at standstill and 20 degC: what drawing interference, less all settlement, would make
-this rim lift off there in the condition of the run. Any other condition follows from it.
+The EFFECTIVE interference is what is left at standstill and 20 degC after all settlement: the drawing interference
+that would make this rim lift off where it does, in the condition of the run. Any other condition follows from it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.behaviour.contact import coefficients
+from rimmodel.evidence.backfit import BackFit, back_fit
+from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.knee import Knee, fit_knee
+from rimmodel.evidence.measure_reasons import doubts
 from rimmodel.evidence.reduce import SpeedPoints, speed_points
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import without_settlement
@@ -23,15 +27,16 @@ from rimmodel.units import RPM
 if TYPE_CHECKING:
     from rimmodel.evidence.recording import Recording
 
-Interval = tuple[float, float]
+LEAST_OF_A_WAY = 5
+"""Speed points that a run-up or a run-down needs for a fit of its own."""
 
 
 @dataclass(frozen=True)
 class Measurement:
     """What one recording shows; speeds in rad/s, lengths in m, intervals two-sided at `confidence`.
 
-    Without a knee the float speed and the interference are NaN and the interval holds what bound there is
-    (inf: no upper bound; 0: no lower one).
+    Where the data give no best value it is NaN, and the interval holds what bound there is (infinite: open side; 0:
+    no lower bound of a speed).
     """
 
     label: str
@@ -39,7 +44,7 @@ class Measurement:
     condition: str
     points: SpeedPoints
     knees: dict[str, Knee]
-    """By direction: "up", "down", or "" for all points together."""
+    """By way: "up", "down", and "" for all points together."""
     verdict: str
     float_speed: float
     float_speed_interval: Interval
@@ -48,6 +53,8 @@ class Measurement:
     confidence: float
     notes: tuple[str, ...]
     reasons: tuple[str, ...]
+    fits: dict[str, BackFit] = field(default_factory=dict)
+    """By way, like `knees`; the whole one holds the float speeds inferred for other conditions."""
 
 
 def measure(
@@ -55,19 +62,26 @@ def measure(
     condition: Condition,
     recording: Recording,
     condition_name: str = "",
+    *,
+    conditions: Mapping[str, Condition] | None = None,
+    freedom: Freedom | None = None,
     confidence: float = 0.95,
 ) -> Measurement:
-    """Reduce a recording to speed points, find the knee in each direction and in all, and what it means.
+    """Reduce a recording to speed points, find the knee in each way and in all, and fit the rotor to them.
 
     Parameters
     ----------
     rotor : Rotor
-        Gives growth and slopes; its interference does not enter.
+        Gives growth, slopes and the centre of the priors; its interference does not enter.
     condition : Condition
         In which the recording was taken.
     recording : Recording
     condition_name : str
         For the result.
+    conditions : mapping of str to Condition, optional
+        Conditions for which float speeds are inferred.
+    freedom : Freedom, optional
+        What is adjusted and what is known beforehand.
     confidence : float
 
     Returns
@@ -79,46 +93,91 @@ def measure(
     RecordingError
         Too few speed points.
     """
-    points = speed_points(recording)
-    model = coefficients(rotor, condition)
-    slopes = (-float(model.seated.per_speed_squared), -float(model.floating.per_speed_squared))
-    ways = [way for way in ("up", "down") if np.count_nonzero(points.direction == way) >= 5]
-
-    def knee_of(chosen: np.ndarray) -> Knee:
-        return fit_knee(points.speed[chosen] ** 2, points.gap[chosen], confidence=confidence, expected_slopes=slopes)
-
-    # a hold without a direction is the turning point of the run and belongs to both ways
-    knees = {way: knee_of((points.direction == way) | (points.direction == "")) for way in ways}
-    whole = knees[ways[0]] if len(ways) == 1 else knee_of(np.ones(points.speed.shape, dtype=bool))
-    reasons = list(whole.reasons)
-    interval = whole.interval
-    if len(ways) == 2 and not _overlap(knees["up"].interval, knees["down"].interval):
-        low, high = zip(*(knee.interval for knee in knees.values()), strict=True)
-        interval = (min(low), max(high))
-        reasons.insert(0, "run-up and run-down show different knees; the interval spans both")
-    speeds = (float(np.sqrt(max(interval[0], 0.0))), float(np.sqrt(interval[1])))
-    best = float(np.sqrt(whole.position)) if whole.verdict == "resolved" else float("nan")
-    return Measurement(
-        recording.label or recording.source,
-        recording.source,
+    return measure_points(
+        rotor,
+        condition,
+        speed_points(recording),
         condition_name,
-        points,
-        {"": whole, **knees},
-        whole.verdict,
-        best,
-        speeds,
-        effective_interference(rotor, condition, best),
-        (effective_interference(rotor, condition, speeds[0]), effective_interference(rotor, condition, speeds[1])),
-        confidence,
-        points.notes,
-        tuple(reasons),
+        label=recording.label or recording.source,
+        source=recording.source,
+        conditions=conditions,
+        freedom=freedom,
+        confidence=confidence,
     )
 
 
-def effective_interference(rotor: Rotor, condition: Condition, speed: float) -> float:
-    """Interference (m, standstill, 20 degC, nothing left to settle) of a rim that lifts off at `speed`.
+def measure_points(
+    rotor: Rotor,
+    condition: Condition,
+    points: SpeedPoints,
+    condition_name: str = "",
+    *,
+    label: str = "",
+    source: str = "",
+    conditions: Mapping[str, Condition] | None = None,
+    freedom: Freedom | None = None,
+    confidence: float = 0.95,
+) -> Measurement:
+    """`measure` for points that are reduced already."""
+    slopes = expected_slopes(rotor, condition)
 
-    A lower bound of 0 rad/s gives minus infinity, no bound above gives infinity; NaN stays NaN.
+    def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None) -> tuple[Knee, BackFit]:
+        some = chosen_points(points, chosen)
+        knee = fit_knee(some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes)
+        return knee, back_fit(rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence)
+
+    # a hold without a way is the turning point of the run and belongs to both
+    both = {way: (points.direction == way) | (points.direction == "") for way in ("up", "down")}
+    present = [way for way in both if np.count_nonzero(points.direction == way) >= LEAST_OF_A_WAY]
+    read_ways = {"": read(np.ones(points.speed.shape, dtype=bool), conditions)}
+    read_ways |= {way: read_ways[""] if both[way].all() else read(both[way], None) for way in present}
+    knees = {way: knee for way, (knee, _) in read_ways.items()}
+    fits = {way: fit for way, (_, fit) in read_ways.items()}
+    knee, fit = read_ways[""]
+    return Measurement(
+        label,
+        source,
+        condition_name,
+        points,
+        knees,
+        knee.verdict,
+        best_or_none(knee, fit.float_speed[""], fit.float_speed_interval[""]),
+        fit.float_speed_interval[""],
+        best_or_none(knee, fit.interference, fit.interference_interval),
+        fit.interference_interval,
+        confidence,
+        points.notes,
+        doubts(points, knees, fit),
+        fits,
+    )
+
+
+def best_or_none(knee: Knee, value: float, interval: Interval) -> float:
+    """The best value where a knee was found or both bounds are known; NaN elsewhere."""
+    bounded = np.isfinite(interval).all() and interval[0] != 0
+    return value if knee.verdict == "resolved" or bounded else float("nan")
+
+
+def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints:
+    """The points of a mask, with everything that belongs to them."""
+    arrays = {
+        name: value[chosen]
+        for name, value in vars(points).items()
+        if isinstance(value, np.ndarray) and value.shape == chosen.shape
+    }
+    return SpeedPoints(**{**vars(points), **arrays})
+
+
+def expected_slopes(rotor: Rotor, condition: Condition) -> tuple[float, float]:
+    """Modelled slopes of the mean gap against speed squared, seated and floating, m s2 (both negative)."""
+    model = coefficients(rotor, condition)
+    return -float(model.seated.per_speed_squared), -float(model.floating.per_speed_squared)
+
+
+def effective_interference(rotor: Rotor, condition: Condition, speed: float) -> float:
+    """Interference (m, standstill, 20 degC, nothing left to settle) of a rim that lifts off at `speed` (rad/s).
+
+    No speed at all (0) gives minus infinity, no bound above gives infinity; NaN stays NaN.
     """
     if not np.isfinite(speed):
         return speed
@@ -143,11 +202,7 @@ def describe(measurement: Measurement) -> str:
             f"{measurement.confidence:.0%} confidence)"
         )
     if measurement.verdict == "above tested range":
-        return f"no lift-off in the tested range: floats above {low:.1f} rpm, if at all"
+        return f"does not lift off in the tested range: it floats above {low:.1f} rpm, if at all"
     if measurement.verdict == "already floating":
-        return f"already floating in all of the tested range: lift-off below {high:.1f} rpm"
-    return "no lift-off can be told from this recording"
-
-
-def _overlap(one: Interval, other: Interval) -> bool:
-    return one[0] <= other[1] and other[0] <= one[1]
+        return f"floats already in all of the tested range: it lifts off below {high:.1f} rpm"
+    return "shows no lift-off that this recording could tell from noise"

@@ -1,4 +1,4 @@
-"""Mean gap against speed squared with the two straight lines and the interval of their knee."""
+"""Mean gap against speed squared: measured points, the fitted lines with their band, the interval of the knee."""
 
 from __future__ import annotations
 
@@ -18,69 +18,77 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class BrokenLine:
-    """Two lines that meet at a knee; speeds in rpm, gaps in mm, slopes in mm per rpm squared; NaN where unknown."""
+class FittedGap:
+    """Fitted gap with the half-width of its band, arrays (speed,), and the knee; rpm and mm. NaN: no knee found."""
 
+    speed: ArrayLike
+    gap: ArrayLike
+    half_width: ArrayLike
     knee: float
     low: float
     high: float
-    level: float
-    slope_before: float
-    slope_after: float
 
 
-def knee_chart(points: Sequence[Points], line: BrokenLine, rated: float) -> Figure:
+def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, residual_panel: bool = True) -> Figure:
     """Mean gap against (n / n_rated)^2, in which the gap of a seated and of a floating rim is a straight line.
 
     Parameters
     ----------
     points : sequence of Points
-        Measured, one per way; speeds in rpm.
-    line : BrokenLine
-        The fitted lines; drawn only where they are known.
+        Measured, one per way; speeds in rpm, gaps in mm.
+    fitted : FittedGap
     rated : float
         Rated speed, rpm.
+    residual_panel : bool
+        Add a panel with what is left between points and fit, which shows what no line explains.
 
     Returns
     -------
     matplotlib Figure
     """
-    figure, (panel,) = panels((1.0,), height=3.6)
-    speeds = np.concatenate([np.asarray(some.speed, dtype=float) for some in points])
+    figure, axes = panels((3.0, 1.0), height=4.8) if residual_panel else panels((1.0,), height=3.6)
+    speed, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
     for some in points:
-        panel.plot(
-            (np.asarray(some.speed) / rated) ** 2,
-            some.gap,
-            MARKERS[some.way],
-            color=INK,
-            markerfacecolor="white" if some.way == "down" else INK,
-            markersize=5,
-            label=f"{plain(some.name)}, {WAYS[some.way]}",
-            zorder=4,
+        place = (np.asarray(some.speed, dtype=float) / rated) ** 2
+        style = {"color": INK, "markerfacecolor": "white" if some.way == "down" else INK, "markersize": 5}
+        axes[0].plot(
+            place, some.gap, MARKERS[some.way], label=f"{plain(some.name)}, {WAYS[some.way]}", zorder=4, **style
         )
-    if np.isfinite(line.knee):
-        _draw_lines(panel, line, rated, speeds)
-    panel.set_xlabel("(speed / rated speed)²  [-]")
-    panel.set_ylabel("mean air gap  [mm]")
-    panel.legend(loc="lower left")
+        if residual_panel:
+            left = np.asarray(some.gap, dtype=float) - np.interp(some.speed, speed, gap)
+            axes[1].plot(place, left, MARKERS[some.way], zorder=4, **style)
+    _draw_fit(axes, fitted, (speed / rated) ** 2, gap, half, rated)
+    if residual_panel:
+        axes[1].axhline(0.0, color=INK, linewidth=0.8)
+        axes[1].set_ylabel("point less fit\n[mm]")
+    axes[-1].set_xlabel("(speed / rated speed)²  [-]")
+    axes[0].set_ylabel("mean air gap  [mm]")
+    axes[0].legend(loc="lower left")
     return figure
 
 
-def _draw_lines(panel: Axes, line: BrokenLine, rated: float, speeds: ArrayLike) -> None:
-    squared = np.asarray(speeds) ** 2
-    for end, slope, name, colour, dash in (
-        (squared.min(), line.slope_before, "seated", COLOURS[0], "-"),
-        (squared.max(), line.slope_after, "floating", COLOURS[1], (0, (6, 2))),
+def _draw_fit(
+    axes: list[Axes], fitted: FittedGap, place: np.ndarray, gap: np.ndarray, half: np.ndarray, rated: float
+) -> None:
+    panel, knee = axes[0], (fitted.knee / rated) ** 2
+    panel.fill_between(
+        place, gap - half, gap + half, color=COLOURS[5], alpha=0.45, linewidth=0, label="band of the fit"
+    )
+    if not np.isfinite(knee):
+        panel.plot(place, gap, color=COLOURS[0], linewidth=1.8, label="fit, no knee found")
+        return
+    for chosen, name, colour, dash in (
+        (place <= knee, "fit, seated", COLOURS[0], "-"),
+        (place >= knee, "fit, floating", COLOURS[1], (0, (6, 2))),
     ):
-        ends = np.array([line.knee**2, end])
-        level = line.level + slope * (ends - line.knee**2)
-        panel.plot(ends / rated**2, level, color=colour, linestyle=dash, linewidth=1.8, label=name)
-    high = min(line.high, float(np.sqrt(squared.max())))
-    panel.axvspan((line.low / rated) ** 2, (high / rated) ** 2, color=FAINT, alpha=0.18, linewidth=0)
-    panel.axvline((line.knee / rated) ** 2, color=INK, linewidth=0.8)
+        panel.plot(place[chosen], gap[chosen], color=colour, linestyle=dash, linewidth=1.8, label=name)
+    high = min((fitted.high / rated) ** 2, float(place.max()))
+    for each in axes:
+        each.axvspan((fitted.low / rated) ** 2, high, color=FAINT, alpha=0.18, linewidth=0)
+        each.axvline(knee, color=INK, linewidth=0.8)
     panel.annotate(
-        f" {line.knee:.1f} rpm\n ({line.low:.1f} to {line.high:.1f})",
-        ((line.knee / rated) ** 2, 0.99),
+        f" {fitted.knee:.1f} rpm\n ({fitted.low:.1f} to {fitted.high:.1f})",
+        (knee, 0.99),
         xycoords=("data", "axes fraction"),
         va="top",
         fontsize=8,

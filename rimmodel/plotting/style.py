@@ -50,12 +50,13 @@ def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) 
 
 
 def plain(text: str) -> str:
-    r"""The text as it is: a dollar sign starts no formula.
+    r"""The text as it is: a dollar sign starts no formula, a leading underscore hides no legend entry.
 
     >>> print(plain("cost $5$"))
     cost \$5\$
     """
-    return text.replace("$", r"\$")
+    shown = "".join(letter if letter.isprintable() else " " for letter in text).replace("$", r"\$")
+    return f" {shown}" if shown.startswith("_") else shown
 
 
 def to_svg(figure: Figure) -> str:

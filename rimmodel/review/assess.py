@@ -11,14 +11,15 @@ import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
 from rimmodel.evidence.measure import Measurement, describe, measure
-from rimmodel.evidence.recording import Recording, read_recording
+from rimmodel.evidence.recording import Recording, RecordingError, read_recording
+from rimmodel.evidence.reduce import speed_points
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
-from rimmodel.review.quantities import text
-from rimmodel.review.verdict import Finding, judge
+from rimmodel.review.quantities import interval_text, text
+from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, item_confidence, judge
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.case import Case
+from rimmodel.rotor.case import Case, CaseError
 from rimmodel.rotor.requirements import Claim, Record, Requirement
-from rimmodel.rotor.rotor import without_settlement
+from rimmodel.rotor.rotor import settled_to
 from rimmodel.units import MILLIMETRE
 
 SPEED_STEPS = 101
@@ -77,12 +78,13 @@ class Review:
 
 def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     """Review a case; `records` replace those that it names."""
-    files = record_files(case) if records is None else [(record, Path(record.file)) for record in records]
+    files = _files(case, records)
     measurements = tuple(_measure(case, record, path) for record, path in files)
-    governing = measurements[-1] if measurements else None
-    predictions = {name: _predict(case, name, governing) for name in case.conditions}
+    last = measurements[-1] if measurements else None
+    governing = _governing(case, files, measurements)
+    predictions = {name: _predict(case, name, last) for name in case.conditions}
     items: list[Claim | Requirement] = [*case.claims, *case.requirements]
-    findings = tuple(judge(case, item, governing) for item in items)
+    findings = tuple(judge(case, item, governing.get(item_confidence(item))) for item in items)
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
     needed = shim(case, governing)
@@ -94,15 +96,40 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         drivers_in,
         drivers(case.rotor, condition),
         needed,
-        headline(case, findings, predictions, governing, needed),
+        headline(case, findings, predictions, last, needed),
         _digest(case, [path for _, path in files]),
     )
+
+
+def _governing(
+    case: Case, files: Sequence[tuple[Record, Path]], measurements: Sequence[Measurement]
+) -> dict[float, Measurement]:
+    """The last measurement, which decides, by confidence: once more for a requirement that asks for another one."""
+    if not measurements:
+        return {}
+    last = measurements[-1]
+    others = {row.confidence for row in case.requirements} - {last.confidence}
+    return {last.confidence: last, **{level: _measure(case, *files[-1], level) for level in sorted(others)}}
 
 
 def record_files(case: Case) -> list[tuple[Record, Path]]:
     """The records of a case with their paths, which are relative to the case file."""
     folder = case.path.parent if case.path else Path()
     return [(record, folder / record.file) for record in case.records]
+
+
+def _files(case: Case, records: Sequence[Record] | None) -> list[tuple[Record, Path]]:
+    return record_files(case) if records is None else [(record, Path(record.file)) for record in records]
+
+
+def measure_records(
+    case: Case, records: Sequence[Record] | None = None
+) -> tuple[tuple[Record, ...], tuple[Measurement, ...]]:
+    """Records of the case (or those given instead) and what each shows; raises `ValueError` when there is none."""
+    files = _files(case, records)
+    if not files:
+        raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
+    return tuple(record for record, _ in files), tuple(_measure(case, record, path) for record, path in files)
 
 
 def open_record(case: Case, record: Record, path: Path) -> Recording:
@@ -116,9 +143,25 @@ def open_record(case: Case, record: Record, path: Path) -> Recording:
     )
 
 
-def _measure(case: Case, record: Record, path: Path) -> Measurement:
+def check_records(case: Case) -> list[tuple[Record, Recording]]:
+    """Every recording that a case names, read and reduced as a review would; raises `CaseError` with all faults."""
+    found, faults = [], []
+    for record, path in record_files(case):
+        try:
+            recording = open_record(case, record, path)
+            speed_points(recording)
+            found.append((record, recording))
+        except RecordingError as error:
+            faults.append(str(error))
+    if faults:
+        raise CaseError(str(case.path), faults)
+    return found
+
+
+def _measure(case: Case, record: Record, path: Path, confidence: float = CLAIM_CONFIDENCE) -> Measurement:
     name, condition = case.condition(record.condition)
-    return measure(case.rotor, condition, open_record(case, record, path), name)
+    recording = open_record(case, record, path)
+    return measure(case.rotor, condition, recording, name, conditions=case.conditions, confidence=confidence)
 
 
 def highest_speed(rotor: Rotor) -> float:
@@ -135,7 +178,7 @@ def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction
         marks["gap at allowed minimum"] = speed_at_gap(rotor, condition, rotor.air_gap.minimum_allowed)
     shown = None
     if governing is not None and np.isfinite(governing.interference):
-        shown = AsMeasured(*_states(without_settlement(rotor).with_interference(governing.interference), condition))
+        shown = AsMeasured(*_states(settled_to(rotor, governing.interference), condition))
     drawn, at, curve = _states(rotor, condition)
     return Prediction(name, condition, drawn, marks, at, curve, shown)
 
@@ -173,11 +216,11 @@ def headline(
     else:
         sentences.append(f"In '{measurement.label}' ({measurement.condition}) the rim {describe(measurement)}.")
     if measurement is not None and np.isfinite(measurement.interference):
-        low, high = (bound / MILLIMETRE for bound in measurement.interference_interval)
+        interval = interval_text("residual_interference_at_standstill", measurement.interference_interval)
         drawn = float(case.rotor.fit.interference) / MILLIMETRE
         sentences.append(
             f"That is an effective interference of {measurement.interference / MILLIMETRE:.2f} mm "
-            f"({low:.2f} to {high:.2f} mm) against {drawn:.2f} mm on the drawing."
+            f"({interval}) against {drawn:.2f} mm on the drawing."
         )
     required = [row for row in findings if row.role == "requirement"]
     failed = [row.name for row in required if row.verdict == "does not hold"]
@@ -189,9 +232,15 @@ def headline(
     if required and not failed and not open_:
         sentences.append("All requirements hold.")
     if needed is not None and needed.change_with_confidence > 0:
+        sure = needed.change_with_confidence
+        with_confidence = (
+            f"{sure / MILLIMETRE:+.2f} mm would do so with confidence"
+            if np.isfinite(sure)
+            else "this evidence sets no bound that would do so with confidence"
+        )
         sentences.append(
             f"Shims of {needed.change / MILLIMETRE:+.2f} mm (radial) would bring the best estimate to "
-            f"'{needed.requirement}', {needed.change_with_confidence / MILLIMETRE:+.2f} mm would do so with confidence."
+            f"'{needed.requirement}', {with_confidence}."
         )
     return " ".join(sentences)
 

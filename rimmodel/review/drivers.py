@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.evidence.measure import Measurement
+from rimmodel.review.verdict import drawing_interval
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case import Case
 
@@ -68,37 +69,42 @@ def _changes(rotor: Rotor, condition: Condition) -> Iterator[tuple[str, str, tup
     warm = replace(condition, rim_temperature=condition.rim_temperature + 10.0)
     yield "rim over spider temperature", "+10 K", (rotor, warm)
     yield "interference", "+10 %", (rotor.with_interference(rotor.fit.interference * 1.1), condition)
-    yield "spider growth", "left out", (replace(rotor, spider=_without_growth(rotor)), condition)
+    yield "spider growth", "left out", (_without_growth(rotor), condition)
     if np.any(np.asarray(condition.flux_density) > 0):
         yield "magnetic pull", "left out", (rotor, replace(condition, flux_density=0.0))
 
 
-def _without_growth(rotor: Rotor) -> GivenSpider:
-    """The same stiffness and thermal expansion, no growth by speed."""
+def _without_growth(rotor: Rotor) -> Rotor:
+    """The same stiffness (keys included) and thermal expansion of the spider, no growth by speed."""
     response = spider_response(rotor)
     area = 2 * np.pi * rotor.rim.inner_radius * rotor.rim.length
     material = rotor.spider.material or rotor.rim.material
-    return GivenSpider(area / response.compliance, 0.0, 1.0, material)
+    spider = GivenSpider(area / response.compliance, 0.0, 1.0, material)
+    keys = replace(rotor.fit, key_stiffness=np.inf, key_count=rotor.key_count)
+    return replace(rotor, spider=spider, fit=keys)
 
 
-def shim(case: Case, measurement: Measurement | None) -> Shim | None:
+def shim(case: Case, governing: Mapping[float, Measurement]) -> Shim | None:
     """The float-speed requirement that asks for most interference, and what it lacks; None when there is none.
 
     Present is the measured effective interference, or the drawing's less settlement where no recording tells.
+    `governing` holds the measurement that decides, by confidence of its interval.
     """
     asked = [
         (float(interference_for_float_speed(case.rotor, case.condition(row.condition)[1], row.at_least)), row)
         for row in case.requirements
         if row.quantity == "float_speed" and row.at_least is not None
     ]
+    asked = [pair for pair in asked if np.isfinite(pair[0])]  # none where the pull closes the gap before
     if not asked:
         return None
     settlement = float(case.rotor.fit.settlement)
     needed, row = max(asked, key=lambda pair: pair[0])
+    measurement = governing.get(row.confidence)
     needed -= settlement  # compared as effective interferences, with nothing left to settle
     if measurement is not None and np.isfinite(measurement.interference):
         present, low = measurement.interference, measurement.interference_interval[0]
         return Shim(row.name, case.condition(row.condition)[0], needed, present, low, measured=True)
     drawn = float(case.rotor.fit.interference) - settlement
-    low = drawn - float(case.rotor.fit.interference_tolerance)
+    low = drawing_interval(case.rotor, row.confidence)[0] - settlement
     return Shim(row.name, case.condition(row.condition)[0], needed, drawn, low, measured=False)

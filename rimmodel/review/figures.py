@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.evidence.backfit import gap_band
 from rimmodel.evidence.measure import Measurement
 from rimmodel.plotting.driver_chart import driver_chart
-from rimmodel.plotting.knee_chart import BrokenLine, knee_chart
+from rimmodel.plotting.knee_chart import FittedGap, knee_chart
+from rimmodel.plotting.likelihood_chart import likelihood_chart
 from rimmodel.plotting.speed_chart import Curve, Points, Span, speed_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.review.assess import Review
@@ -24,9 +26,9 @@ def review_figures(review: Review) -> dict[str, str]:
     rotor = review.case.rotor
     figures = {"speed_chart": to_svg(_speed_chart(review))}
     for number, measurement in enumerate(review.measurements, 1):
-        line = _broken_line(measurement)
-        chart = knee_chart(measured_points(review, measurement), line, float(rotor.speeds.rated) / RPM)
+        chart = knee_chart(_own_points(measurement), _fitted(measurement), float(rotor.speeds.rated) / RPM)
         figures[f"knee_{number}"] = to_svg(chart)
+        figures[f"likelihood_{number}"] = to_svg(_likelihood(measurement))
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]
@@ -71,31 +73,40 @@ def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:
 
 def measured_points(review: Review, measurement: Measurement) -> list[Points]:
     """Measured mean gaps by way; recorded changes of gap are set on the predicted gap of their slowest point."""
-    points, prediction = measurement.points, review.predictions[measurement.condition]
     level = 0.0
-    if points.is_change:
-        level = float(np.interp(points.speed.min(), prediction.curve.speed, prediction.curve.air_gap))
+    if measurement.points.is_change:
+        curve = review.predictions[measurement.condition].curve
+        level = float(np.interp(measurement.points.speed.min(), curve.speed, curve.air_gap))
+    return _own_points(measurement, level)
+
+
+def _own_points(measurement: Measurement, level: float = 0.0) -> list[Points]:
+    points = measurement.points
     return [
-        Points(
-            measurement.label,
-            way,
-            points.speed[chosen] / RPM,
-            (points.gap[chosen] + level) / MILLIMETRE,
-        )
+        Points(measurement.label, way, points.speed[chosen] / RPM, (points.gap[chosen] + level) / MILLIMETRE)
         for way in ("up", "down", "")
         if (chosen := points.direction == way).any()
     ]
 
 
-def _broken_line(measurement: Measurement) -> BrokenLine:
-    knee = measurement.knees[""]
-    per_rpm = RPM**2 / MILLIMETRE
+def _fitted(measurement: Measurement) -> FittedGap:
+    points, fit = measurement.points, measurement.fits[""]
+    knee = measurement.float_speed
+    steps = np.linspace(float(points.speed.min()), float(points.speed.max()), 200)
+    band = gap_band(fit, np.unique(np.append(steps, knee) if np.isfinite(knee) else steps))
     low, high = measurement.float_speed_interval
-    return BrokenLine(
-        measurement.float_speed / RPM,
-        low / RPM,
-        high / RPM,
-        knee.level / MILLIMETRE,
-        knee.slope_before * per_rpm,
-        knee.slope_after * per_rpm,
+    return FittedGap(
+        band.speed / RPM, band.gap / MILLIMETRE, band.half_width / MILLIMETRE, knee / RPM, low / RPM, high / RPM
+    )
+
+
+def _likelihood(measurement: Measurement) -> Figure:
+    fit = measurement.fits[""]
+    low, high = measurement.float_speed_interval
+    return likelihood_chart(
+        fit.profile_speed / RPM,
+        fit.profile_rise,
+        fit.profile_allowed,
+        (low / RPM, high / RPM),
+        measurement.confidence,
     )

@@ -20,8 +20,11 @@ def write_files(files: Mapping[Path, str], *, overwrite: bool = False) -> list[P
     Raises
     ------
     OutputError
-        A path exists and `overwrite` is not set (nothing is written then), or the place cannot be written.
+        A path exists and `overwrite` is not set, is no file, or the place cannot be written; all is then as before.
     """
+    other = [str(path) for path in files if path.exists() and not path.is_file()]
+    if other:
+        raise OutputError(f"{other[0]} is a directory or a device; name a file to write to")
     existing = [str(path) for path in files if path.exists()]
     if existing and not overwrite:
         raise OutputError(f"{existing[0]} exists already; choose another place, or overwrite it with --force")
@@ -35,9 +38,10 @@ def write_files(files: Mapping[Path, str], *, overwrite: bool = False) -> list[P
             with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
                 stream.write(text)
             Path(name).chmod(0o644)
-        for name, path in waiting:
-            Path(name).replace(path)
+        _move_all(waiting)
     except OSError as error:
+        if isinstance(error, FileExistsError | NotADirectoryError):
+            raise OutputError(f"cannot write {path}: {error.filename} is no directory; choose another place") from error
         where = "" if error.filename is None else f" ({error.filename})"
         raise OutputError(f"cannot write {path}: {error.strerror}{where}; choose another place") from error
     finally:
@@ -46,8 +50,26 @@ def write_files(files: Mapping[Path, str], *, overwrite: bool = False) -> list[P
     return list(files)
 
 
+def _move_all(waiting: Sequence[tuple[str, Path]]) -> None:
+    """Rename every file into its place; when one fails, the results that were there before come back."""
+    moved: list[tuple[Path, bytes | None]] = []
+    try:
+        for name, path in waiting:
+            before = path.read_bytes() if path.exists() else None
+            Path(name).replace(path)
+            moved.append((path, before))
+    except OSError:
+        for path, before in moved:
+            path.unlink()
+            if before is not None:
+                path.write_bytes(before)
+        raise
+
+
 def csv_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     """A CSV text; a text cell that starts like a formula gets an apostrophe, so that a spreadsheet shows it as text.
+
+    Numbers are given as numbers, not as text: a minus sign is no formula.
 
     >>> print(csv_text(["name", "gap_mm"], [["=2+3", 15.5]]).strip())
     name,gap_mm
@@ -61,4 +83,4 @@ def csv_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     return stream.getvalue()
 
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")

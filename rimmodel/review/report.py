@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,8 @@ def write_review(review: Review, directory: Path, *, overwrite: bool = False) ->
     figures = review_figures(review)
     files = {
         directory / "review.html": page(review, figures),
-        directory / "review.json": json.dumps(review_table(review), indent=2, ensure_ascii=False) + "\n",
+        directory / "review.json": json.dumps(review_table(review), indent=2, ensure_ascii=False, allow_nan=False)
+        + "\n",
         directory / "sweep.csv": sweep_csv(review),
         **{directory / "figures" / f"{name}.svg": svg for name, svg in figures.items()},
     }
@@ -42,7 +44,7 @@ def sweep_csv(review: Review) -> str:
     for name, prediction in review.predictions.items():
         columns = sweep_table(prediction.curve)
         for values in zip(*columns.values(), strict=True):
-            rows.append([name, *("" if value is None else f"{value:.6g}" for value in values)])
+            rows.append([name, *("" if value is None else float(f"{value:.6g}") for value in values)])
     return csv_text(["condition", *SWEEP_COLUMNS], rows)
 
 
@@ -69,7 +71,7 @@ def page(review: Review, figures: dict[str, str]) -> str:
         cautions=CAUTIONS,
         left_out=LEFT_OUT,
         text=text,
-        mm=lambda metres: f"{metres / MILLIMETRE:.2f} mm",
+        mm=lambda metres, sign="": f"{metres / MILLIMETRE:{sign}.2f} mm" if isfinite(metres) else "not known",
         interval_text=interval_text,
     )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -12,9 +11,12 @@ from rimmodel.elastic.ring import Floats
 from rimmodel.review.tables import float_speed_entry, sweep_table
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case import Case
-from rimmodel.units import RPM
+from rimmodel.units import KINDS, RPM
 
 MOST_POINTS = 1_000_000
+
+HIGHEST = KINDS["speed"].highest
+"""No machine of this kind turns faster, rad/s."""
 
 
 def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int) -> Floats:
@@ -23,13 +25,14 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
     Raises
     ------
     ValueError
-        A speed below zero or not finite, an end below the start, or a number of points that makes no sweep.
+        A speed below zero, not finite or beyond any machine, an end below the start, or a number of points that
+        makes no sweep.
     """
     highest = float(list(case.rotor.speeds.named.values())[-1]) / RPM
     end = highest if end_rpm is None else end_rpm
     for name, speed in (("--from", start_rpm), ("--to", end)):
-        if not (math.isfinite(speed) and speed >= 0):
-            raise ValueError(f"{name} is {speed:g} rpm; it must be zero or above, and finite")
+        if not 0 <= speed <= HIGHEST / RPM:
+            raise ValueError(f"{name} is {speed:g} rpm; it must be a number from 0 to {HIGHEST / RPM:.0f} rpm")
     if end < start_rpm:
         raise ValueError(f"--to is {end:g} rpm, below --from {start_rpm:g} rpm; give them in rising order")
     if not 1 <= points <= MOST_POINTS:

@@ -12,10 +12,13 @@ from rimmodel.evidence.measure import Measurement, float_speed_elsewhere
 from rimmodel.review.quantities import evaluate, interval_text, less_is_better, plain_name, text
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Claim, Requirement
-from rimmodel.rotor.rotor import Rotor, without_settlement
+from rimmodel.rotor.rotor import Rotor, settled_to
 
 Verdict = Literal["holds", "does not hold", "not shown"]
 Interval = tuple[float, float]
+
+CLAIM_CONFIDENCE = 0.95
+"""Of the interval against which a claim is held; a requirement states its own."""
 
 ON_SPEED = 0.01
 """A recorded speed within this share of a named one speaks for it: 1 % of speed is 2 % of growth."""
@@ -43,32 +46,37 @@ class Finding:
     reason: str
 
 
+def item_confidence(item: Claim | Requirement) -> float:
+    """Confidence of the interval that decides about a claim or a requirement."""
+    return CLAIM_CONFIDENCE if isinstance(item, Claim) else item.confidence
+
+
 def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None) -> Finding:
     """Weigh a claim or a requirement.
 
     The evidence decides where there is a recording, else the prediction with the tolerance of the drawing's
-    interference. What decides is an interval at the stated confidence (two-sided): wholly on the good side of the
-    threshold it holds, wholly on the other it does not, astride it is not shown.
+    interference. What decides is an interval at the stated confidence (two-sided), at which `measurement` was made:
+    wholly on the good side of the threshold it holds, wholly on the other it does not, astride it is not shown.
 
     A claim is met within its tolerance, so its threshold is the stated value less that share.
     """
     name, condition = case.condition(item.condition)
-    quantity = item.quantity
+    quantity, confidence = item.quantity, item_confidence(item)
     if isinstance(item, Claim):
         at_least = not less_is_better(quantity)
         stated = item.value
-        threshold = stated * (1 - item.tolerance if at_least else 1 + item.tolerance)
-        label, confidence = quantity, 0.95
+        threshold = stated + (-1 if at_least else 1) * item.tolerance * abs(stated)
+        label = quantity
     else:
         at_least = item.at_least is not None
         stated = threshold = float(item.at_least if item.at_least is not None else item.at_most or 0.0)
-        label, confidence = item.name, item.confidence
+        label = item.name
 
-    def value(rotor: Rotor) -> float:
-        return evaluate(quantity, rotor, condition)
+    def drawn(interference: float) -> float:
+        return evaluate(quantity, case.rotor.with_interference(interference), condition)
 
-    predicted = value(case.rotor)
-    predicted_interval = _span(value, case.rotor, *_drawing_interval(case.rotor, confidence))
+    predicted = evaluate(quantity, case.rotor, condition)
+    predicted_interval = _span(drawn, *drawing_interval(case.rotor, confidence))
     measured, interval, how = _evidence(case, quantity, name, measurement)
     decisive = interval if interval is not None else predicted_interval
     verdict = _verdict(decisive, threshold, at_least)
@@ -81,16 +89,21 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     return Finding(**{**vars(finding), "reason": _reason(finding)})
 
 
-def _drawing_interval(rotor: Rotor, confidence: float) -> Interval:
+def drawing_interval(rotor: Rotor, confidence: float) -> Interval:
     """Interference of the drawing with its tolerance, whose half-width is two standard uncertainties."""
-    from scipy.special import ndtri
-
-    half = float(ndtri((1 + confidence) / 2)) * float(rotor.fit.interference_tolerance) / 2
+    half = _standard_errors(confidence) * float(rotor.fit.interference_tolerance) / 2
     return float(rotor.fit.interference) - half, float(rotor.fit.interference) + half
 
 
-def _span(value: Callable[[Rotor], float], rotor: Rotor, low: float, high: float) -> Interval:
-    ends = [value(rotor.with_interference(end)) for end in (low, high)]
+def _standard_errors(confidence: float) -> float:
+    """Half-width of a two-sided normal interval, in standard errors."""
+    from scipy.special import ndtri
+
+    return float(ndtri((1 + confidence) / 2))
+
+
+def _span(value: Callable[[float], float], low: float, high: float) -> Interval:
+    ends = [value(end) for end in (low, high)]
     return (min(ends), max(ends)) if not np.isnan(ends).any() else (float("nan"), float("nan"))
 
 
@@ -113,18 +126,22 @@ def _evidence(
         if same:
             found = None if best is None else measurement.float_speed
             return found, measurement.float_speed_interval, f"knee of '{measurement.label}'"
+        how = f"effective interference of '{measurement.label}'"
+        fit = measurement.fits.get("")
+        if fit is not None and condition in fit.float_speed:
+            found = None if best is None else fit.float_speed[condition]
+            return found, fit.float_speed_interval[condition], how
         low, high = (float_speed_elsewhere(case.rotor, state, bound) for bound in (low, high))
         best = None if best is None else float_speed_elsewhere(case.rotor, state, best)
-        return best, (low, high), f"effective interference of '{measurement.label}'"
+        return best, (low, high), how
     if not (np.isfinite(low) and np.isfinite(high)):
         return None, (-np.inf, np.inf), f"'{measurement.label}' gives no bounded interference"
-    rotor = without_settlement(case.rotor)
 
-    def value(some: Rotor) -> float:
-        return evaluate(quantity, some, case.conditions[condition])
+    def settled(interference: float) -> float:
+        return evaluate(quantity, settled_to(case.rotor, interference), case.conditions[condition])
 
-    found = None if best is None else value(rotor.with_interference(best))
-    return found, _span(value, rotor, low, high), f"model with the effective interference of '{measurement.label}'"
+    found = None if best is None else settled(best)
+    return found, _span(settled, low, high), f"model with the effective interference of '{measurement.label}'"
 
 
 def _read_off(
@@ -143,7 +160,7 @@ def _read_off(
     # the points' own error; where single readings give none, the scatter about the fitted line
     errors = points.standard_error[near]
     error = float(np.nanmean(errors)) if np.isfinite(errors).any() else measurement.knees[""].sigma
-    half = 1.96 * error
+    half = _standard_errors(measurement.confidence) * error
     return gap, (gap - half, gap + half), f"read at that speed in '{measurement.label}'; sensor offsets not counted"
 
 
@@ -163,7 +180,7 @@ def _margin(best: float | None, interval: Interval, threshold: float, at_least: 
     known = best if best is not None else (low if np.isfinite(low) and low > 0 else high)
     if not np.isfinite(known) or threshold == 0:
         return None
-    share = known / threshold - 1
+    share = (known - threshold) / abs(threshold)
     return share if at_least else -share
 
 
@@ -179,7 +196,8 @@ def _reason(finding: Finding) -> str:
         )
     else:
         value = "" if finding.measured is None else f"{text(quantity, finding.measured)}, "
-        what = f"{value}{interval_text(quantity, finding.interval)} at 95 % by {finding.measured_how}"
+        known = f"{interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %"
+        what = f"{value}{known} by {finding.measured_how}"
     ends = {
         "holds": "is on the good side of",
         "does not hold": "misses",

@@ -1,0 +1,209 @@
+"""Back-fit: interference, stiffnesses and gap level of the modelled rotor from a recorded run, with intervals.
+
+Whether there is a knee at all is decided by the plain broken line (`rimmodel.evidence.knee`), which knows no rotor.
+How much interference the rotor has, and at which speed it floats in other conditions, is decided here, where slopes
+and knee hang together through the mechanics and what is known of hoop and spider stiffness counts as a prior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rimmodel.elastic.ring import floats
+from rimmodel.evidence.fitter import Fitter, Freedom, Interval, Target
+from rimmodel.evidence.gap_model import PARAMETERS, SCALES, GapModel, gap_model
+from rimmodel.evidence.knee import Knee
+from rimmodel.evidence.least_squares import BatchFit, Floats, jacobian
+from rimmodel.evidence.reduce import SpeedPoints
+from rimmodel.evidence.shared_knee import Series
+from rimmodel.rotor import Condition, Rotor
+
+
+@dataclass(frozen=True)
+class BackFit:
+    """Estimates of a back-fit; lengths in m, speeds in rad/s, intervals two-sided at `confidence`.
+
+    `estimate` and `covariance` are in the order of `parameters`, stiffnesses as natural logarithms of their ratio to
+    the case. An interval side that the data leave open is infinite.
+    """
+
+    parameters: tuple[str, ...]
+    estimate: Floats
+    covariance: Floats
+    intervals: dict[str, Interval]
+    interference: float
+    interference_interval: Interval
+    hoop_stiffness_factor: float
+    hoop_stiffness_factor_interval: Interval
+    float_speed: dict[str, float]
+    """By condition; "" is the condition of the run."""
+    float_speed_interval: dict[str, Interval]
+    sigma: float
+    sigma_given: bool
+    chi_squared: float
+    degrees_of_freedom: int
+    converged: bool
+    residual: Floats
+    """Measured less fitted gap of every point used, m."""
+    model: GapModel
+    unknowns: Floats
+    priors_dropped: tuple[str, ...]
+    confidence: float
+    profile_speed: Floats
+    """Float speeds tried in the condition of the run, rad/s, with ..."""
+    profile_rise: Floats
+    """... the rise of the sum of squares at each; the interval is where it stays below `profile_allowed`."""
+    profile_allowed: float
+
+    @property
+    def correlation(self) -> Floats:
+        """Correlation of the estimates, (parameter, parameter)."""
+        spread = np.sqrt(np.diag(self.covariance))
+        correlation: Floats = self.covariance / np.outer(spread, spread)
+        return correlation
+
+
+def back_fit(
+    rotor: Rotor,
+    condition: Condition,
+    points: SpeedPoints,
+    knee: Knee,
+    *,
+    conditions: Mapping[str, Condition] | None = None,
+    freedom: Freedom | None = None,
+    series: Sequence[Series] = (),
+    sigma: float | None = None,
+    confidence: float = 0.95,
+) -> BackFit:
+    """Fit the modelled rotor to the mean gaps of one run.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Its interference does not enter; its stiffnesses are the centre of the priors.
+    condition : Condition
+        In which the run was taken.
+    points : SpeedPoints
+        The points that the knee was fitted to.
+    knee : Knee
+        Fit of the same points: says which are used, and gives the noise when `sigma` is None.
+    conditions : mapping of str to Condition, optional
+        Further conditions for which float speeds are wanted.
+    freedom : Freedom, optional
+    series : sequence of Series
+        Other measured series of the same run that share the knee, such as those of `shape_series`.
+    sigma : float, optional
+        Standard uncertainty of a mean gap, m; absolute. The scatter about the broken line when None, and the
+        intervals are then wider by Student's t.
+    confidence : float
+
+    Returns
+    -------
+    BackFit
+    """
+    given = Freedom() if freedom is None else freedom
+    used = knee.used
+    model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used])
+    noise = knee.sigma if sigma is None else sigma
+    fitter = Fitter(model, points.gap[used], noise, given, condition, series)
+    best = fitter.best()
+    # only a prior that is pulled hard can be contradicted; most runs need not look
+    dropped = fitter.stray_priors() if fitter.pulled(best) else ()
+    if dropped:
+        kept = {name: sd for name, sd in given.prior_sd.items() if name not in dropped}
+        fitter = Fitter(model, points.gap[used], noise, Freedom(given.free, kept), condition, series)
+        best = fitter.best()
+    known = sigma is not None or knee.sigma_given
+    allowed = _allowed(confidence, None if known else knee.degrees_of_freedom)
+    targets = {"": condition, **(conditions or {})}
+    own = fitter.target(condition, best, allowed)
+    speeds = {
+        name: own if target is condition else fitter.target(target, best, allowed) for name, target in targets.items()
+    }
+    interference = fitter.target(None, best, allowed)
+    intervals = {name: fitter.side_interval(name, best, allowed) for name in given.free if name != "interference"}
+    return _result(
+        fitter,
+        best,
+        speeds,
+        interference,
+        intervals,
+        known=known,
+        dropped=dropped,
+        allowed=allowed,
+        confidence=confidence,
+    )
+
+
+def _result(
+    fitter: Fitter,
+    best: BatchFit,
+    speeds: Mapping[str, Target],
+    interference: Target,
+    intervals: dict[str, Interval],
+    *,
+    known: bool,
+    dropped: tuple[str, ...],
+    allowed: float,
+    confidence: float,
+) -> BackFit:
+    columns = np.flatnonzero(fitter.free)
+    at = best.parameters[0]
+    residual = fitter.gap - fitter.model.gaps(best.parameters)[0]
+    factor = float(fitter.model.rotor.rim.hoop_stiffness_factor)
+    low, high = intervals.get("hoop_stiffness_factor", (0.0, 0.0))
+    return BackFit(
+        parameters=tuple(PARAMETERS[column] for column in columns),
+        estimate=at[columns],
+        covariance=fitter.covariance(best)[np.ix_(columns, columns)],
+        intervals={"interference": interference.interval, **intervals},
+        interference=interference.best,
+        interference_interval=interference.interval,
+        hoop_stiffness_factor=factor * float(np.exp(at[1])),
+        hoop_stiffness_factor_interval=(factor * float(np.exp(low)), factor * float(np.exp(high))),
+        float_speed={name: found.best for name, found in speeds.items()},
+        float_speed_interval={name: found.interval for name, found in speeds.items()},
+        sigma=fitter.sigma,
+        sigma_given=known,
+        chi_squared=float(np.sum((residual / fitter.sigma) ** 2)),
+        degrees_of_freedom=len(residual) - len(columns),
+        converged=bool(best.converged[0]),
+        residual=residual,
+        model=fitter.model,
+        unknowns=at,
+        priors_dropped=dropped,
+        confidence=confidence,
+        profile_speed=speeds[""].values,
+        profile_rise=speeds[""].rise,
+        profile_allowed=allowed,
+    )
+
+
+@dataclass(frozen=True)
+class Band:
+    """Fitted gap and half-width of its band at each speed, arrays (speed,); rad/s and m."""
+
+    speed: Floats
+    gap: Floats
+    half_width: Floats
+
+
+def gap_band(fit: BackFit, speed: Floats) -> Band:
+    """Fitted mean gap and its confidence band, linearised, for any speeds (speed,) in the condition of the run."""
+    model = replace(fit.model, speed=floats(speed), way=np.zeros_like(speed), time=np.zeros_like(speed))
+    columns = np.array([PARAMETERS.index(name) for name in fit.parameters])
+    slope = jacobian(model.gaps, fit.unknowns[None], SCALES, columns)[0]
+    variance = np.einsum("si,ij,sj->s", slope, fit.covariance, slope)
+    return Band(model.speed, model.gaps(fit.unknowns[None])[0], np.sqrt(fit.profile_allowed * variance))
+
+
+def _allowed(confidence: float, degrees_of_freedom: int | None) -> float:
+    """Rise of the sum of squares within an interval: chi-squared of one, or F where the noise was estimated."""
+    from scipy.special import ndtri, stdtrit
+
+    tail = (1 + confidence) / 2
+    quantile = ndtri(tail) if degrees_of_freedom is None else stdtrit(max(degrees_of_freedom, 1), tail)
+    return float(quantile**2)

@@ -1,0 +1,216 @@
+"""How a delimited text file is laid out: its header, separator and decimal mark, and where a row stands.
+
+Logger exports differ in separator and decimal mark, and a wrong guess turns 15,2 mm into two columns without a
+word. The layout is therefore read from the file's own bytes first, and only then is the file scanned.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    import polars
+
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+_CHUNK = 1 << 22
+_DECIMAL = re.compile(rb'(?:^|[;\t])[ "]*[+-]?\d+([.,])\d+(?:[eE][+-]?\d+)?[ "]*(?=[;\t\r\n]|$)')
+
+
+class RecordingError(ValueError):
+    """A recording that cannot be read as one; the text names the file, the place, the value and the rule."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where the table of a text file starts and how its fields are parted."""
+
+    path: Path
+    header: tuple[str, ...]
+    header_line: int
+    separator: str
+    decimal_comma: bool
+    line_length: float
+
+    @property
+    def rows_expected(self) -> int:
+        """Number of rows that a file of this size holds, from the length of its first lines."""
+        return max(1, int(self.path.stat().st_size / self.line_length))
+
+
+def check_file(path: Path) -> None:
+    """Refuse what cannot hold a table: no file, a directory, an empty file, or a binary one."""
+    if path.is_dir():
+        raise RecordingError(f"{path} is a directory; give one CSV or Parquet file")
+    if not path.is_file():
+        raise RecordingError(f"{path}: no such file")
+    try:
+        with path.open("rb") as file:
+            start = file.read(1 << 16)
+    except OSError as error:
+        raise RecordingError(f"{path} cannot be opened: {error.strerror}") from error
+    if not start.strip():
+        raise RecordingError(f"{path} is empty; it must hold a header and at least two rows")
+    if start.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise RecordingError(f"{path} is UTF-16 text; save it again as 'CSV UTF-8'")
+    if start.startswith(b"PK\x03\x04"):
+        raise RecordingError(f"{path} is a zipped file, such as a spreadsheet; save its table as 'CSV UTF-8'")
+    if b"\0" in start and not is_parquet(path):
+        raise RecordingError(f"{path} is a binary file; give CSV text or a Parquet file")
+
+
+def is_parquet(path: Path) -> bool:
+    """Tell a Parquet file by its first four bytes, whatever it is called.
+
+    >>> is_parquet(Path(__file__))
+    False
+    """
+    with path.open("rb") as file:
+        return file.read(4) == b"PAR1"
+
+
+def read_layout(path: Path) -> Layout:
+    """Find the header line, the separator and the decimal mark of a text file.
+
+    Parameters
+    ----------
+    path : Path
+        An existing text file; blank lines and lines that start with # before the header are passed over.
+
+    Returns
+    -------
+    Layout
+        The header fields in order with quotes and blanks taken off, and how to read what follows.
+
+    Raises
+    ------
+    RecordingError
+        No header, text that is not UTF-8, no separator, a header field twice.
+
+    """
+    with path.open("rb") as file:
+        sample = file.read(1 << 16)
+    lines = sample.removeprefix(BYTE_ORDER_MARK).splitlines(keepends=True)
+    number = next((i for i, line in enumerate(lines) if line.strip() and not _is_comment(line)), None)
+    if number is None:
+        raise RecordingError(f"{path}: no header found in its first lines; they are blank or comments")
+    text = _decode(path, lines[number], number + 1)
+    separator = next((mark for mark in "\t;," if mark in text), None)
+    if separator is None:
+        raise RecordingError(
+            f"{path}, line {number + 1}: header {text.strip()!r} has no comma, semicolon or tab between its "
+            "columns; write for example 'speed [rpm], gap [mm]'"
+        )
+    header = tuple(field.strip() for field in next(csv.reader([text.strip("\r\n")], delimiter=separator)))
+    _refuse_twins(path, header, number + 1)
+    body = [line for line in lines[number + 1 :] if line.strip()]
+    length = max(2.0, sum(map(len, body)) / len(body)) if body else 2.0
+    comma = separator != "," and _decimal_mark(path, number + 1) == ","
+    return Layout(path, header, number + 1, separator, comma, length)
+
+
+def scan(layout: Layout, types: dict[int, type[polars.DataType]]) -> polars.LazyFrame:
+    """Scan the table under the header lazily; columns are named "0", "1", ... by position.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of the file.
+    types : dict of int to polars type
+        Type by column position; every other column is read as text.
+
+    Returns
+    -------
+    polars.LazyFrame
+        All rows below the header; comment lines left out, short rows filled with nulls.
+
+    """
+    import polars as pl
+
+    return pl.scan_csv(
+        layout.path,
+        has_header=False,
+        skip_lines=layout.header_line,
+        separator=layout.separator,
+        decimal_comma=layout.decimal_comma,
+        comment_prefix="#",
+        schema={str(i): types.get(i, pl.String) for i in range(len(layout.header))},
+    )
+
+
+def line_of_row(layout: Layout, row: int) -> int:
+    """Line number in the file of a row counted from 0, as an editor shows it."""
+    with layout.path.open("rb") as file:
+        if not any(b"\n#" in chunk for chunk in iter(lambda: file.read(_CHUNK), b"")):
+            return layout.header_line + 1 + row
+    for number, line in _body(layout):
+        if not _is_comment(line):
+            row -= 1
+        if row < 0:
+            return number
+    raise RecordingError(f"{layout.path}: changed while it was read")
+
+
+def explain(layout: Layout, message: str) -> RecordingError:
+    """Say at which line a file stops being a table, after the scanner has refused it."""
+    for number, line in _body(layout):
+        if _is_comment(line):
+            continue
+        text = _decode(layout.path, line, number).strip("\r\n")
+        fields = next(csv.reader([text], delimiter=layout.separator), [])
+        if len(fields) > len(layout.header):
+            return RecordingError(
+                f"{layout.path}, line {number}: {text!r} has {len(fields)} fields, the header has "
+                f"{len(layout.header)}; decimal commas need a semicolon or tab between the columns"
+            )
+    return RecordingError(f"{layout.path} cannot be read as a table: {message.splitlines()[0]}")
+
+
+def _body(layout: Layout) -> Iterator[tuple[int, bytes]]:
+    """Lines below the header with their numbers from 1."""
+    with layout.path.open("rb") as file:
+        for number, line in enumerate(file, start=1):
+            if number > layout.header_line:
+                yield number, line
+
+
+def _is_comment(line: bytes) -> bool:
+    return line.startswith(b"#")
+
+
+def _decode(path: Path, line: bytes, number: int) -> str:
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise RecordingError(
+            f"{path}, line {number}: byte 0x{line[error.start]:02X} is not UTF-8 text "
+            "(an older Latin-1 export?); save the file again as 'CSV UTF-8'"
+        ) from error
+
+
+def _refuse_twins(path: Path, header: Sequence[str], line: int) -> None:
+    twins = sorted({name for name in header if header.count(name) > 1})
+    if twins:
+        raise RecordingError(f"{path}, line {line}: column {twins[0]!r} is given twice; keep one")
+
+
+def _decimal_mark(path: Path, header_line: int) -> str:
+    """Return the mark inside the first field below the header that is a number with one; a point when none is.
+
+    Whole numbers may come first and "2,5" a thousand lines later, so the file is looked through until one is found;
+    dates such as 05.01.2024 are no such field.
+    """
+    with path.open("rb") as file:
+        for _ in range(header_line):
+            file.readline()
+        for line in file:
+            if (b"," in line or b"." in line) and not _is_comment(line):
+                match = _DECIMAL.search(line)
+                if match:
+                    return match[1].decode()
+    return "."

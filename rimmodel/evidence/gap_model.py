@@ -1,0 +1,125 @@
+"""The rotor as a model of recorded mean gaps: a few unknowns in, a gap for every speed point out.
+
+The unknowns are those of `PARAMETERS`. The first can be read as an interference or as a float speed in any
+condition, so that a profile of the likelihood can be taken of the very number that is asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rimmodel.behaviour import interference_for_float_speed
+from rimmodel.behaviour.contact import Coefficients, GapLine, coefficients, contact, lift_off_speed_squared
+from rimmodel.behaviour.spider import spider_response
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import Condition, GivenSpider, Rotor
+from rimmodel.rotor.rotor import without_settlement
+
+PARAMETERS = (
+    "interference",
+    "hoop_stiffness_factor",
+    "spider_stiffness",
+    "gap_offset",
+    "drift",
+    "friction_interference",
+)
+"""Interference (m); rim hoop and spider stiffness as logarithms of their ratio to the case; offset of all gaps (m),
+its drift (m/s); interference that friction adds on the way up and takes on the way down (m)."""
+
+SCALES = np.array([1e-4, 0.1, 0.3, 1e-4, 1e-8, 2e-5])
+"""Size of a change that matters, by parameter."""
+
+NO_STATE = 1.0
+"""Gap (m) that stands for "no such state", far from any gap."""
+
+_WIDEST = {"hoop_stiffness_factor": (-1.5, 0.35), "spider_stiffness": (-5.0, 5.0)}
+"""Ratios are kept within these logarithms, far outside of what a machine can be."""
+
+
+@dataclass(frozen=True)
+class GapModel:
+    """Speed points (point,) of one run, the rotor and the condition that gave them; way is +1 up, -1 down, 0 else."""
+
+    rotor: Rotor
+    condition: Condition
+    speed: Floats
+    way: Floats
+    time: Floats
+
+    def gaps(self, unknowns: Floats, asked: Condition | None = None) -> Floats:
+        """Mean gaps (fit, point) for unknowns (fit, parameter) in the order of `PARAMETERS`.
+
+        With `asked` the first unknown is the float speed (rad/s) in that condition instead of the interference.
+        """
+        first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(len(PARAMETERS)))
+        rotor = self.rotor_of(unknowns)
+        interference = first if asked is None else interference_for_float_speed(rotor, asked, first)
+        # no state at all (the pull has closed the gap) is told apart from every other by a gap of a metre
+        none = np.isnan(interference)
+        known = rotor.with_interference(np.where(none, 0.0, interference))
+        model = _with_friction(coefficients(known, self.condition), friction * self.way)
+        gaps = contact(model, self.speed**2).air_gap
+        gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
+        return gaps + offset + drift * (self.time - self.time[0])
+
+    def rotor_of(self, unknowns: Floats) -> Rotor:
+        """The rotor of each fit, fields (fit, 1), with its interference still to be set and nothing left to settle."""
+        stiffness = np.exp(np.clip(unknowns[:, 1, None], *_WIDEST["hoop_stiffness_factor"]))
+        carrier = np.exp(np.clip(unknowns[:, 2, None], *_WIDEST["spider_stiffness"]))
+        rim = replace(self.rotor.rim, hoop_stiffness_factor=self.rotor.rim.hoop_stiffness_factor * stiffness)
+        spider = self.rotor.spider
+        if not isinstance(spider, GivenSpider):
+            raise TypeError("gap model without a given spider; make it with gap_model()")
+        softer = replace(spider, radial_stiffness=spider.radial_stiffness * carrier)
+        return replace(self.rotor, rim=rim, spider=softer)
+
+    def interference(self, unknowns: Floats, asked: Condition | None) -> Floats:
+        """Interference (fit,) behind the first unknown."""
+        if asked is None:
+            return unknowns[:, 0]
+        return interference_for_float_speed(self.rotor_of(unknowns), asked, unknowns[:, 0, None])[:, 0]
+
+    def knee(self, unknowns: Floats, asked: Condition | None, run: Condition) -> Floats:
+        """Speed squared (fit,) at which the rim lifts off in the condition of the run, friction apart."""
+        if asked is run:
+            return unknowns[:, 0] ** 2
+        interference = self.interference(unknowns, asked)[:, None]
+        rotor = self.rotor_of(unknowns).with_interference(np.where(np.isnan(interference), 0.0, interference))
+        squared, _ = lift_off_speed_squared(coefficients(rotor, run))
+        return np.nan_to_num(np.broadcast_to(squared, interference.shape)[:, 0])
+
+
+def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np.str_], time: Floats) -> GapModel:
+    """Model of speed points (point,) at `speed` (rad/s), way "up", "down" or "", and `time` (s; NaN: not known).
+
+    The spider enters by its growth and its stiffness, whatever its kind: more a record cannot see.
+    """
+    sign = np.where(way == "up", 1.0, np.where(way == "down", -1.0, 0.0))
+    moment = time if np.isfinite(time).all() else np.zeros_like(speed)
+    return GapModel(_carried(without_settlement(rotor)), condition, floats(speed), sign, moment)
+
+
+def _carried(rotor: Rotor) -> Rotor:
+    response = spider_response(rotor)
+    area = 2 * np.pi * rotor.rim.inner_radius * rotor.rim.length
+    spider = GivenSpider(
+        area / response.compliance,
+        response.growth_per_speed_squared,
+        1.0,
+        rotor.spider.material or rotor.rim.material,
+    )
+    # keys are in the stiffness already, and friction is a parameter of its own
+    fit = replace(rotor.fit, key_stiffness=np.inf, friction_interference=0.0)
+    return replace(rotor, spider=spider, fit=fit)
+
+
+def _with_friction(model: Coefficients, extra: Floats) -> Coefficients:
+    """The same lines with `extra` interference (m) that friction feigns, point by point."""
+    if not np.any(extra):
+        return model
+    held = model.edges.outer_displacement.pressure / model.compliance
+    seated = GapLine(model.seated.at_rest - held * extra, model.seated.per_speed_squared, model.seated.per_traction)
+    return replace(model, at_rest=model.at_rest + extra, seated=seated)

@@ -1,0 +1,130 @@
+"""Nonlinear least squares for many starts, or many fixed values, at once.
+
+Levenberg-Marquardt steps by QR, each fit of the batch with its own damping; one call of the model serves all of
+them. A profile of a likelihood is a batch of fits, and so is a multi-start.
+
+Source: Marquardt, SIAM J. Appl. Math. 11 (1963) 431; Nocedal & Wright, Numerical Optimization, 2nd ed., sec. 10.3.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+Residuals = Callable[[Floats], Floats]
+"""From parameters (fit, parameter) to weighted residuals (fit, point)."""
+
+
+@dataclass(frozen=True)
+class BatchFit:
+    """Fits of a batch: parameters (fit, parameter), sums of squares (fit,), whether each settled (fit,)."""
+
+    parameters: Floats
+    sum_of_squares: Floats
+    converged: NDArray[np.bool_]
+
+
+def fit_batch(
+    residuals: Residuals,
+    start: ArrayLike,
+    scale: ArrayLike,
+    *,
+    free: ArrayLike | None = None,
+    steps: int = 60,
+    tolerance: float = 1e-10,
+) -> BatchFit:
+    """Minimise the sum of squared residuals from every start.
+
+    Parameters
+    ----------
+    residuals : callable
+        Parameters (fit, parameter) to residuals (fit, point), each already divided by its uncertainty. It is called
+        with stacks of several perturbed copies of the batch, so it must broadcast over the first axis.
+    start : array, (fit, parameter)
+    scale : array, (parameter,)
+        Size of a change that matters, for each parameter; sets the steps of the numerical derivative.
+    free : array of bool, (parameter,), optional
+        Parameters to adjust; the others keep their start values.
+    steps : int
+    tolerance : float
+        Settled when a step changes no parameter by more than this times (its scale plus its size), or the sum of
+        squares by no more than this times itself.
+
+    Returns
+    -------
+    BatchFit
+
+    A straight line through three points that lie on it:
+
+    >>> import numpy as np
+    >>> x, y = np.array([0.0, 1.0, 2.0]), np.array([1.0, 3.0, 5.0])
+    >>> fit = fit_batch(lambda p: y - p[:, :1] - p[:, 1:] * x, [[0.0, 0.0]], [1.0, 1.0])
+    >>> np.round(fit.parameters, 6).tolist()
+    [[1.0, 2.0]]
+    """
+    at = np.array(start, dtype=float, ndmin=2)
+    size = np.asarray(scale, dtype=float)
+    columns = np.flatnonzero(np.ones(at.shape[1], dtype=bool) if free is None else np.asarray(free, dtype=bool))
+    value = residuals(at)
+    cost = np.einsum("fi,fi->f", value, value)
+    settled = np.zeros(len(at), dtype=bool)
+    damping = np.full(len(at), 1e-3)
+    for _ in range(steps):
+        busy = np.flatnonzero(~settled)
+        if not len(busy) or not len(columns):
+            break
+        slope = jacobian(residuals, at[busy], size, columns)
+        step = _damped_step(slope, value[busy], damping[busy])
+        tried = at[busy]
+        tried[:, columns] += step
+        new = residuals(tried)
+        new_cost = np.einsum("fi,fi->f", new, new)
+        better = new_cost <= cost[busy]
+        small = np.all(np.abs(step) <= tolerance * (size[columns] + np.abs(at[busy][:, columns])), axis=1)
+        flat = better & (cost[busy] - new_cost <= tolerance * new_cost) & (damping[busy] < 1e-2)
+        took = busy[better]
+        at[took], value[took], cost[took] = tried[better], new[better], new_cost[better]
+        damping[busy] = np.clip(np.where(better, damping[busy] * 0.1, damping[busy] * 8.0), 1e-12, 1e12)
+        settled[busy] = small | flat | (damping[busy] >= 1e12)
+    return BatchFit(at, cost, settled)
+
+
+def jacobian(residuals: Residuals, at: Floats, scale: Floats, columns: NDArray[np.intp]) -> Floats:
+    """Derivatives of the residuals, (fit, point, column), by central differences."""
+    width = 1e-4 * (scale[columns] + np.abs(at[:, columns]) * 1e-2)
+    moves = np.zeros((2, len(columns), *at.shape))
+    for place, column in enumerate(columns):
+        moves[0, place, :, column], moves[1, place, :, column] = width[:, place], -width[:, place]
+    values = residuals((at + moves).reshape(-1, at.shape[1])).reshape(2, len(columns), len(at), -1)
+    slope: Floats = (values[0] - values[1]) / (2.0 * width.T[:, :, None])
+    return slope.transpose(1, 2, 0)
+
+
+def covariance(residuals: Residuals, at: Floats, scale: ArrayLike) -> Floats:
+    """Linearised covariance (parameter, parameter) at one solution, for residuals of unit variance.
+
+    Directions that the data do not see have infinite variance; they come out as very large numbers.
+    """
+    size = np.asarray(scale, dtype=float)
+    slope = jacobian(residuals, at[None], size, np.arange(len(at)))[0] * size
+    _, singular, directions = np.linalg.svd(slope, full_matrices=False)
+    inverse = 1.0 / np.maximum(singular, 1e-12 * singular.max(initial=1e-300))
+    root = directions.T * inverse
+    return (root @ root.T) * np.outer(size, size)
+
+
+def _damped_step(slope: Floats, value: Floats, damping: Floats) -> Floats:
+    """Solve (J'J + damping diag(J'J)) step = -J'r for each fit, by QR of J with the damping rows below it."""
+    count = slope.shape[-1]
+    norms = np.sqrt(np.einsum("fij,fij->fj", slope, slope))
+    norms = np.where(norms > 0, norms, 1.0)
+    scaled = slope / norms[:, None, :]
+    rows = np.sqrt(damping)[:, None, None] * np.eye(count)
+    q, r = np.linalg.qr(np.concatenate([scaled, rows], axis=1))
+    right = -np.einsum("fij,fi->fj", q[:, : value.shape[1]], value)
+    step: Floats = np.linalg.solve(r, right[..., None])[..., 0] / norms
+    return step

@@ -1,0 +1,439 @@
+"""The knee fit against brute force, other libraries, exact levels and virtual runs whose truth is known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.optimize import curve_fit
+from scipy.stats import binom
+
+from rimmodel.evidence.broken_line import Points, candidate_knees, full_scan, hinge, scan, sharp_optima
+from rimmodel.evidence.knee import fit_knee
+from rimmodel.evidence.knee_alternatives import rounded_width, seat_take_up, stray_points
+from rimmodel.evidence.knee_inference import KneePlausibility, p_value_of
+from tests.benchmarks.knee_calibration import Family, against_segmented, measure, virtual_runs
+
+# Stagnant band height against log flow rate, n = 29 (Bacon & Watts, Biometrika 58, 1971, p. 525; seen in print as
+# example data of general statistics software in three places).
+# fmt: off
+BAND_X = np.array([
+    -1.39, -1.39, -1.08, -1.08, -0.94, -0.8, -0.63, -0.63, -0.25, -0.25, -0.12, -0.12, 0.01, 0.11, 0.11, 0.11, 0.25,
+    0.25, 0.34, 0.34, 0.44, 0.59, 0.7, 0.7, 0.85, 0.85, 0.99, 0.99, 1.19,
+])
+BAND_Y = np.array([
+    1.12, 1.12, 0.99, 1.03, 0.92, 0.9, 0.81, 0.83, 0.65, 0.67, 0.6, 0.59, 0.51, 0.44, 0.43, 0.43, 0.33, 0.3, 0.25, 0.24,
+    0.13, -0.01, -0.13, -0.14, -0.3, -0.33, -0.46, -0.43, -0.65,
+])
+# fmt: on
+
+
+def broken(x, knee, level, before, after):
+    return level + before * np.minimum(x - knee, 0.0) + after * np.maximum(x - knee, 0.0)
+
+
+def air_gap(count=40, noise=0.02, knee=1.2, before=-1.0, after=-2.0, seed=3):
+    """An invented run-up in mm against (n/rated)^2."""
+    x = np.linspace(0.1, 1.45, count) ** 2
+    return x, broken(x, knee, 18.0, before, after) + noise * np.random.default_rng(seed).standard_normal(count)
+
+
+def misfit_by_projection(x, y, knees):
+    """Residual sum of squares of y (..., n) at each knee by explicit projection, apart from the code under test."""
+    result = []
+    for knee in knees:
+        columns = np.column_stack([np.ones_like(x), x, np.where(x > knee, x - knee, 0.0)])
+        away = np.eye(len(x)) - columns @ np.linalg.pinv(columns)
+        result.append(np.einsum("...i,ij,...j->...", y, away, y))
+    return np.array(result)
+
+
+class TestStagnantBand:
+    @pytest.mark.independent
+    def test_least_squares_equal_brute_force_over_the_knee(self):
+        knees = np.linspace(-1.0, 1.0, 200_001)
+        near = knees[np.abs(knees - 0.036) < 0.02]
+        brute = misfit_by_projection(BAND_X, BAND_Y, near)
+        coarse = misfit_by_projection(BAND_X, BAND_Y, knees[::500])
+        knee = fit_knee(BAND_X, BAND_Y, robust=False, rounded=False)
+        assert brute.min() < coarse.min()
+        assert knee.position == pytest.approx(near[brute.argmin()], abs=1e-5)
+        # chi-squared is in units of the estimated noise
+        assert knee.chi_squared * knee.sigma**2 == pytest.approx(brute.min(), rel=1e-8)
+
+    @pytest.mark.independent
+    def test_estimates_and_standard_errors_equal_curve_fit(self):
+        knee = fit_knee(BAND_X, BAND_Y, robust=False, rounded=False)
+        start = [0.04, 0.5, -0.4, -1.0]  # from 0.0 it sticks at a kink of the misfit near 0.006
+        best, covariance = curve_fit(broken, BAND_X, BAND_Y, start, xtol=1e-13, ftol=1e-13)
+        assert [knee.position, knee.level, knee.slope_before, knee.slope_after] == pytest.approx(best, rel=1e-5)
+        assert np.sqrt(np.diag(knee.covariance)) == pytest.approx(np.sqrt(np.diag(covariance)), rel=1e-4)
+
+    @pytest.mark.recalled
+    def test_agrees_with_a_published_bayesian_fit(self):
+        # Posterior means and standard deviation of a flat-prior change-point example on these data, three digits at
+        # best, from memory: knee 0.0283 (0.0314), level 0.5349, slopes -0.4200 and -1.0136. Least squares differ as the
+        # profile is skew.
+        knee = fit_knee(BAND_X, BAND_Y, rounded=False)
+        assert knee.verdict == "resolved"
+        assert abs(knee.position - 0.0283) < 0.5 * 0.0314
+        assert knee.slope_before == pytest.approx(-0.4200, rel=0.02)
+        assert knee.slope_after == pytest.approx(-1.0136, rel=0.02)
+        low, high = knee.interval
+        assert low < 0.0283 < high
+        assert high - low == pytest.approx(2.0 * 1.96 * 0.0314, rel=0.3)
+
+
+class TestLeastSquares:
+    @pytest.mark.independent
+    @pytest.mark.parametrize("seed", range(6))
+    def test_scan_equals_explicit_projection(self, seed):
+        random = np.random.default_rng(seed)
+        x, y = np.sort(random.uniform(0.0, 9.0, 25)), random.standard_normal(25)
+        points = Points(x, y, np.ones(25), True, -1.0)
+        found = scan(points, candidate_knees(x))
+        assert found.line_misfit - found.score**2 == pytest.approx(
+            misfit_by_projection(x, y, found.candidates), abs=1e-10
+        )
+
+    @pytest.mark.independent
+    @pytest.mark.parametrize("seed", range(6))
+    def test_closed_form_optima_are_the_best_of_a_fine_scan(self, seed):
+        random = np.random.default_rng(seed)
+        x, y = random.choice(np.linspace(0.0, 4.0, 12), 30), random.standard_normal(30)  # with repeated x
+        inner = np.unique(x)[1:-1]
+        points = Points(x, y, random.uniform(0.5, 2.0, 30), True, 0.0)
+        knees, scores = sharp_optima(points)
+        fine = scan(points, np.linspace(inner[0], inner[-1], 20_001))
+        best, finest = np.abs(scores).max(), np.abs(fine.score).max()
+        assert finest - 1e-12 <= best <= finest + np.abs(np.diff(fine.score)).max()
+        assert scan(points, knees).score == pytest.approx(scores, abs=1e-10)
+
+    @pytest.mark.independent
+    @pytest.mark.parametrize("seed", range(4))
+    def test_weighted_fit_equals_curve_fit_with_absolute_sigma(self, seed):
+        x, y = air_gap(60, 0.0, seed=seed)
+        sigma = np.random.default_rng(seed).uniform(0.01, 0.03, 60)
+        y = y + sigma * np.random.default_rng(seed + 50).standard_normal(60)
+        knee = fit_knee(x, y, sigma, robust=False, take_up=0.0, rounded=False)
+        start = [knee.position + 0.01, 18.0, -1.0, -2.0]
+        best, covariance = curve_fit(broken, x, y, start, sigma, absolute_sigma=True, xtol=1e-13, ftol=1e-13)
+        residual = (y - broken(x, *best)) / sigma
+        ours = [knee.position, knee.level, knee.slope_before, knee.slope_after]
+        assert knee.chi_squared <= residual @ residual * (1.0 + 1e-9)  # curve_fit may stop at a kink: never below ours
+        assert ours == pytest.approx(best, rel=2e-3)
+        assert np.sqrt(np.diag(knee.covariance)) == pytest.approx(np.sqrt(np.diag(covariance)), rel=1e-2)
+        assert knee.degrees_of_freedom == 56
+
+    @pytest.mark.derived
+    def test_rounded_hinge_joins_with_its_slopes(self):
+        import sympy
+
+        t, w = sympy.symbols("t w", positive=True)
+        parabola = (t + w / 2) ** 2 / (2 * w)
+        assert sympy.simplify(parabola.subs(t, w / 2) - w / 2) == 0
+        assert parabola.subs(t, -w / 2) == 0
+        assert sympy.diff(parabola, t).subs(t, w / 2).simplify() == 1
+        values = np.array([-0.3, 0.1, 0.4])
+        exact = [float(parabola.subs({t: value, w: 1})) for value in values]
+        assert hinge(values, 1.0) == pytest.approx(exact)
+        assert hinge(np.array([-2.0, 3.0]), 1.0) == pytest.approx([0.0, 3.0])
+
+    def test_scale_origin_order_and_direction_do_not_matter(self):
+        x, y = air_gap()
+        plain = fit_knee(x, y)
+        scaled = fit_knee(146.2 * x, 1e-3 * y + 7e-6 * 146.2 * x)
+        mirrored = fit_knee(x[::-1], -y[::-1], bend="up")
+        assert np.array(scaled.interval) / 146.2 == pytest.approx(plain.interval, rel=1e-6)
+        assert scaled.position / 146.2 == pytest.approx(plain.position, rel=1e-9)
+        assert scaled.p_value == pytest.approx(plain.p_value, rel=1e-6)
+        assert mirrored.interval == pytest.approx(plain.interval, rel=1e-6)
+        assert mirrored.slope_after == pytest.approx(-plain.slope_after)
+        assert fit_knee(x, y, bend="either").position == pytest.approx(plain.position)
+
+    def test_dwells_outweigh_by_their_number_only(self):
+        x, y = air_gap(20, 0.02)
+        plain = {"robust": False, "rounded": False, "take_up": 0.0}
+        once = fit_knee(x, y, 0.01, **plain)
+        thrice = fit_knee(np.repeat(x, 3), np.repeat(y, 3), 0.01 * np.sqrt(3.0), **plain)
+        assert thrice.position == pytest.approx(once.position, rel=1e-9)
+        assert thrice.covariance == pytest.approx(once.covariance, rel=1e-6)
+
+
+class TestLevels:
+    """The tests hold their level; counts are judged by the binomial, at odds of one in a thousand."""
+
+    @pytest.mark.independent
+    @pytest.mark.parametrize("noise_known", [True, False])
+    def test_one_line_is_rejected_as_often_as_said(self, noise_known):
+        runs, count, level = 4000, 24, 0.05
+        x = np.sort(np.random.default_rng(3).uniform(0.0, 2.0, count))
+        points = Points(x, np.zeros(count), np.ones(count), noise_known, -1.0)
+        found = full_scan(points)
+        noise = np.random.default_rng(4).standard_normal((runs, count))
+        line = np.column_stack([np.ones(count), x])
+        noise -= noise @ line @ np.linalg.pinv(line)
+        p_values = []
+        for residual in noise:
+            one = replace(found, residual=residual, score=found.directions @ residual)
+            p_values.append(p_value_of(one))
+        rejected = int(np.sum(np.array(p_values) < level))
+        assert rejected <= binom.ppf(0.999, runs, level)  # an upper bound on the probability ...
+        assert rejected >= 0.7 * level * runs  # ... and a close one
+
+    @pytest.mark.independent
+    def test_plausibility_equals_brute_force_simulation(self):
+        x, y = air_gap(14, 0.15, knee=1.3, seed=8)
+        found = scan(Points(x, y, np.ones(14), False, 0.0), candidate_knees(x, 40))
+        place = int(np.searchsorted(found.candidates, 0.8))
+        columns = np.column_stack([np.ones(14), x, np.maximum(x - found.candidates[place], 0.0)])
+        fitted = columns @ np.linalg.lstsq(columns, y, rcond=None)[0]
+        random = np.random.default_rng(5).standard_normal((20_000, 14))
+        random -= random @ columns @ np.linalg.pinv(columns)
+        random *= np.linalg.norm(y - fitted) / np.linalg.norm(random, axis=1, keepdims=True)
+        simulated = misfit_by_projection(x, fitted + random, found.candidates).min(axis=0)
+        brute = np.mean(simulated <= misfit_by_projection(x, y, found.candidates).min())
+        ours = KneePlausibility(found, draws=20_000).at(place)
+        assert 0.02 < brute < 0.98  # a case that tells something
+        assert ours == pytest.approx(brute, abs=4.0 * np.sqrt(2 * 0.25 / 20_000))
+
+    @pytest.mark.derived
+    @pytest.mark.parametrize(("bend", "noise_known"), [(0.3, False), (2.0, False), (0.8, True)])
+    def test_true_knee_is_rejected_as_often_as_said(self, bend, noise_known):
+        # the conditional distribution is exact, also where the bend drowns in noise and with very few points
+        runs, count, level = 500, 12, 0.1
+        x = np.linspace(0.1, 1.4, count) ** 2
+        candidates = candidate_knees(x, 50)
+        place = 2 * len(candidates) // 3
+        random = np.random.default_rng(6)
+        mean, rejected = -x - bend * np.maximum(x - candidates[place], 0.0), 0
+        for _ in range(runs):
+            y = mean + 0.2 * random.standard_normal(count)
+            found = scan(Points(x, y, np.full(count, 5.0), noise_known, -1.0), candidates)
+            rejected += KneePlausibility(found, draws=399).at(place) <= level
+        assert binom.ppf(0.0005, runs, level) <= rejected <= binom.ppf(0.9995, runs, level)
+
+
+class TestCalibration:
+    """Small, seeded; the whole table is printed by tests/benchmarks/knee_calibration.py."""
+
+    def test_interval_covers_and_estimate_is_efficient(self):
+        result = measure(virtual_runs(Family(), 250))
+        covered = int(result.covered.sum())
+        assert binom.ppf(0.001, 250, 0.93) <= covered <= binom.ppf(0.999, 250, 0.97)
+        # 1.15 at 2,000 runs; the median absolute error of 230 runs has a relative standard error of 1.17/sqrt(230)
+        assert result.efficiency < 1.15 * (1.0 + 2.0 * 1.17 / np.sqrt(result.resolved.sum()))
+        assert result.resolved.mean() > 0.85
+
+    def test_outliers_do_not_spoil_it(self):
+        result = measure(virtual_runs(Family((15, 120), 0.01), 150))
+        assert binom.ppf(0.001, 150, 0.93) <= result.covered.sum() <= binom.ppf(0.999, 150, 0.97)
+
+    @pytest.mark.parametrize("take_up", [False, True])
+    def test_no_knee_is_seldom_claimed(self, take_up):
+        result = measure(virtual_runs(Family(knee=False, take_up=take_up), 150))
+        assert result.resolved.sum() <= binom.ppf(0.99, 150, 0.05)
+
+    def test_runs_depend_on_seed_and_index_alone(self):
+        three, seven = list(virtual_runs(Family(), 3)), list(virtual_runs(Family(), 7))
+        assert all(np.array_equal(one.y, other.y) for one, other in zip(three, seven, strict=False))
+        assert not np.array_equal(three[0].y, next(iter(virtual_runs(Family(), 1, seed=2))).y)
+
+    def test_comparison_is_skipped_in_words_without_r(self, monkeypatch):
+        monkeypatch.setattr("shutil.which", lambda name: None)
+        assert "skipped" in against_segmented(2)
+
+
+class TestVerdicts:
+    def test_resolved(self):
+        knee = fit_knee(*air_gap())
+        assert knee.verdict == "resolved"
+        assert knee.interval[0] < 1.2 < knee.interval[1]
+        assert knee.bootstrap_interval[0] < 1.2 < knee.bootstrap_interval[1]
+        assert knee.sigma == pytest.approx(0.02, rel=0.3)
+        assert knee.p_value < 1e-6
+        assert knee.width == 0.0
+        assert knee.parameters == ("position", "level", "slope_before", "slope_after")
+
+    def test_one_line_alone_is_not_resolvable_and_says_what_would_have_shown(self):
+        knee = fit_knee(*air_gap(knee=9.0, seed=5), 0.02)
+        assert knee.verdict == "not resolvable"
+        assert knee.interval == (0.0, np.inf)
+        assert any("expected slopes" in reason for reason in knee.reasons)
+        assert any("would have shown" in reason or "takes noise of" in reason for reason in knee.reasons)
+
+    def test_seated_throughout_is_above_the_range_with_slopes_expected(self):
+        knee = fit_knee(*air_gap(knee=9.0), expected_slopes=(-1.0, -2.0))
+        assert knee.verdict == "above tested range"
+        assert 1.5 < knee.interval[0] < 1.45**2
+        assert knee.interval[1] == np.inf
+        assert np.isnan(knee.position)
+        assert np.isnan(knee.slope_after)
+        assert knee.slope_before == pytest.approx(-1.0, abs=0.02)
+        assert knee.covariance[2, 2] > 0.0
+
+    def test_floating_throughout_is_already_floating_with_slopes_expected(self):
+        knee = fit_knee(*air_gap(knee=0.0), expected_slopes=(-1.0, -2.0))
+        assert knee.verdict == "already floating"
+        assert knee.interval[0] == 0.0
+        assert 0.0 < knee.interval[1] < 0.5
+        assert knee.slope_after == pytest.approx(-2.0, abs=0.02)
+        assert np.isnan(knee.slope_before)
+
+    def test_slopes_that_fit_neither_do_not_decide(self):
+        knee = fit_knee(*air_gap(knee=9.0, before=-1.5), expected_slopes=(-1.3, -1.7), expected_slope_uncertainty=0.3)
+        assert knee.verdict == "not resolvable"
+        assert knee.interval == (0.0, np.inf)
+
+    def test_knee_beyond_all_but_one_point_has_no_upper_bound(self):
+        x = np.linspace(0.0, 2.0, 21)
+        y = broken(x, 1.9, 0.0, -1.0, -9.0) + 0.01 * np.random.default_rng(2).standard_normal(21)
+        knee = fit_knee(x, y, 0.01, robust=False)
+        assert knee.verdict == "not resolvable"
+        assert knee.interval[0] > 1.8
+        assert knee.interval[1] == np.inf
+        assert any("no bound on that side" in reason for reason in knee.reasons)
+
+    def test_what_would_do_does(self):
+        # as many points as the reason asks for, bent as it says, must show the bend nine times in ten
+        x, y = air_gap(30, 0.1, before=-1.0, after=-1.25, seed=5)
+        knee = fit_knee(x, y, 0.1)
+        reason = next(reason for reason in knee.reasons if "points spread like these" in reason)
+        needed = int(reason.split(" or ")[1].split()[0])
+        assert needed > 30
+        bend = float(reason.split("bend of ")[1].split()[0])
+        place = float(reason.split("x = ")[1].split()[0])
+        shown = 0
+        for seed in range(40):
+            many = np.tile(x, int(np.ceil(needed / 30)))
+            noise = 0.1 * np.random.default_rng(seed).standard_normal(len(many))
+            shown += (
+                fit_knee(many, -many - bend * np.maximum(many - place, 0.0) + noise, 0.1, rounded=False).p_value < 0.05
+            )
+        assert shown >= binom.ppf(0.001, 40, 0.9)
+
+    def test_exact_data_without_noise(self):
+        x = np.arange(12.0)
+        knee = fit_knee(x, broken(x, 5.5, 3.0, -1.0, -2.5))
+        assert (knee.position, knee.slope_after) == pytest.approx((5.5, -2.5))
+        straight = fit_knee(x, 3.0 - 0.7 * x)
+        assert straight.verdict == "not resolvable"
+        assert straight.p_value == 1.0
+
+    def test_a_bend_the_other_way_is_no_knee(self):
+        x, y = air_gap(before=-2.0, after=-1.0)
+        knee = fit_knee(x, y)
+        assert knee.verdict == "not resolvable"
+        assert any("against the bend" in reason for reason in knee.reasons)
+        assert fit_knee(x, y, bend="up").verdict == "resolved"
+
+
+class TestAlternatives:
+    def test_stray_points_are_left_out_and_named(self):
+        x, y = air_gap(50)
+        y[[7, 49]] += [0.2, -0.25]  # ten sigma, and the end point, which a knee before it could explain
+        knee = fit_knee(x, y)
+        assert list(np.flatnonzero(~knee.used)) == [7, 49]
+        assert knee.sigma == pytest.approx(0.02, rel=0.3)
+        assert any("2 stray point(s)" in reason for reason in knee.reasons)
+        assert fit_knee(x, y, robust=False).used.all()
+
+    def test_clean_records_seldom_lose_a_point(self):
+        lost = 0
+        for seed in range(100):
+            x, y = air_gap(30, 0.05, seed=seed)
+            lost += bool(stray_points(Points(x, y, np.ones(30), False, -1.0)).any())
+        assert lost <= binom.ppf(0.999, 100, 0.05)
+
+    def test_take_up_is_left_out_and_not_mistaken_for_the_knee(self):
+        x, y = air_gap(60)
+        y = y + 0.25 * np.maximum(1.0 - x / 0.2, 0.0)  # seats close up until 0.2
+        knee = fit_knee(x, y)
+        assert knee.interval[0] < 1.2 < knee.interval[1]
+        assert any("take-up of pole seats" in reason for reason in knee.reasons)
+        assert 0.1 < x[knee.used].min() < 0.3
+        assert knee.slope_before == pytest.approx(-1.0, abs=0.05)
+        seated = fit_knee(x, -x + 0.25 * np.maximum(1.0 - x / 0.2, 0.0) + 0.02 * np.sin(1e4 * x))
+        assert seated.verdict == "not resolvable"
+
+    def test_take_up_is_seldom_seen_where_there_is_none(self):
+        seen = 0
+        for seed in range(150):
+            x, y = air_gap(40, 0.05, seed=seed)
+            seen += seat_take_up(Points(x, y, np.ones(40), False, -1.0), 0.16 * x.max()) is not None
+        assert seen <= binom.ppf(0.999, 150, 0.01)
+
+    def test_rounded_knee_gives_its_width(self):
+        x = np.linspace(0.0, 2.0, 80)
+        noise = 0.005 * np.random.default_rng(3).standard_normal(80)
+        knee = fit_knee(x, -x - hinge(x - 1.1, 0.6) + noise)
+        assert knee.width == pytest.approx(0.6, abs=0.15)
+        assert knee.interval[0] < 1.1 < knee.interval[1]
+        assert any("rounded" in reason for reason in knee.reasons)
+
+    def test_sharp_knee_is_seldom_called_rounded(self):
+        called = 0
+        for seed in range(100):
+            x, y = air_gap(40, 0.05, seed=seed)
+            called += rounded_width(Points(x, y, np.ones(40), False, -1.0)) > 0.0
+        assert called <= binom.ppf(0.999, 100, 0.02)
+
+    def test_noise_understated_is_said(self):
+        x, y = air_gap(60, 0.03)
+        assert any("times as much as the noise given" in reason for reason in fit_knee(x, y, 0.01).reasons)
+        assert not any("as the noise given" in reason for reason in fit_knee(x, y, 0.03).reasons)
+
+    def test_drift_is_said(self):
+        x, y = air_gap(60, 0.005)
+        reasons = fit_knee(x, y + 0.03 * np.sin(9.0 * x)).reasons
+        assert any("neighbouring residuals" in reason for reason in reasons)
+
+    def test_slopes_unlike_those_expected_are_said(self):
+        reasons = fit_knee(*air_gap(), expected_slopes=(-1.0, -4.0)).reasons
+        assert any("slope after the knee" in reason for reason in reasons)
+        assert not any("slope before the knee" in reason for reason in reasons)
+
+
+class TestBadInput:
+    @pytest.mark.parametrize(
+        ("change", "words"),
+        [
+            ({"x": [0.0, 1.0, 2.0, 3.0], "y": [0.0, 1.0, 2.0, 3.0]}, "4 points to fit"),
+            ({"x": np.arange(5001.0), "y": np.arange(5001.0)}, "5001 points to fit, more than 5000"),
+            ({"x": [1.0] * 9, "y": list(range(9))}, "1 distinct x"),
+            ({"x": [0.0, 1.0, 2.0] * 3, "y": list(range(9))}, "3 distinct x"),
+            ({"y": [0.0, 1.0]}, "equal length"),
+            ({"x": [[0.0, 1.0]], "y": [[0.0, 1.0]]}, "one-dimensional"),
+            ({"y": [0.0] * 4 + [np.nan] + [0.0] * 4}, r"y\[4\] is nan"),
+            ({"x": [0.0] * 4 + [np.inf] + [0.0] * 4}, r"x\[4\] is inf"),
+            ({"sigma": 0.0}, "above zero"),
+            ({"sigma": [-1.0] + [1.0] * 8}, r"sigma\[0\] is -1"),
+            ({"sigma": [1.0, 2.0]}, "one per point"),
+            ({"mask": [1] * 9}, "True or False"),
+            ({"mask": [True] * 3 + [False] * 6}, "3 points to fit"),
+            ({"confidence": 1.0}, "confidence is 1"),
+            ({"bend": "sideways"}, "bend is 'sideways'"),
+            ({"take_up": 1.5}, "take_up is 1.5"),
+            ({"expected_slopes": (-2.0, -1.0)}, "does not bend the way"),
+            ({"expected_slopes": (0.0, -1.0)}, "not zero"),
+            ({"expected_slopes": (-1.0, -2.0), "expected_slope_uncertainty": 0.0}, "relative"),
+        ],
+    )
+    def test_is_refused_in_words(self, change, words):
+        given = {"x": np.arange(9.0), "y": -(np.arange(9.0) ** 2), **change}
+        with pytest.raises(ValueError, match=words):
+            fit_knee(**given)
+
+    def test_masked_points_may_be_anything(self):
+        x, y = air_gap()
+        plain = fit_knee(x, y)
+        mask = np.append(np.ones(len(x), dtype=bool), False)
+        masked = fit_knee(np.append(x, np.nan), np.append(y, np.inf), mask=mask)
+        assert masked.interval == plain.interval
+        assert list(masked.used) == [*plain.used, False]
+
+    @pytest.mark.parametrize("count", [5, 6, 7, 8])
+    def test_fewest_points_are_fitted(self, count):
+        x = np.arange(float(count))
+        noise = 0.01 * np.random.default_rng(count).standard_normal(count)
+        knee = fit_knee(x, broken(x, count / 2.0, 0.0, -1.0, -3.0) + noise, 0.01)
+        assert knee.interval[0] <= count / 2.0 <= knee.interval[1]
