@@ -25,7 +25,7 @@ from rimmodel.evidence.knee_inference import (
     plausible_range,
     range_by_drop,
 )
-from rimmodel.evidence.knee_input import EARLY, FEWEST_POINTS, checked_points, checked_sign, checked_slopes
+from rimmodel.evidence.knee_input import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
 from rimmodel.evidence.knee_reasons import why
 
 Bend = Literal["down", "up", "either"]
@@ -87,6 +87,7 @@ def fit_knee(
     rounded: bool = True,
     expected_slopes: tuple[float, float] | None = None,
     expected_slope_uncertainty: float = 0.1,
+    words: Words | None = None,
 ) -> Knee:
     """Fit a continuous broken line and say where its knee is, with a calibrated interval and a verdict.
 
@@ -117,6 +118,8 @@ def fit_knee(
         (before, after) from a model, in units of y/x. Used only where the data alone show no knee.
     expected_slope_uncertainty
         Relative standard uncertainty of each expected slope.
+    words
+        How places, sizes and slopes are written in the reasons; plain numbers when None.
 
     Returns
     -------
@@ -141,10 +144,11 @@ def fit_knee(
     ('resolved', 6.0, -6.0, -3.0)
 
     """
+    words = words or Words()
     points, used = checked_points(x, y, sigma, mask, checked_sign(confidence, bend, take_up))
     slopes = checked_slopes(expected_slopes, expected_slope_uncertainty, points.sign)
     latest = take_up * points.x.max() if points.x.min() >= 0.0 else -math.inf
-    kept, reasons = _usable(points, robust, latest)
+    kept, reasons = _usable(points, robust, latest, words)
     used[used] = kept
     points = points.keep(kept)
     width = rounded_width(points) if rounded else 0.0
@@ -157,7 +161,7 @@ def fit_knee(
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
     bootstrap = bootstrap_range(found, confidence)
-    reasons += why(found, line, answer, data_alone, bootstrap, slopes, expected_slope_uncertainty)
+    reasons += why(found, line, answer, data_alone, bootstrap, slopes, expected_slope_uncertainty, words)
     low, high = answer.interval
     return Knee(
         verdict=answer.verdict,
@@ -183,7 +187,7 @@ def fit_knee(
     )
 
 
-def _usable(points: Points, robust: bool, latest: float) -> tuple[NDArray[np.bool_], list[str]]:
+def _usable(points: Points, robust: bool, latest: float, words: Words) -> tuple[NDArray[np.bool_], list[str]]:
     """Return the points left after stray ones and a seat take-up, and the sentences about them."""
     everything = np.ones(len(points.x), dtype=bool)
     stray, reasons = _stray(points, robust)
@@ -191,7 +195,7 @@ def _usable(points: Points, robust: bool, latest: float) -> tuple[NDArray[np.boo
     later = everything if end is None else points.x >= end
     if end is not None and len(np.unique(points.x[later & ~stray])) > FEWEST_POINTS:
         reasons.append(
-            f"the slope flattens at x = {end:.4g}, against the bend of a knee: taken for the take-up of pole seats, "
+            f"the slope flattens at {words.place(end)}, against the bend of a knee: taken for the take-up of pole seats, "
             f"and the {int(np.sum(~later))} points before it left out"
         )
         stray = ~everything
@@ -200,8 +204,8 @@ def _usable(points: Points, robust: bool, latest: float) -> tuple[NDArray[np.boo
     else:
         later = everything
     if stray.any():
-        where = ", ".join(f"{x:.4g}" for x in points.x[stray])
-        reasons.append(f"{int(stray.sum())} stray point(s) left out, at x = {where}")
+        where = ", ".join(words.place(float(x)) for x in points.x[stray])
+        reasons.append(f"{int(stray.sum())} stray point(s) left out, at {where}")
     return later & ~stray, reasons
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +18,15 @@ FEWEST_POINTS = 5
 MOST_POINTS = 5000
 FEWEST_PLACES = 4
 """Distinct x: two on each side of a knee."""
+
+
+@dataclass(frozen=True)
+class Words:
+    """How a place on x, a size of y and a slope are written in sentences; the caller knows their units."""
+
+    place: Callable[[float], str] = "x = {:.4g}".format
+    size: Callable[[float], str] = "{:.3g}".format
+    slope: Callable[[float], str] = "{:.3g}".format
 
 
 def checked_points(

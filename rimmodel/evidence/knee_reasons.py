@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.evidence.broken_line import Scan
 from rimmodel.evidence.fitted_line import FittedLine
 from rimmodel.evidence.knee_inference import Answer, detectable_score, p_value_of, path_length
-from rimmodel.evidence.knee_input import EARLY
+from rimmodel.evidence.knee_input import EARLY, Words
 
 DISTRUST = 0.01
 """Chance at which a check of the residuals speaks up on sound data."""
@@ -24,32 +24,39 @@ def why(
     bootstrap: tuple[float, float],
     slopes: tuple[float, float] | None,
     slope_uncertainty: float,
+    words: Words,
 ) -> list[str]:
     """Return plain sentences: what the data lack, or what to distrust, and what the residuals say."""
     if answer.verdict == "resolved":
-        sentences = _doubts(found, line, answer, bootstrap, slopes, slope_uncertainty)
+        sentences = _doubts(found, line, answer, bootstrap, slopes, slope_uncertainty, words)
     else:
-        sentences = _lacking(found, line, data_alone, slopes)
-        sentences += _from_slopes(answer, slopes, slope_uncertainty)
+        sentences = _lacking(found, line, data_alone, slopes, words)
+        sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
     if not found.points.noise_known:
-        sentences.append(f"no noise given: {line.sigma:.3g} is estimated from the residuals, taken as equal everywhere")
+        sentences.append(
+            f"no noise given: {words.size(line.sigma)} is estimated from the residuals, taken as equal everywhere"
+        )
     return sentences + _residuals(found, line)
 
 
-def _lacking(found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None) -> list[str]:
+def _lacking(
+    found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None, words: Words
+) -> list[str]:
     low, high = data_alone.interval
     if data_alone.p_value < data_alone.level:
         if math.isfinite(low) or math.isfinite(high):
             where = "below" if math.isfinite(high) else "beyond"
-            return [f"a bend is there, but too few distinct x surely lie {where} it: no bound on that side"]
+            return [f"a bend is there, but too few places surely lie {where} it: no bound on that side"]
         return ["a bend is there, but nothing bounds its place on either side"]
     return [
         f"one straight line serves as well: so large a bend comes by chance with probability {data_alone.p_value:.2g}",
-        *_what_would_do(found, line, data_alone, slopes),
+        *_what_would_do(found, line, data_alone, slopes, words),
     ]
 
 
-def _what_would_do(found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None) -> list[str]:
+def _what_would_do(
+    found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None, words: Words
+) -> list[str]:
     """Return which bend would have shown nine times in ten, or what noise or how many points this one needs."""
     # strength is per unit of bend at noise 1; a point of weight 1 has this share of the mean sigma
     per_bend = found.strength * float(np.sqrt(np.mean(found.points.weight**-2.0)))
@@ -61,31 +68,40 @@ def _what_would_do(found: Scan, line: FittedLine, data_alone: Answer, slopes: tu
         kind, bend, place = "fitted", abs(line.slope_after - line.slope_before), found.best
     else:
         smallest, place = needed * line.sigma / per_bend[easiest], found.candidates[easiest]
-        return [f"a bend of {smallest:.2g} or more at x = {place:.4g} would have shown, nine times in ten"]
+        bend_words = f"{words.slope(float(smallest))} or more at {words.place(float(place))}"
+        return [f"a bend of {bend_words} would have shown, nine times in ten"]
     shown = found.candidates[per_bend * bend >= needed * line.sigma]
     if kind == "expected" and len(shown):
-        return [f"the expected bend would have shown, nine times in ten, from x = {shown[0]:.4g} to {shown[-1]:.4g}"]
+        return [
+            f"the expected bend would have shown, nine times in ten, from {words.place(float(shown[0]))} to "
+            f"{words.place(float(shown[-1]))}"
+        ]
     sigma = bend * float(per_bend[place]) / needed
     points = math.ceil(len(found.points.x) * (line.sigma / sigma) ** 2)
+    where = f"the {kind} bend of {words.slope(bend)} at {words.place(float(found.candidates[place]))}"
     return [
-        f"to show the {kind} bend of {bend:.2g} at x = {found.candidates[place]:.4g} nine times in ten takes noise of "
-        f"{sigma:.2g} instead of {line.sigma:.2g}, or {points} points spread like these"
+        f"to show {where} nine times in ten takes noise of {words.size(sigma)} instead of {words.size(line.sigma)}, "
+        f"or {points} points spread like these"
     ]
 
 
-def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty: float) -> list[str]:
+def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty: float, words: Words) -> list[str]:
     if slopes is None:
         if answer.p_value < answer.level:
             return []
         return ["one straight line cannot tell seated from floating: give the expected slopes"]
     low, high = answer.interval
-    given = f"with slopes {slopes[0]:.3g} and {slopes[1]:.3g} expected, within {uncertainty:.0%} each,"
+    given = (
+        f"with slopes {words.slope(slopes[0])} and {words.slope(slopes[1])} expected, within {uncertainty:.0%} each,"
+    )
     if answer.verdict == "above tested range":
-        return [f"{given} the line is the one before the knee, which lies above x = {low:.4g}"]
+        return [f"{given} the line is the one before the knee, which lies above {words.place(low)}"]
     if answer.verdict == "already floating":
-        return [f"{given} the line is the one after the knee, which lies below x = {high:.4g}"]
+        return [f"{given} the line is the one after the knee, which lies below {words.place(high)}"]
     if math.isfinite(low) and math.isfinite(high):
-        return [f"{given} the knee lies from x = {low:.4g} to {high:.4g}, but the data alone do not show it"]
+        return [
+            f"{given} the knee lies from {words.place(low)} to {words.place(high)}, but the data alone do not show it"
+        ]
     return [f"{given} it still cannot be told whether the line is before or after the knee"]
 
 
@@ -96,19 +112,21 @@ def _doubts(
     bootstrap: tuple[float, float],
     slopes: tuple[float, float] | None,
     uncertainty: float,
+    words: Words,
 ) -> list[str]:
     x, (low, high) = found.points.x, answer.interval
     sentences = []
     if found.width:
         sentences.append(
-            f"the knee is rounded over {found.width:.3g} in x, as by lift-off one key after another: the interval is "
+            f"the knee is rounded, from {words.place(line.position - found.width / 2)} to "
+            f"{words.place(line.position + found.width / 2)}, as by lift-off one key after another: the interval is "
             "for its middle"
         )
     places = np.unique(x)
     before, after = int(np.sum(places < line.position)), int(np.sum(places > line.position))
     if min(before, after) < 4:
         side, count = ("before", before) if before < after else ("after", after)
-        sentences.append(f"only {count} distinct x lie {side} the knee: its slope there rests on them alone")
+        sentences.append(f"only {count} distinct places lie {side} the knee: its slope there rests on them alone")
     if x.min() >= 0.0 and high < EARLY * x.max():
         sentences.append(
             "the knee lies in the first 40 % of speed, where pole seats close up (common practice, no source): it may "
@@ -116,22 +134,26 @@ def _doubts(
         )
     wide, other = high - low, bootstrap[1] - bootstrap[0]
     if other > 2.0 * wide or min(high, bootstrap[1]) <= max(low, bootstrap[0]):
-        sentences.append(f"resampled residuals give another interval, {bootstrap[0]:.4g} to {bootstrap[1]:.4g}")
+        sentences.append(
+            f"resampled residuals give another interval, {words.place(bootstrap[0])} to {words.place(bootstrap[1])}"
+        )
     outside = (answer.candidates > low) & (answer.candidates < high) & (answer.plausibility < 0.5 * answer.level)
     if outside.any():
         sentences.append("the interval joins separate ranges with less plausible knees between them")
     if slopes is not None:
-        sentences += _slopes_disagree(line, slopes, uncertainty)
+        sentences += _slopes_disagree(line, slopes, uncertainty, words)
     return sentences
 
 
-def _slopes_disagree(line: FittedLine, slopes: tuple[float, float], uncertainty: float) -> list[str]:
+def _slopes_disagree(line: FittedLine, slopes: tuple[float, float], uncertainty: float, words: Words) -> list[str]:
     sentences = []
     measured = ((line.slope_before, slopes[0], "before", 2), (line.slope_after, slopes[1], "after", 3))
     for slope, expected, side, place in measured:
         spread = math.hypot(math.sqrt(line.covariance[place, place]), uncertainty * expected)
         if abs(slope - expected) > 2.6 * spread:
-            sentences.append(f"the slope {side} the knee is {slope:.3g}, not {expected:.3g} as expected")
+            sentences.append(
+                f"the slope {side} the knee is {words.slope(slope)}, not {words.slope(expected)} as expected"
+            )
     return sentences
 
 

@@ -18,11 +18,12 @@ from rimmodel.behaviour.contact import coefficients
 from rimmodel.evidence.backfit import BackFit, back_fit
 from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.knee import Knee, fit_knee
+from rimmodel.evidence.knee_input import Words
 from rimmodel.evidence.measure_reasons import doubts
 from rimmodel.evidence.reduce import SpeedPoints, speed_points
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import without_settlement
-from rimmodel.units import RPM
+from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording import Recording
@@ -55,6 +56,14 @@ class Measurement:
     reasons: tuple[str, ...]
     fits: dict[str, BackFit] = field(default_factory=dict)
     """By way, like `knees`; the whole one holds the float speeds inferred for other conditions."""
+
+
+WORDS = Words(
+    place=lambda squared: f"{np.sqrt(max(squared, 0.0)) / RPM:.1f} rpm",
+    size=lambda gap: f"{gap / MILLIMETRE:.3f} mm",
+    slope=lambda slope: f"{slope * (100 * RPM) ** 2 / MILLIMETRE:.3f} mm per (100 rpm)²",
+)
+"""The numbers of a knee as an engineer writes them."""
 
 
 def measure(
@@ -123,7 +132,7 @@ def measure_points(
 
     def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
-        knee = fit_knee(some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes)
+        knee = fit_knee(some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes, words=WORDS)
         return knee, back_fit(rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence)
 
     # a hold without a way is the turning point of the run and belongs to both

@@ -1,7 +1,6 @@
 """Read a recording of air gap against speed, check it, and say what was found and what was left out.
 
-A recording is a long table: one reading per row, the unit in square brackets in the header. The least is
-``speed [rpm], gap [mm]``, such as the digitised chart of a test report.
+A recording is a long table, one reading per row, units in the header; the least is ``speed [rpm], gap [mm]``.
 """
 
 from __future__ import annotations
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     import polars
 
 __all__ = ["Recording", "RecordingError", "read_recording"]
-
 MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "+inf", "-inf")
 """What a logger writes for no reading, in small letters."""
 
@@ -237,7 +235,7 @@ def _judge(given: Source, found: Survey, pole_count: int | None) -> None:
 
 
 def _refuse_one_time(given: Source, found: Survey) -> None:
-    """A clock that stands still would put all speeds into one point."""
+    """Refuse a clock that stands still, which would put all speeds into one point."""
     if "time" in found.lowest and found.kept > 1 and found.lowest["time"] == found.highest["time"]:
         raise RecordingError(
             f"{given.name}: time is {found.lowest['time']:.6g} s in all {found.kept} usable rows; "
