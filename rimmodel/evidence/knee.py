@@ -195,8 +195,8 @@ def _usable(points: Points, robust: bool, latest: float, words: Words) -> tuple[
     later = everything if end is None else points.x >= end
     if end is not None and len(np.unique(points.x[later & ~stray])) > FEWEST_POINTS:
         reasons.append(
-            f"the slope flattens at {words.place(end)}, against the bend of a knee: taken for the take-up of pole seats, "
-            f"and the {int(np.sum(~later))} points before it left out"
+            f"the slope flattens at {words.place(end)}, against the bend of a knee: taken for the take-up of pole "
+            f"seats, and the {int(np.sum(~later))} points before it left out"
         )
         stray = ~everything
         stray[later], more = _stray(points.keep(later), robust)

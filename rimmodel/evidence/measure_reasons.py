@@ -58,8 +58,8 @@ def _unseen(fit: BackFit) -> list[str]:
         low, high = fit.intervals[name]
         prior = PRIOR_SD.get(name)
         if not np.isfinite([low, high]).all():
-            side = "an upper" if np.isfinite(low) else "a lower" if np.isfinite(high) else "any"
-            said.append(f"the data give no {side} bound of the {NAMES[name]}".replace("no any", "no"))
+            side = "upper " if np.isfinite(low) else "lower " if np.isfinite(high) else ""
+            said.append(f"the data give no {side}bound of the {NAMES[name]}")
         elif prior is not None and name not in fit.priors_dropped and high - low > 0.85 * 3.92 * prior:
             said.append(
                 f"the data say next to nothing of the {NAMES[name]}: its interval is what was assumed beforehand"

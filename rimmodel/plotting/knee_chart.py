@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -50,12 +50,12 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
     speed, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
     for some in points:
         place = (np.asarray(some.speed, dtype=float) / rated) ** 2
-        style = {"color": INK, "markerfacecolor": "white" if some.way == "down" else INK, "markersize": 5}
+        style: dict[str, Any] = {"color": INK, "markerfacecolor": "white" if some.way == "down" else INK, "markersize": 5}
         axes[0].plot(
             place, some.gap, MARKERS[some.way], label=f"{plain(some.name)}, {WAYS[some.way]}", zorder=4, **style
         )
         if residual_panel:
-            left = np.asarray(some.gap, dtype=float) - np.interp(some.speed, speed, gap)
+            left = np.asarray(some.gap, dtype=float) - np.interp(np.asarray(some.speed, dtype=float), speed, gap)
             axes[1].plot(place, left, MARKERS[some.way], zorder=4, **style)
     _draw_fit(axes, fitted, (speed / rated) ** 2, gap, half, rated)
     if residual_panel:

@@ -49,6 +49,16 @@ def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) 
     return figure, list(axes[:, 0])
 
 
+def square(*, polar: bool = False, size: float = 5.2) -> tuple[Figure, Any]:
+    """A square figure with one panel."""
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
+
+    with mpl.rc_context(_SETTINGS):
+        figure = Figure(figsize=(size, size), layout="constrained")
+        return figure, figure.add_subplot(projection="polar" if polar else None)
+
+
 def plain(text: str) -> str:
     r"""The text as it is: a dollar sign starts no formula, a leading underscore hides no legend entry.
 

@@ -55,12 +55,16 @@ class Requirement:
 
 @dataclass(frozen=True)
 class Record:
-    """A recording of a run: file, the condition it was taken in, a label, and its direction where it has one."""
+    """A recording of a run: file, the condition it was taken in, a label, and its direction where it has one.
+
+    `expected_change` is the radial interference (m) that shims should have added since the record before.
+    """
 
     file: str
     condition: str | None = None
     label: str = ""
     direction: str | None = None
+    expected_change: float | None = None
 
 
 def quantity_kind(quantity: str) -> str | None:

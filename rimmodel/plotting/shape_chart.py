@@ -1,0 +1,104 @@
+"""Shape of the rotor: outlines at chosen speeds, drawn much exaggerated, and its roundness against speed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rimmodel.plotting.style import COLOURS, DASHES, INK, MARKERS, WAYS, panels, plain, square
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+@dataclass(frozen=True)
+class OutlineCurve:
+    """Deviation of the pole-face radius from its mean (mm, + outward) by angle (rad), with a name such as a speed."""
+
+    name: str
+    angle: ArrayLike
+    deviation: ArrayLike
+
+
+@dataclass(frozen=True)
+class RoundnessCurve:
+    """Measures of the rotor's shape against speed (rpm), all in mm; way "up", "down" or ""."""
+
+    way: str
+    speed: ArrayLike
+    eccentricity: ArrayLike
+    ovality: ArrayLike
+    circularity: ArrayLike
+
+
+def shape_chart(curves: Sequence[OutlineCurve], radius: float) -> Figure:
+    """Outlines of the rotor about the axis of rotation, deviations exaggerated by a factor that the figure states.
+
+    Parameters
+    ----------
+    curves : sequence of OutlineCurve
+        One per speed; angles in the turning frame, in the direction of rotation.
+    radius : float
+        Mean radius of the pole faces, m.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    largest = max(float(np.nanmax(np.abs(np.asarray(curve.deviation, dtype=float)))) for curve in curves)
+    # the largest deviation takes a quarter of the drawn radius; the factor is rounded to one digit
+    factor = 0.25 * 1e3 * radius / max(largest, 1e-9)
+    factor = float(f"{factor:.0e}")
+    figure, panel = square(polar=True)
+    for number, curve in enumerate(curves):
+        angle, deviation = np.asarray(curve.angle, dtype=float), np.asarray(curve.deviation, dtype=float)
+        order = np.argsort(angle)
+        closed = np.append(order, order[0])
+        panel.plot(
+            np.append(angle[order], angle[order[0]] + 2 * np.pi),
+            radius + factor * deviation[closed] / 1e3,
+            color=COLOURS[number % len(COLOURS)],
+            linestyle=DASHES[number % len(DASHES)],
+            linewidth=1.6,
+            label=plain(curve.name),
+        )
+    turn = np.linspace(0.0, 2 * np.pi, 361)
+    panel.plot(turn, np.full_like(turn, radius), color=INK, linewidth=0.7, label="mean radius")
+    panel.set_ylim(0.0, 1.35 * radius)
+    panel.set_yticks([])
+    panel.set_xlabel(f"deviations drawn {factor:,.0f} times as large;\nangle in the turning frame, with rotation")
+    panel.legend(loc="center", title="speed")
+    return figure
+
+
+def roundness_chart(curves: Sequence[RoundnessCurve], knee: float = float("nan")) -> Figure:
+    """Eccentricity, ovality and circularity of the rotor against speed; a float speed (rpm) is marked where given."""
+    figure, axes = panels((1.0, 1.0, 1.0), height=5.4)
+    rows = (
+        ("eccentricity", "eccentricity\n(first harmonic)  [mm]"),
+        ("ovality", "ovality (second\nharmonic)  [mm]"),
+        ("circularity", "circularity, ISO 12181\nleast squares  [mm]"),
+    )
+    for panel, (name, label) in zip(axes, rows, strict=True):
+        for curve in curves:
+            panel.plot(
+                curve.speed,
+                getattr(curve, name),
+                MARKERS[curve.way],
+                color=INK,
+                markerfacecolor="white" if curve.way == "down" else INK,
+                markersize=5,
+                label=WAYS[curve.way],
+            )
+        if np.isfinite(knee):
+            panel.axvline(knee, color=INK, linewidth=0.8, label="float speed from the mean gap")
+        panel.set_ylabel(label)
+        panel.set_ylim(0.0, None)
+    axes[-1].set_xlabel("speed  [rpm]")
+    axes[-1].set_xlim(0.0, None)
+    axes[0].legend(loc="upper left")
+    return figure
