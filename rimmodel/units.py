@@ -12,6 +12,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -37,16 +38,25 @@ class UnitError(ValueError):
 
 @dataclass(frozen=True)
 class Kind:
-    """What sort of quantity a text must hold: its dimension and the range that is plausible here, in SI."""
+    """What sort of quantity a text must hold: its dimension and the range that is plausible here, in SI.
+
+    A value other than zero is at least `smallest` in size: 180 mPa lies between -1e11 and 1e11 Pa, but is no stress.
+    """
 
     name: str
     si_unit: str
     example: str
     lowest: float
     highest: float
+    smallest: float = 0.0
+
+    @property
+    def one(self) -> str:
+        """The name with its article."""
+        return f"{'an' if self.name[0] in 'ae' else 'a'} {self.name}"
 
 
-def _kinds(*rows: tuple[str, str, str, float, float]) -> dict[str, Kind]:
+def _kinds(*rows: tuple[str, str, str, float, float] | tuple[str, str, str, float, float, float]) -> dict[str, Kind]:
     return {row[0]: Kind(*row) for row in rows}
 
 
@@ -59,7 +69,7 @@ KINDS = _kinds(
     ("density", "kg/m^3", "7850 kg/m^3", -3e4, 3e4),
     ("elastic modulus", "Pa", "206 GPa", 1e10, 2e12),
     ("strength", "Pa", "450 MPa", 1e6, 1e10),
-    ("stress", "Pa", "180 MPa", -1e11, 1e11),
+    ("stress", "Pa", "180 MPa", -1e11, 1e11, 1e3),
     ("thermal expansion", "1/K", "12e-6 1/K", -1e-4, 1e-4),
     ("temperature", "K", "60 degC", 173.15, 773.15),
     ("stiffness", "N/m", "2.5e9 N/m", -1e16, 1e16),
@@ -118,13 +128,19 @@ def parse_quantity(text: object, kind: str) -> float:
     if not _UNIT.fullmatch(unit):
         raise UnitError(f"{text!r} is not one number with one unit{_hint(unit)}; for example {wanted.example!r}")
     scale, offset = conversion(unit, kind)
-    value = float(match["number"]) * scale + offset
+    number = match["number"]
+    value = float(number) * scale + offset
     if not math.isfinite(value):
         raise UnitError(f"{text!r} is not a finite number")
     if not wanted.lowest <= value <= wanted.highest:
         raise UnitError(
             f"{text!r} is {value:.6g} {wanted.si_unit}, outside the plausible range for this {kind} "
-            f"({wanted.lowest:.4g} to {wanted.highest:.4g} {wanted.si_unit}){_other_case(unit, kind)}"
+            f"({wanted.lowest:.4g} to {wanted.highest:.4g} {wanted.si_unit}){_other_case(number, unit, kind)}"
+        )
+    if 0.0 < abs(value) < wanted.smallest:
+        raise UnitError(
+            f"{text!r} is {value:.6g} {wanted.si_unit}, less than any {kind} of such a machine "
+            f"({wanted.smallest:.4g} {wanted.si_unit}){_other_case(number, unit, kind)}"
         )
     return value
 
@@ -147,13 +163,13 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
     try:
         parsed = registry.Unit(re.sub(r"(?<=[A-Za-z])(?=[2-4])", "**", unit.replace("^", "**")))
     except Exception as error:
-        near = difflib.get_close_matches(unit, _unit_names(), n=1, cutoff=0.6)
+        near = _same_letters(unit) or difflib.get_close_matches(unit, _unit_names(), n=1, cutoff=0.6)
         hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise UnitError(f"unit {unit!r} is unknown{hint} (a {kind} is written like {wanted.example!r})") from error
+        raise UnitError(f"unit {unit!r} is unknown{hint} ({wanted.one} is written like {wanted.example!r})") from error
     si = registry.Unit(wanted.si_unit.replace("^", "**"))
     if parsed.dimensionality != si.dimensionality:
         raise UnitError(
-            f"unit {unit!r} does not measure a {kind}; write it in {wanted.si_unit} "
+            f"unit {unit!r} does not measure {wanted.one}; write it in {wanted.si_unit} "
             f"or a multiple, such as {wanted.example!r}"
         )
     zero = float(registry.Quantity(0.0, parsed).to(si).magnitude)
@@ -172,12 +188,18 @@ def _hint(unit: str) -> str:
     return ""
 
 
-def _other_case(unit: str, kind: str) -> str:
-    """Suggest the unit that differs only by capital letters, the usual slip between mPa and MPa."""
-    for name in _unit_names():
-        if name != unit and name.lower() == unit.lower():
-            return f"; did you mean {name!r}?"
-    return f"; check the unit, a {kind} is written like {KINDS[kind].example!r}"
+def _other_case(number: str, unit: str, kind: str) -> str:
+    """Suggest the unit that differs only by capital letters and fits, the usual slip between mPa and MPa."""
+    for name in _same_letters(unit):
+        with suppress(UnitError):
+            scale, offset = conversion(name, kind)
+            if KINDS[kind].lowest <= float(number) * scale + offset <= KINDS[kind].highest:
+                return f"; did you mean {name!r}?"
+    return f"; check the unit, {KINDS[kind].one} is written like {KINDS[kind].example!r}"
+
+
+def _same_letters(unit: str) -> list[str]:
+    return [name for name in _unit_names() if name != unit and name.lower() == unit.lower()]
 
 
 @cache

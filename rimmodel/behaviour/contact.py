@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rimmodel.behaviour.spider import SpiderResponse, spider_response
 from rimmodel.elastic import EdgeLoads, RingEdges, ring_edges
@@ -154,12 +155,14 @@ def _stator_pull_in(rotor: Rotor) -> Floats:
     )
 
 
-def solve_gap(line: GapLine, model: Coefficients, speed_squared: Floats) -> tuple[Floats, Floats]:
+def solve_gap(
+    line: GapLine, model: Coefficients, speed_squared: Floats, inner_root: NDArray[np.bool_] | bool = False
+) -> tuple[Floats, Floats]:
     """Gap (m) and pull on the rim outside (Pa) that agree with each other on one line.
 
     At constant current the pull is K/g^2, so ``g = G - c K/g^2``: with h = g/G the cubic ``h^3 - h^2 + kappa = 0``,
     kappa = c K/G^3, whose largest root is the stable one. It exists up to kappa = 4/27, where h = 2/3; beyond that
-    the pull closes the gap, and both results are NaN.
+    the pull closes the gap, and both results are NaN. `inner_root` asks for the next smaller root instead.
 
     >>> import numpy as np
     >>> h = 1 / 3 + 2 / 3 * np.cos(np.arccos(1 - 13.5 * 0.128) / 3)  # kappa = 0.8^2 (1 - 0.8)
@@ -170,23 +173,25 @@ def solve_gap(line: GapLine, model: Coefficients, speed_squared: Floats) -> tupl
     if not np.any(model.cold_pull):
         return unpulled, np.zeros_like(unpulled)
     if not model.constant_current:
-        pull = np.broadcast_to(model.cold_pull, unpulled.shape)
+        pull = model.cold_pull + np.zeros_like(unpulled)
         return unpulled - line.per_traction * pull, pull
-    gap = pulled_gap(unpulled, line.per_traction * model.pull_constant)
+    gap = pulled_gap(unpulled, line.per_traction * model.pull_constant, inner_root)
     return gap, model.pull_constant / gap**2
 
 
-def pulled_gap(unpulled: Floats, softening: Floats) -> Floats:
-    """Stable root of ``g = unpulled - softening/g^2`` (m, m3), NaN where there is none."""
+def pulled_gap(unpulled: Floats, softening: Floats, inner_root: NDArray[np.bool_] | bool = False) -> Floats:
+    """Stable root of ``g = unpulled - softening/g^2`` (m, m3), NaN where there is none; or the root next to it."""
     open_gap = np.where(unpulled > 0, unpulled, np.nan)
     angle = 1 - 13.5 * softening / open_gap**3
+    turn = np.where(inner_root, 2 * np.pi, 0.0)
     with np.errstate(invalid="ignore"):
         share: Floats = np.where(
             angle <= 1,
-            np.cos(np.arccos(np.where(angle >= -1, np.minimum(angle, 1.0), np.nan)) / 3),
+            np.cos((np.arccos(np.where(angle >= -1, np.minimum(angle, 1.0), np.nan)) - turn) / 3),
             np.cosh(np.arccosh(np.maximum(angle, 1.0)) / 3),
         )
-    gap: Floats = open_gap * (1 + 2 * share) / 3
+    # a rotor without field keeps its gap, even a closed one, beside others that are pulled
+    gap: Floats = np.where(softening == 0, unpulled, open_gap * (1 + 2 * share) / 3)
     return gap
 
 
@@ -217,20 +222,34 @@ def contact(model: Coefficients, speed_squared: Floats) -> Contact:
 
 
 def lift_off_speed_squared(model: Coefficients) -> tuple[Floats, Floats]:
-    """Speed squared at which no interference is left, and the pull there; not yet clipped to real speeds.
+    """Speed squared at which the seated rim has no interference left, and the pull there; not clipped to real speeds.
 
-    Below zero the rim is loose at standstill; NaN where the pull closes the gap first; meaningless where
-    `net_growth` is not positive.
+    Below zero the rim is loose at standstill; NaN where the pull closes the gap first. Where `net_growth` is not
+    positive only the growing pull can lift the rim: NaN or not above zero where it does not.
+    """
+    return speed_squared_of(model.seated, model, model.at_rest, model.net_growth, model.bore_per_traction)
+
+
+def speed_squared_of(
+    line: GapLine, model: Coefficients, at_rest: Floats, per_speed_squared: Floats, per_traction: Floats
+) -> tuple[Floats, Floats]:
+    """Speed squared x at which ``at_rest - per_speed_squared x - per_traction q`` falls to zero, and the pull q there.
+
+    `line` is the gap in that state. Eliminating x leaves the gap that agrees with its own pull, as in `solve_gap`.
+    NaN where the pull leaves no stable gap on the line (2 c q > g) before.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        per_growth = model.floating.per_speed_squared / model.net_growth
-        line = GapLine(
-            model.floating.at_rest - per_growth * model.at_rest,
-            np.zeros_like(per_growth),
-            model.floating.per_traction - per_growth * model.bore_per_traction,
+        gap_per_load = line.per_speed_squared / per_speed_squared
+        at_zero = GapLine(
+            line.at_rest - gap_per_load * at_rest,
+            np.zeros_like(gap_per_load),
+            line.per_traction - gap_per_load * per_traction,
         )
-        _, pull = solve_gap(line, model, np.zeros_like(per_growth))
-        return (model.at_rest - model.bore_per_traction * pull) / model.net_growth, pull
+        # where speed adds and only the pull takes, the widest gap is where the quantity rises through zero
+        gap, pull = solve_gap(at_zero, model, np.zeros_like(gap_per_load), per_speed_squared < 0)
+        squared = (at_rest - per_traction * pull) / per_speed_squared
+        snapped = model.constant_current & (2 * line.per_traction * pull > gap) & (pull > 0)
+        return np.where(snapped, np.nan, squared), pull
 
 
 def growth_loads(model: Coefficients, state: Contact, speed_squared: Floats) -> tuple[Floats, Floats, Floats]:

@@ -14,6 +14,7 @@ from rimmodel.behaviour.contact import (
     contact,
     lift_off_speed_squared,
     solve_gap,
+    speed_squared_of,
 )
 from rimmodel.elastic.plasticity import first_yield_speed
 from rimmodel.elastic.ring import Floats, floats
@@ -78,7 +79,8 @@ def _float_speed(model: Coefficients) -> Floats:
     squared, _ = lift_off_speed_squared(model)
     standing = contact(model, np.zeros_like(squared)).residual_interference
     with np.errstate(invalid="ignore"):
-        by_speed = np.where(model.net_growth > 0, np.sqrt(np.maximum(squared, 0.0)), np.inf)
+        lifts = (model.net_growth > 0) | (squared > 0)  # a spider that outgrows the rim leaves it to the growing pull
+        by_speed = np.where(lifts, np.sqrt(np.maximum(squared, 0.0)), np.inf)
     return np.where(standing > 0, by_speed, np.where(np.isnan(standing), np.nan, 0.0))
 
 
@@ -95,7 +97,7 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
     name, highest = list(rotor.speeds.named.items())[-1]
     if speed == 0:
         seats = " and the spider grows faster than the rim: speed seats it" if model.net_growth < 0 else ""
-        return f"floats at standstill: {-left(floats(0.0)):.2f} mm clearance{seats}"
+        return f"floats at standstill: {abs(left(floats(0.0))):.2f} mm clearance{seats}"
     if np.isnan(speed):
         return "no float speed: the magnetic pull closes the gap before the rim lifts off"
     if np.isinf(speed):
@@ -125,18 +127,21 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     2.100000 mm
     """
     # the gap of a floating rim hangs on the interference only through the assembled state, so solve for both:
-    # at lift-off the interference is I = losses + n x + A q(g), and g = G0 + slope I - s_x x - s_q q
+    # at lift-off the interference is I = losses + n x + A q(g), and g = G0 + slope max(I, 0) - s_x x - s_q q
     omega = floats(speed)
     model = coefficients(rotor.with_interference(0.0), condition)
-    held = model.edges.outer_displacement.pressure / model.compliance
-    needed = model.net_growth * omega**2 - model.at_rest
-    line = GapLine(
-        model.floating.at_rest + held * needed,
-        model.floating.per_speed_squared,
-        model.floating.per_traction - held * model.bore_per_traction,
-    )
-    _, pull = solve_gap(line, model, omega**2)
-    return needed + model.bore_per_traction * pull
+    losses = model.net_growth * omega**2 - model.at_rest
+
+    def needed(held: Floats) -> Floats:
+        line = GapLine(
+            model.floating.at_rest + held * losses,
+            model.floating.per_speed_squared,
+            model.floating.per_traction - held * model.bore_per_traction,
+        )
+        return losses + model.bore_per_traction * solve_gap(line, model, omega**2)[1]
+
+    tight = needed(model.edges.outer_displacement.pressure / model.compliance)
+    return np.where(tight < 0, needed(floats(0.0)), tight)
 
 
 def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Landmark:
@@ -148,8 +153,8 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Lan
     wanted = floats(gap)
     pull = model.cold_pull
     if model.constant_current and np.any(model.cold_pull):
-        with np.errstate(divide="ignore"):
-            pull = np.where(wanted > 0, model.pull_constant / wanted**2, np.inf)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            pull = np.where(model.cold_pull > 0, model.pull_constant / wanted**2, 0.0)
     snap, at_snap = _snap(model)
     snaps = wanted < at_snap  # the wanted gap lies beyond the last balance
     with np.errstate(invalid="ignore"):
@@ -169,15 +174,14 @@ def gap_closes(rotor: Rotor, condition: Condition) -> Landmark:
 
 
 def _speed_squared_on_lines(model: Coefficients, gap: Floats, pull: Floats) -> Floats:
-    """Speed squared at which a gap is reached under a known pull: seated up to lift-off, floating beyond."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        lift_off = (model.at_rest - model.bore_per_traction * pull) / model.net_growth
+    """Speed squared at which a gap is reached under a known pull: seated while that leaves interference."""
 
-        def on(line: GapLine) -> Floats:
-            return (line.at_rest - gap - line.per_traction * pull) / line.per_speed_squared
+    def on(line: GapLine) -> Floats:
+        return (line.at_rest - gap - line.per_traction * pull) / line.per_speed_squared
 
-        seated, floating = on(model.seated), on(model.floating)
-    return np.where((seated <= lift_off) | (model.net_growth <= 0), seated, floating)
+    with np.errstate(invalid="ignore"):
+        seated = on(model.seated)
+        return np.where(model.interference(seated, pull) >= 0, seated, on(model.floating))
 
 
 def _snap(model: Coefficients) -> tuple[Floats, Floats]:
@@ -192,13 +196,23 @@ def _snap(model: Coefficients) -> tuple[Floats, Floats]:
 
     seated, seated_gap = edge(model.seated)
     floating, floating_gap = edge(model.floating)
+    lift_off, pull = lift_off_speed_squared(model)
+    constant = model.pull_constant
     with np.errstate(divide="ignore", invalid="ignore"):
-        held = model.interference(seated, model.pull_constant / seated_gap**2) >= 0
-    return np.where(held, seated, floating), np.where(held, seated_gap, floating_gap)
+        held = model.interference(seated, constant / seated_gap**2) >= 0
+        # a rim that is still seated where a floating one would lose its balance loses it as it lifts off
+        loose = ~held & ~(model.interference(floating, constant / floating_gap**2) > 0)
+        cases = [held, loose]
+        return (
+            np.select(cases, [seated, floating], lift_off),
+            np.select(cases, [seated_gap, floating_gap], np.sqrt(constant / pull)),
+        )
 
 
 def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
-    """Speed at which the rim first yields on its net section, by Tresca, seated or floating.
+    """Speed at which the rim first yields on its net section, by Tresca, seated or floating, the pull included.
+
+    Seated, the bore carries hoop stress plus contact pressure; floating, the hoop stress of spin, poles and pull.
 
     Raises `ValueError` when the rim's material has no yield strength.
     """
@@ -207,23 +221,30 @@ def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
     net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
     strength = floats(rotor.rim.material.yield_strength) * net
     model = coefficients(rotor, condition)
-    free = first_yield_speed(rotor.rim.ring, strength, traction_per_speed_squared=model.pole_traction)
-    squared, _ = lift_off_speed_squared(model)
-    # while seated the bore carries hoop + pressure, linear in speed squared but for the pull
-    held = _seated_yield(model, strength)
-    lift_off = np.where(model.net_growth > 0, np.maximum(squared, 0.0), np.inf)
-    speed = np.where(held < lift_off, np.sqrt(np.maximum(held, 0.0)), free)
+    speed = np.sqrt(_first_yield_squared(rotor, model, strength))
     if speed.shape:
         return Landmark(speed, f"{speed.size} rotors")
+    if np.isnan(speed):
+        return Landmark(speed, "no first yield: the magnetic pull closes the gap before the rim yields")
     words = "yields at standstill" if speed == 0 else f"first yield of the rim bore at {float(speed) / RPM:.1f} rpm"
     return Landmark(speed, words)
 
 
-def _seated_yield(model: Coefficients, strength: Floats) -> Floats:
-    """Speed squared at which hoop stress plus pressure at the bore of the seated rim meets the strength."""
+def _first_yield_squared(rotor: Rotor, model: Coefficients, strength: Floats) -> Floats:
     hoop = model.edges.bore_hoop_stress
+    spin = hoop.speed_squared + hoop.traction * model.pole_traction
+    floating, _ = speed_squared_of(model.floating, model, strength, spin, hoop.traction)
+    # a rim that is stiffer in the hoop direction may peak inside: its speed without pull, over that of its bore
+    free = first_yield_speed(rotor.rim.ring, strength, traction_per_speed_squared=model.pole_traction)
+    floating = floating * free**2 * spin / strength
+
     per_pressure = (hoop.pressure + 1) / model.compliance
-    at_rest = per_pressure * model.at_rest
-    slope = hoop.speed_squared + hoop.traction * model.pole_traction - per_pressure * model.net_growth
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(at_rest >= strength, 0.0, np.where(slope > 0, (strength - at_rest) / slope, np.inf))
+    left = strength - per_pressure * model.at_rest
+    slope, per_pull = spin - per_pressure * model.net_growth, hoop.traction - per_pressure * model.bore_per_traction
+    seated, pull = speed_squared_of(model.seated, model, left, slope, per_pull)
+    standing = contact(model, floats(0.0))
+    at_once = left - per_pull * standing.pull <= 0
+    with np.errstate(invalid="ignore"):
+        seated = np.where(at_once, 0.0, np.where(slope > 0, seated, np.inf))
+        held = np.where(at_once, standing.residual_interference, model.interference(seated, pull)) >= 0
+    return np.where(held, np.maximum(seated, 0.0), floating)

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import MISSING, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
-from rimmodel.rotor.fit import Fit
+from rimmodel.rotor.fit import Fit, key_list_fault, resolve_interference
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.requirements import Claim, Record, Requirement
-from rimmodel.rotor.rim import Rim
-from rimmodel.rotor.rotor import Rotor
-from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider, Spider
+from rimmodel.rotor.rim import Rim, ShapeHarmonic
+from rimmodel.rotor.rotor import Rotor, RotorError
+from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 
 UNNAMED_CONDITION = "20 degC, no field"
 """Name of the condition that a case without any gets."""
@@ -80,12 +80,12 @@ def read_case(path: str | Path) -> Case:
     try:
         content = file.read_bytes()
     except FileNotFoundError:
-        raise CaseError(str(path), ["there is no such file"]) from None
+        raise CaseError(str(file), ["there is no such file"]) from None
     except IsADirectoryError:
-        raise CaseError(str(path), ["is a directory; name the case file in it"]) from None
+        raise CaseError(str(file), ["is a directory; name the case file in it"]) from None
     except OSError as error:
-        raise CaseError(str(path), [f"cannot be read: {error.strerror}"]) from None
-    return parse_case(content, str(path), file)
+        raise CaseError(str(file), [f"cannot be read: {error.strerror}"]) from None
+    return parse_case(content, str(file), file)
 
 
 def example_case() -> Case:
@@ -101,12 +101,16 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
     """Check the bytes of a case file; `name` stands in messages, `path` is where its records are looked for."""
     if not content.strip():
         raise CaseError(name, ["is empty; 'rimmodel new FILE' writes a case to fill in"])
+    if b"\0" in content:
+        raise CaseError(name, ["is a binary file or UTF-16 text; a case file is TOML text in UTF-8"])
     try:
         raw = tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise CaseError(name, ["is not a text file in UTF-8; a case file is TOML text"]) from None
     except tomllib.TOMLDecodeError as error:
         raise CaseError(name, [f"is not valid TOML: {error}"]) from None
+    except RecursionError:
+        raise CaseError(name, ["is not a case file: its lists are nested without end"]) from None
     faults: list[str] = []
     case = _build(raw, faults)
     if case is None or faults:
@@ -117,7 +121,7 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
 
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
-    from rimmodel.rotor.case_claims import check_condition, read_claims, read_requirements
+    from rimmodel.rotor.case_claims import check_askable, check_condition, read_claims, read_requirements
     from rimmodel.rotor.case_format import GROUPS, TABLES
     from rimmodel.rotor.case_tables import checked_group, checked_records, checked_spider, checked_table
 
@@ -125,17 +129,21 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     faults += [f"{key}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = raw.get("title")
     if not isinstance(title, str) or not title.strip():
-        faults.append("title: missing; give the case a title, as text")
+        what = "missing" if title is None else f"it is {title!r}"
+        faults.append(f"title: {what}; give the case a title, as text in quotes")
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
     spider = checked_spider(raw.get("spider"), faults)
     groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
     records = checked_records(raw.get("records", []), faults)
-    rotor = _rotor(tables, spider, groups["materials"], faults)
+    parts = _parts(tables, spider, groups["materials"], faults)
+    rotor, speeds = _rotor(parts, faults), parts["speeds"]
     conditions = _conditions(groups["conditions"], faults)
-    speeds = rotor.speeds if rotor else None
     names = list(raw["conditions"]) if isinstance(raw.get("conditions"), dict) else list(conditions)
     claims = read_claims(groups["claims"], speeds, names, faults)
     requirements = read_requirements(groups["requirements"], speeds, names, faults)
+    asked = [(f"claims.{row.quantity}", row.quantity) for row in claims]
+    asked += [(f"requirements.{row.name}", row.quantity) for row in requirements]
+    check_askable(asked, speeds, parts["rim"] and parts["rim"].material, faults)
     for number, record in enumerate(records, 1):
         check_condition(f"records[{number}].condition", record.condition, names, faults)
     if rotor is None or faults:
@@ -143,12 +151,14 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     return Case(str(title), rotor, conditions, tuple(claims), tuple(requirements), tuple(records))
 
 
-def _rotor(
+def _parts(
     tables: dict[str, dict[str, Any] | None],
     spider: tuple[str, dict[str, Any]] | None,
     materials: dict[str, dict[str, Any]],
     faults: list[str],
-) -> Rotor | None:
+) -> dict[str, Any]:
+    """The parts of the machine by name; None for those that are not right, so that the others still speak."""
+
     def material(table: dict[str, Any], where: str) -> Material | None:
         name = table.get("material")
         if name is not None and name not in materials:
@@ -160,21 +170,53 @@ def _rotor(
     rim, poles, fit, gap, speeds = (tables[name] for name in ("rim", "poles", "fit", "air_gap", "speeds"))
     rim_steel = material(rim, "rim") if rim else None
     spider_steel = material(spider[1], "spider") if spider else None
+    if fit and (wrong := resolve_interference(fit)):
+        faults.append(wrong)
+    if fit and spider:
+        arms = spider[1]["count"] if spider[0] == "arms" else None
+        if wrong := key_list_fault(fit.get("key_interference"), fit.get("key_count", arms)):
+            faults.append(wrong)
     if poles and gap:
         _resolve_gap(poles, gap, faults)
     if speeds:
         _resolve_speeds(speeds, faults)
-    if spider is None or not (rim and poles and fit and gap and speeds and rim_steel) or faults:
-        return None
-    kind, keys = spider
-    own = {key: value for key, value in keys.items() if key not in ("kind", "material")}
+    if rim:
+        rows = [{key: value for key, value in row if value is not None} for row in rim.get("shape", ())]
+        rim = {**rim, "material": rim_steel, "shape": tuple(ShapeHarmonic(**row) for row in rows)}
     stored: dict[str, type[Any]] = {"disc": DiscSpider, "arms": ArmSpider, "given": GivenSpider}
+    kind, keys = spider or ("given", None)
+    own = None if keys is None else {key: value for key, value in keys.items() if key != "kind"}
+    return {
+        "rim": _part("rim", Rim, rim if rim_steel else None, faults),
+        "poles": _part("poles", Poles, poles, faults),
+        "spider": _part("spider", stored[kind], None if own is None else {**own, "material": spider_steel}, faults),
+        "fit": _part("fit", Fit, fit, faults),
+        "air_gap": _part("air_gap", AirGap, gap, faults),
+        "speeds": _part("speeds", Speeds, speeds, faults),
+    }
+
+
+def _part(where: str, stored: type[Any], table: dict[str, Any] | None, faults: list[str]) -> Any:
+    """The dataclass of a table; None when a key is missing (said before) or its rules are broken."""
+    needed = {field.name for field in fields(stored) if field.default is MISSING}
+    if table is None or not needed <= table.keys():
+        return None
     try:
-        carrier: Spider = stored[kind](material=spider_steel, **own)
-        ring = Rim(**{**rim, "material": rim_steel})
-        return Rotor(ring, Poles(**poles), carrier, Fit(**fit), AirGap(**gap), Speeds(**speeds))
+        return stored(**table)
     except ValueError as error:
-        faults += str(error).split("; ") if str(error).startswith("Rotor") else [str(error)]
+        text = str(error).partition(": ")[2]
+        names = {field.name for field in fields(stored)}
+        faults.append(f"{where}{'.' if text.split()[0] in names else ': '}{text}")
+        return None
+
+
+def _rotor(parts: dict[str, Any], faults: list[str]) -> Rotor | None:
+    if None in parts.values():
+        return None
+    try:
+        return Rotor(**parts)
+    except RotorError as error:
+        faults += error.faults
         return None
 
 
@@ -186,8 +228,9 @@ def _resolve_gap(poles: dict[str, Any], gap: dict[str, Any], faults: list[str]) 
     elif face is None and bore is not None and cold is not None:
         poles["face_radius"] = bore - cold
     elif cold is None and bore is not None and face is not None:
-        gap["cold"] = bore - face
-        if not gap["cold"] > 0:
+        if bore > face:
+            gap["cold"] = bore - face
+        else:
             faults.append(
                 f"air_gap.stator_bore_radius is {bore:g} m; it must be larger than poles.face_radius, {face:g} m"
             )

@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import (
     ALL_QUANTITIES,
+    OF_SPEED,
+    SPEED_NAMES,
     Claim,
     Requirement,
     quantity_kind,
@@ -20,24 +23,44 @@ from rimmodel.units import UnitError, parse_quantity
 def check_condition(key: str, name: str | None, names: list[str], faults: list[str]) -> None:
     """Add a fault when a condition is named that the case does not have."""
     if name is not None and name not in names:
-        faults.append(f"{key} is {name!r}{near(name, names)}; there is no [conditions.{name}]")
+        faults.append(f"{key} is {name!r}; there is no [conditions.{name}]{near(name, names)}")
+
+
+def check_askable(
+    quantities: list[tuple[str, str]], speeds: Speeds | None, rim_steel: Material | None, faults: list[str]
+) -> None:
+    """Add a fault for each pair of key and quantity that asks for what the case does not give."""
+    for key, quantity in quantities:
+        at = quantity.rpartition("_at_")[2]
+        if speeds is not None and at in SPEED_NAMES[1:] and at not in speeds.named:
+            faults.append(f"{key} is asked at {at}; the case gives no speeds.{at}")
+        if quantity == "first_yield_speed" and rim_steel is not None and rim_steel.yield_strength is None:
+            faults.append(f"{key} asks for first yield; the material of the rim gives no yield_strength")
 
 
 def _value(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float:
+    value = _number(key, text, quantity, speeds, faults)
+    if value is not None and value <= 0 and (quantity in OF_SPEED or quantity.startswith("gap_")):
+        faults.append(f"{key} is {text!r}; a speed or a gap must be above zero")
+    return value or 0.0
+
+
+def _number(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float | None:
+    """The value of a text in SI; None when it is not known, with the fault added where it is one."""
     kind = quantity_kind(quantity) or "speed"
     ratio = ratio_of_speed(text) if kind == "speed" else None
     if ratio is not None and speeds is not None:
         speed = resolve_ratio(*ratio, speeds)
         if speed is None:
             faults.append(f"{key} is {text!r}; the case gives no speeds.{ratio[1]}")
-        return speed or 0.0
+        return speed
     if ratio is not None:
-        return 0.0
+        return None
     try:
         return parse_quantity(text, kind)
     except UnitError as error:
         faults.append(f"{key}: {error}")
-        return 0.0
+        return None
 
 
 def read_claims(
@@ -48,7 +71,7 @@ def read_claims(
     for quantity, table in group.items():
         key = f"claims.{quantity}"
         if quantity_kind(quantity) is None:
-            faults.append(f"{key}: unknown quantity{near(quantity, ALL_QUANTITIES)}; one of {_quantities()}")
+            faults.append(f"{key}: unknown quantity; one of {_quantities()}{near(quantity, ALL_QUANTITIES)}")
             continue
         check_condition(f"{key}.condition", table.get("condition"), names, faults)
         value = _value(f"{key}.value", table["value"], quantity, speeds, faults)

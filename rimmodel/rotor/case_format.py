@@ -19,7 +19,7 @@ from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import Rule
 from rimmodel.rotor.requirements import ALL_QUANTITIES, ratio_of_speed
-from rimmodel.rotor.rim import Rim
+from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.units import KINDS, UnitError, parse_quantity
 
@@ -67,7 +67,9 @@ def table_of(stored: type, name: str, **extra: Any) -> type[BaseModel]:
         kind, rule = meta["kind"], meta["rule"]
         of_rated = bool(meta.get("of_rated"))
         type_ = quantity_type(kind, rule, of_rated) if kind else Annotated[_plain_type(rule), _obeys(rule)]
-        needed = field.default is dataclasses.MISSING and not meta.get("from_gap")
+        if meta.get("several"):
+            type_ = Annotated[list[type_], AfterValidator(tuple)]  # type: ignore[valid-type]
+        needed = field.default is dataclasses.MISSING and not (meta.get("from_gap") or meta.get("derived"))
         about = Field(default=... if needed else None, description=meta["meaning"])
         keys[field.name] = (type_ if needed else type_ | None, about)
     model: type[BaseModel] = create_model(name, __config__=STRICT, __doc__=stored.__doc__, **keys, **extra)
@@ -82,7 +84,13 @@ MATERIAL_NAME = (str, Field(description="name of a table under [materials]"))
 QuantityName = Literal[ALL_QUANTITIES]  # type: ignore[valid-type]
 
 MaterialTable: Any = table_of(Material, "Material")
-RimTable = table_of(Rim, "Rim", material=MATERIAL_NAME)
+ShapeTable: Any = table_of(ShapeHarmonic, "ShapeHarmonic")
+RimTable = table_of(
+    Rim,
+    "Rim",
+    material=MATERIAL_NAME,
+    shape=(list[ShapeTable] | None, Field(default=None, description="harmonics of the outside as built")),
+)
 PolesTable = table_of(Poles, "Poles")
 SPIDER_TABLES: dict[str, type[BaseModel]] = {
     "disc": table_of(DiscSpider, "DiscSpider", kind=(Literal["disc"], ...), material=MATERIAL_NAME),
@@ -100,6 +108,9 @@ SpeedsTable = table_of(Speeds, "Speeds")
 ConditionTable: Any = table_of(
     Condition, "Condition", excitation=(Literal[EXCITATIONS], Field(default="constant current"))
 )  # fmt: skip
+
+
+SmallLength = Annotated[float, _reads("small length"), WithJsonSchema({"type": "string", "examples": ["0.4 mm"]})]
 
 
 class ClaimTable(BaseModel):
@@ -130,6 +141,9 @@ class RecordTable(BaseModel):
     condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
     label: str = ""
     direction: Literal["up", "down"] | None = None
+    expected_change: SmallLength | None = Field(
+        default=None, description="radial interference that the shims should have added since the record before"
+    )
 
 
 TABLES: dict[str, type[BaseModel]] = {

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from rimmodel.rotor.case_format import OPTIONAL, SPIDER_TABLES, RecordTable
+from rimmodel.rotor.case_format import OPTIONAL, SPIDER_TABLES, RecordTable, ShapeTable
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import Record
 
@@ -22,7 +23,7 @@ def checked_table(model: type[BaseModel], raw: object, where: str, faults: list[
     try:
         checked = model.model_validate(raw)
     except ValidationError as error:
-        faults += [_fault_text(where, model, dict(fault)) for fault in error.errors()]
+        faults += [_fault_text(where, model, raw, dict(fault)) for fault in error.errors()]
         return None
     return {key: value for key in model.model_fields if (value := getattr(checked, key)) is not None}
 
@@ -31,20 +32,50 @@ def _needed(model: type[BaseModel]) -> list[str]:
     return [name for name, about in model.model_fields.items() if about.is_required()]
 
 
-def _fault_text(where: str, model: type[BaseModel], fault: dict[str, Any]) -> str:
-    key = ".".join([where, *(str(step) for step in fault["loc"][:1])])
+def _fault_text(where: str, model: type[BaseModel], raw: dict[str, Any], fault: dict[str, Any]) -> str:
+    key = where + "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in _place(fault["loc"]))
     if fault["type"] == "extra_forbidden":
-        return f"{key}: unknown key{near(str(fault['loc'][0]), model.model_fields)}"
+        known = model.model_fields if len(fault["loc"]) == 1 else ShapeTable.model_fields
+        return f"{key}: unknown key{near(str(fault['loc'][-1]), known)}"
     about = model.model_fields.get(str(fault["loc"][0])) if fault["loc"] else None
     meaning = f" ({about.description})" if about is not None and about.description else ""
     if fault["type"] == "missing":
         return f"{key}: missing{meaning}"
-    words = fault["msg"]
-    if fault["type"] in ("float_type", "int_type", "float_parsing"):
-        words = "it must be a bare number, without quotes or unit"
     if fault["type"] == "unit":
-        return f"{key}{meaning}: {words}"
-    return f"{key} is {fault['input']!r}{meaning}; {words[0].lower()}{words[1:]}"
+        return f"{key}{meaning}: {fault['msg']}"
+    written = _as_written(raw, fault["loc"])
+    return f"{key} is {written!r}{meaning}; {_rule_words(fault, written)}"
+
+
+def _rule_words(fault: dict[str, Any], written: object) -> str:
+    """The broken rule, and the near word where one of a list was meant."""
+    if fault["type"] == "literal_error":
+        expected = fault["ctx"]["expected"]
+        meant = near(str(written), re.findall("'([^']*)'", expected))
+        return (
+            f"there is none of that name{meant}" if meant and len(expected) > 200 else f"it must be {expected}{meant}"
+        )
+    words: dict[str, str] = {
+        "float_type": "it must be a bare number, without quotes or unit",
+        "int_type": "it must be a bare whole number, without decimals, quotes or unit",
+        "string_type": "it must be text in quotes",
+    }
+    said: str = words.get(fault["type"], fault["msg"])
+    return said.replace("Input should", "it must")
+
+
+def _as_written(raw: Any, steps: tuple[Any, ...]) -> Any:
+    """The value in the file, before it was read as a quantity."""
+    for step in steps:
+        if not isinstance(raw, dict | list) or (isinstance(raw, dict) and step not in raw):
+            break
+        raw = raw[step]
+    return raw
+
+
+def _place(steps: tuple[Any, ...]) -> tuple[Any, ...]:
+    """The key, and within a list the item and its key; what the validator adds for its own use is left out."""
+    return steps[:3] if len(steps) > 1 and isinstance(steps[1], int) else steps[:1]
 
 
 def checked_spider(raw: object, faults: list[str]) -> tuple[str, dict[str, Any]] | None:
@@ -54,7 +85,7 @@ def checked_spider(raw: object, faults: list[str]) -> tuple[str, dict[str, Any]]
         return None
     kind = raw["kind"]
     if not isinstance(kind, str) or kind not in SPIDER_TABLES:
-        faults.append(f"spider.kind is {kind!r}{near(str(kind), SPIDER_TABLES)}; it must be 'disc', 'arms' or 'given'")
+        faults.append(f"spider.kind is {kind!r}; it must be 'disc', 'arms' or 'given'{near(str(kind), SPIDER_TABLES)}")
         return None
     table = checked_table(SPIDER_TABLES[kind], raw, "spider", faults)
     return None if table is None else (kind, table)

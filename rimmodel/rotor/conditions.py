@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Checked, Numbers, quantity
-from rimmodel.units import ZERO_CELSIUS
+from rimmodel.units import RPM, ZERO_CELSIUS
 
 REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0
 """Kelvin; the one uniform temperature at which interference and cold gap are stated."""
@@ -47,6 +47,10 @@ UNIFORM_COLD = Condition()
 """20 degC throughout and no field: the state in which a rotor is assembled."""
 
 
+def _rpm(speed: Numbers) -> str:
+    return f"{np.asarray(speed).flat[0] / RPM:g} rpm"
+
+
 @dataclass(frozen=True)
 class Speeds(Checked):
     """Rated, highest expected in a load rejection or test, and runaway speed, rad/s."""
@@ -59,11 +63,11 @@ class Speeds(Checked):
         super().__post_init__()
         if not np.all(np.asarray(self.overspeed) >= np.asarray(self.rated)):
             raise ValueError(
-                f"Speeds: overspeed is {self.overspeed} rad/s; it must be at least rated {self.rated} rad/s"
+                f"Speeds: overspeed is {_rpm(self.overspeed)}; it must be at least rated, {_rpm(self.rated)}"
             )
         if self.runaway is not None and not np.all(np.asarray(self.runaway) >= np.asarray(self.overspeed)):
             raise ValueError(
-                f"Speeds: runaway is {self.runaway} rad/s; it must be at least overspeed {self.overspeed} rad/s"
+                f"Speeds: runaway is {_rpm(self.runaway)}; it must be at least overspeed, {_rpm(self.overspeed)}"
             )
 
     @property

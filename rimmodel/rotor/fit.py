@@ -3,7 +3,12 @@
 import math
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, POSITIVE, SEVERAL, Checked, Numbers, plain, quantity
+
+MEAN_AGREES_WITHIN = 0.01e-3
+"""Metres by which a stated mean interference may miss the mean of the keys: what a keying sheet rounds to."""
 
 
 @dataclass(frozen=True)
@@ -12,9 +17,16 @@ class Fit(Checked):
 
     `friction_interference` is what friction at the ledge and the tangential keys adds on the way up and takes on
     the way down; `settlement` is lost for good since assembly, by laminations, keys and shims bedding in.
+
+    `interference` is the mean over the keys. `key_interference` says how they differ, one value a key in the
+    direction of rotation from `first_key_angle`; another `interference` moves all of them alike.
+    `guide_stiffness` is what resists a sideways move of the whole rim: half the sum of the stiffnesses of the
+    tangential keys. With a `tangential_clearance` above zero they hold nothing until that play is used up.
     """
 
-    interference: Numbers = field(metadata=quantity("small length", FINITE, "radial interference at standstill"))
+    interference: Numbers = field(
+        metadata=quantity("small length", FINITE, "mean radial interference at standstill", derived=True)
+    )
     interference_tolerance: Numbers = field(
         default=0.0,
         metadata=quantity("small length", NOT_NEGATIVE, "half-width of the interference, two standard uncertainties"),
@@ -31,3 +43,59 @@ class Fit(Checked):
     key_count: Numbers | None = field(
         default=None, metadata=plain(SEVERAL, "number of keys; one at each arm when absent")
     )
+    key_width: Numbers | None = field(
+        default=None, metadata=quantity("length", POSITIVE, "width of one key along the rim bore")
+    )
+    key_interference: tuple[float, ...] | None = field(
+        default=None,
+        metadata=quantity("small length", FINITE, "radial interference of each key, from the first", several=True),
+    )
+    key_interference_tolerance: Numbers = field(
+        default=0.0,
+        metadata=quantity(
+            "small length", NOT_NEGATIVE, "half-width of one key's interference, two standard uncertainties"
+        ),
+    )
+    first_key_angle: Numbers = field(
+        default=0.0, metadata=quantity("angle", FINITE, "angle of key 1 in the turning frame, + with rotation")
+    )
+    tangential_clearance: Numbers | None = field(
+        default=None,
+        metadata=quantity("small length", NOT_NEGATIVE, "play of the tangential keys, radius; not known when absent"),
+    )
+    guide_stiffness: Numbers = field(
+        default=0.0,
+        metadata=quantity("stiffness", NOT_NEGATIVE, "of the tangential keys against a sideways move of the rim"),
+    )
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.key_interference is not None and (not np.ndim(self.key_interference) or len(self.key_interference) < 2):
+            raise ValueError("Fit: key_interference must hold one value for each key, two at least")
+
+
+def key_list_fault(key_interference: tuple[float, ...] | None, key_count: Numbers | None) -> str | None:
+    """What is wrong between the list of key interferences and the number of keys, or None."""
+    if key_interference is None:
+        return None
+    given = len(key_interference)
+    if key_count is None:
+        return f"fit.key_interference has {given} values, but the number of keys is not known; give fit.key_count"
+    if given != key_count:
+        return f"fit.key_interference has {given} values; it must have one for each of the {key_count:g} keys"
+    return None
+
+
+def resolve_interference(fit: dict[str, object]) -> str | None:
+    """Fill a missing mean interference from those of the keys; returns what is wrong, or None."""
+    keys, mean = fit.get("key_interference"), fit.get("interference")
+    if not isinstance(keys, tuple):
+        return None if mean is not None else "fit: give interference, or key_interference for each key"
+    own = math.fsum(keys) / len(keys)
+    if isinstance(mean, float) and abs(mean - own) > MEAN_AGREES_WITHIN:
+        return (
+            f"fit.interference is {mean * 1e3:g} mm, the mean of key_interference {own * 1e3:.4g} mm; "
+            f"they must agree within {MEAN_AGREES_WITHIN * 1e3:g} mm; leave interference out to take the mean"
+        )
+    fit["interference"] = own
+    return None

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.units import KINDS
+from rimmodel.units import KINDS, RPM
 
 Numbers = float | NDArray[np.float64]
 """A scalar, or an array that broadcasts with every other field of the machine."""
@@ -48,7 +48,9 @@ def plain(rule: Rule, meaning: str, **more: object) -> Mapping[str, object]:
 
 
 def value_text(value: object, kind: str | None) -> str:
-    """A number with the SI unit of its kind, for messages."""
+    """A number with the unit of its kind, for messages: SI, but speeds in rpm."""
+    if kind == "speed" and isinstance(value, float | int | np.number):
+        return f"{value / RPM:g} rpm"
     unit = f" {KINDS[kind].si_unit}" if kind else ""
     return f"{value:g}{unit}" if isinstance(value, float | int | np.number) else f"{value!r}"
 

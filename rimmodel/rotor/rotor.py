@@ -15,6 +15,14 @@ from rimmodel.rotor.rim import Rim
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
 
 
+class RotorError(ValueError):
+    """Parts that do not fit together; `faults` names every key, its value and its rule."""
+
+    def __init__(self, faults: list[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("Rotor: " + "; ".join(faults))
+
+
 @dataclass(frozen=True)
 class Rotor:
     """Rim, poles, spider, fit and air gap; speeds are those at which a reviewer asks. Any field may be an array."""
@@ -29,7 +37,7 @@ class Rotor:
     def __post_init__(self) -> None:
         faults = geometry_faults(self)
         if faults:
-            raise ValueError("Rotor: " + "; ".join(f"{key} {text}" for key, text in faults))
+            raise RotorError([f"{key} {text}" for key, text in faults])
 
     def with_interference(self, interference: Numbers) -> Rotor:
         """The same rotor with another radial interference (m)."""
@@ -56,6 +64,15 @@ class Rotor:
 def without_settlement(rotor: Rotor) -> Rotor:
     """The same rotor with nothing left to settle: for interferences that were measured as they are."""
     return replace(rotor, fit=replace(rotor.fit, settlement=0.0))
+
+
+def settled_to(rotor: Rotor, interference: Numbers) -> Rotor:
+    """The rotor as assembled, with so much settled since that this radial interference (m) is left.
+
+    The cold gap is that of the assembled rotor, so what has settled opens the gap of the seated rim and leaves that
+    of the floating one.
+    """
+    return replace(rotor, fit=replace(rotor.fit, settlement=rotor.fit.interference - interference))
 
 
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:

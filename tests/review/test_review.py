@@ -1,0 +1,422 @@
+"""Verdicts, margins, drivers, shims and headline against signs and numbers that a hand can derive.
+
+Cold and without field the interference left falls as speed squared from what there is at standstill, so a float speed
+goes with the root of the interference: most expected values below are that root.
+"""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from rimmodel.behaviour import float_speed, sweep
+from rimmodel.evidence.measure import Measurement
+from rimmodel.evidence.reduce import SpeedPoints
+from rimmodel.review import review
+from rimmodel.review.assess import _digest, headline
+from rimmodel.review.drivers import drivers, shim
+from rimmodel.review.quantities import evaluate, interval_text, text
+from rimmodel.review.verdict import _margin, _verdict, judge
+from rimmodel.rotor.case import EXAMPLES, example_case, parse_case
+from rimmodel.rotor.requirements import Claim, Record, Requirement
+from rimmodel.rotor.rotor import settled_to
+from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+
+NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+WARM = '[conditions.warm]\nrim_temperature = "30 degC"\nspider_temperature = "22 degC"\n'
+CASE = parse_case((NEW + WARM).encode(), "unit.toml")
+COLD = CASE.conditions["cold"]
+DRAWN, TOLERANCE = 1.8e-3, 0.1e-3
+DRAWN_SPEED = float(float_speed(CASE.rotor, COLD).speed)
+RATED = float(CASE.rotor.speeds.rated)
+
+# two-sided normal quantiles, from any table
+Z95, Z99 = 1.959964, 2.575829
+
+
+def points_at(speeds, gaps, error=0.01e-3, is_change=False):
+    speed = np.asarray(speeds, dtype=float)
+    nothing, one = np.full(speed.shape, np.nan), np.ones(speed.shape, dtype=int)
+    return SpeedPoints(
+        speed=speed, gap=np.asarray(gaps, dtype=float), standard_error=np.full(speed.shape, error), minimum=nothing,
+        least_sensor_gap=nothing, count=one, outliers=0 * one, direction=np.full(speed.shape, "up"),
+        plane=np.full(speed.shape, ""), steady=one > 0, time=nothing, rim_temperature=nothing,
+        stator_temperature=nothing, is_change=is_change, notes=(),
+    )  # fmt: skip
+
+
+def measured(best, low, high, points=None, condition="cold"):
+    """A measurement of an effective interference (m), float speeds by the root law; None is an open side or no best."""
+
+    def speed(interference):
+        return DRAWN_SPEED * math.sqrt(interference / DRAWN)
+
+    return Measurement(
+        label="run", source="run.csv", condition=condition,
+        points=points or points_at([5.0], [14.9e-3]), knees={}, verdict="resolved" if best else "above tested range",
+        float_speed=speed(best) if best else math.nan,
+        float_speed_interval=(speed(low) if low else 0.0, speed(high) if high else math.inf),
+        interference=best or math.nan,
+        interference_interval=(low or -math.inf, high or math.inf),
+        confidence=0.95, notes=(), reasons=(),
+    )  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------------- the three values
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    ("interval", "at_least", "verdict"),
+    [
+        ((10.0, 12.0), True, "holds"),
+        ((10.0, math.inf), True, "holds"),
+        ((9.9, 12.0), True, "not shown"),
+        ((0.0, math.inf), True, "not shown"),
+        ((8.0, 10.0), True, "not shown"),
+        ((8.0, 9.9), True, "does not hold"),
+        ((0.0, 9.9), True, "does not hold"),
+        ((math.nan, 12.0), True, "not shown"),
+        ((11.0, math.nan), True, "not shown"),
+        ((8.0, 10.0), False, "holds"),
+        ((-math.inf, 10.0), False, "holds"),
+        ((8.0, 10.1), False, "not shown"),
+        ((10.0, 12.0), False, "not shown"),
+        ((10.1, 12.0), False, "does not hold"),
+        ((-math.inf, math.inf), False, "not shown"),
+    ],
+)
+def test_an_interval_against_a_bound_of_ten(interval, at_least, verdict):
+    assert _verdict(interval, 10.0, at_least) == verdict
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    ("best", "interval", "threshold", "at_least", "margin"),
+    [
+        (11.0, (10.5, 11.5), 10.0, True, 0.10),
+        (9.0, (8.5, 9.5), 10.0, True, -0.10),
+        (9.0, (8.5, 9.5), 10.0, False, 0.10),
+        (None, (12.0, math.inf), 10.0, True, 0.20),
+        (None, (0.0, 8.0), 10.0, True, -0.20),
+        (-9.0, (-10.0, -8.0), -10.0, True, 0.10),  # a clearance of 9 is better than one of 10
+        (None, (-math.inf, math.inf), 10.0, True, None),
+        (1.0, (0.5, 1.5), 0.0, True, None),
+    ],
+)
+def test_a_margin_is_positive_on_the_good_side(best, interval, threshold, at_least, margin):
+    found = _margin(best, interval, threshold, at_least)
+    assert found is None if margin is None else found == pytest.approx(margin)
+
+
+CLAIM = Claim("float_speed", 1.3 * RATED, "cold")  # met within 5 %: from 1.235 x rated, 185.25 rpm
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    ("interference", "half", "verdict"),
+    [(1.8e-3, 0.1e-3, "holds"), (1.0e-3, 0.1e-3, "does not hold"), (1.3e-3, 0.15e-3, "not shown")],
+)
+def test_a_claim_is_judged_by_the_measured_interval(interference, half, verdict):
+    found = judge(CASE, CLAIM, measured(interference, interference - half, interference + half))
+    speed = DRAWN_SPEED * math.sqrt(interference / DRAWN)
+    assert found.verdict == verdict
+    assert found.threshold == pytest.approx(0.95 * 1.3 * RATED)
+    assert found.measured == pytest.approx(speed, rel=1e-12)
+    assert found.margin == pytest.approx(speed / (0.95 * 1.3 * RATED) - 1)
+    assert "knee of 'run'" in found.reason
+    assert "195.0 rpm claimed" in found.reason
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"),
+    [(1.7e-3, None, "holds"), (1.0e-3, None, "not shown"), (None, 1.0e-3, "does not hold"), (None, None, "not shown")],
+)
+def test_a_bound_alone_may_decide(low, high, verdict):
+    found = judge(CASE, CLAIM, measured(None, low, high))
+    assert found.verdict == verdict
+    assert found.measured is None
+    assert "inf" not in found.reason
+    assert "nan" not in found.reason
+
+
+@pytest.mark.derived
+def test_without_a_recording_the_tolerance_of_the_drawing_decides():
+    found = judge(CASE, CLAIM, None)
+    half = Z95 * TOLERANCE / 2  # a half-width is two standard uncertainties
+    expected = [DRAWN_SPEED * math.sqrt((DRAWN + side * half) / DRAWN) for side in (-1, 1)]
+    assert found.predicted_interval == pytest.approx(expected, rel=1e-7)
+    assert found.interval is None
+    assert found.verdict == "holds"
+    assert "no recording" in found.reason
+
+
+@pytest.mark.derived
+def test_a_requirement_is_shown_with_its_own_confidence():
+    speeds = {}
+    for confidence, z in ((0.95, Z95), (0.99, Z99)):
+        found = judge(CASE, Requirement("late", "float_speed", "cold", 1.1 * RATED, None, confidence), None)
+        speeds[confidence] = found.predicted_interval[0]
+        expected = DRAWN_SPEED * math.sqrt((DRAWN - z * TOLERANCE / 2) / DRAWN)
+        assert found.predicted_interval[0] == pytest.approx(expected, rel=1e-7)
+    between = (speeds[0.95] + speeds[0.99]) / 2
+    bounds = {level: Requirement("late", "float_speed", "cold", between, None, level) for level in speeds}
+    assert judge(CASE, bounds[0.95], None).verdict == "holds"
+    assert judge(CASE, bounds[0.99], None).verdict == "not shown"
+
+
+@pytest.mark.derived
+def test_another_condition_follows_from_the_effective_interference():
+    loss = 3.0 * 12e-6 * (10.0 - 2.0)  # rim bore radius, expansion, rim warmer by 10 K and spider by 2 K
+    found = judge(CASE, replace(CLAIM, condition="warm"), measured(1.5e-3, 1.4e-3, 1.6e-3))
+    speeds = [DRAWN_SPEED * math.sqrt((value - loss) / DRAWN) for value in (1.5e-3, 1.4e-3, 1.6e-3)]
+    assert [found.measured, *found.interval] == pytest.approx(speeds, rel=1e-9)
+    assert "effective interference of 'run'" in found.measured_how
+
+
+def test_stress_and_growth_are_ceilings_and_speed_and_gap_are_floors():
+    stress = float(evaluate("rim_stress_at_overspeed", CASE.rotor, COLD))
+    met = Claim("rim_stress_at_overspeed", stress, "cold")
+    assert judge(CASE, met, None).threshold == pytest.approx(1.05 * stress)
+    assert judge(CASE, met, None).verdict == "holds"
+    assert judge(CASE, replace(met, value=stress / 1.2), None).verdict == "does not hold"
+    assert judge(CASE, replace(met, value=stress * 1.2), None).verdict == "holds"
+    gap = float(evaluate("gap_at_overspeed", CASE.rotor, COLD))
+    assert judge(CASE, Claim("gap_at_overspeed", gap / 0.96, "cold"), None).verdict == "holds"
+    assert judge(CASE, Claim("gap_at_overspeed", gap / 0.94, "cold"), None).verdict == "does not hold"
+
+
+def test_a_gap_record_says_nothing_of_strength():
+    found = judge(CASE, Claim("first_yield_speed", 200 * RPM, "cold"), measured(1.0e-3, 0.9e-3, 1.1e-3))
+    assert found.interval is None
+    assert found.verdict == "holds"
+
+
+def test_a_stress_that_the_model_does_not_know_is_not_shown():
+    found = judge(CASE, Claim("spider_stress_at_rated", 100 * MEGAPASCAL, "cold"), None)  # the hub is not described
+    assert found.verdict == "not shown"
+
+
+@pytest.mark.derived
+def test_a_gap_that_the_run_reached_is_read_off():
+    overspeed = float(CASE.rotor.speeds.overspeed)
+    points = points_at([overspeed * 0.995, overspeed * 1.005, overspeed * 0.9], [13.5e-3, 13.7e-3, 9e-3])
+    found = judge(CASE, Claim("gap_at_overspeed", 13.5e-3, "cold"), measured(1.5e-3, 1.4e-3, 1.6e-3, points))
+    assert found.measured == pytest.approx(13.6e-3)
+    assert found.interval == pytest.approx([13.6e-3 - Z95 * 0.01e-3, 13.6e-3 + Z95 * 0.01e-3], rel=1e-7)
+    assert "read at that speed" in found.measured_how
+    elsewhere = judge(CASE, Claim("gap_at_overspeed", 13.5e-3, "warm"), measured(1.5e-3, 1.4e-3, 1.6e-3, points))
+    assert "model" in elsewhere.measured_how
+    changes = measured(1.5e-3, 1.4e-3, 1.6e-3, replace(points, is_change=True))
+    assert "model" in judge(CASE, Claim("gap_at_overspeed", 13.5e-3, "cold"), changes).measured_how
+
+
+@pytest.mark.derived
+def test_the_gap_of_a_floating_rim_does_not_know_what_has_settled():
+    # 30 % of the interference left: it floats at 0.55 of its drawn float speed, so at overspeed the rim is free
+    found = judge(CASE, Claim("gap_at_overspeed", 13e-3, "cold"), measured(0.3 * DRAWN, 0.25 * DRAWN, 0.35 * DRAWN))
+    free = float(sweep(settled_to(CASE.rotor, 0.1 * DRAWN), COLD, float(CASE.rotor.speeds.overspeed)).air_gap)
+    assert [found.measured, *found.interval] == pytest.approx([free] * 3, rel=1e-12)
+    assert found.measured > found.predicted  # pressure gone, the rim stands smaller than while it was seated
+
+
+# ------------------------------------------------------------------------------------------- drivers and shims
+
+
+@pytest.mark.derived
+def test_drivers_against_hand_derived_numbers():
+    found = {row.input: row.float_speed_change for row in drivers(CASE.rotor, COLD)}
+    assert found.keys() == {"rim hoop stiffness", "pole mass", "rim over spider temperature", "interference",
+                            "spider growth"}  # fmt: skip
+    assert found["interference"] == pytest.approx(math.sqrt(1.1) - 1)
+    assert found["rim over spider temperature"] == pytest.approx(math.sqrt((DRAWN - 3.0 * 12e-6 * 10) / DRAWN) - 1)
+    # arms of 0.05 m2 from 1.1 m to 3 m turning with the speed: a rod under its own pull, no tip mass
+    own = 7850 / (2 * 206e9) * (3.0**2 * (3.0 - 1.1) - (3.0**3 - 1.1**3) / 3)
+    net = DRAWN / DRAWN_SPEED**2
+    assert found["spider growth"] == pytest.approx(math.sqrt(net / (net + own)) - 1)
+
+
+@pytest.mark.derived
+def test_the_direction_of_every_driver():
+    found = {row.input: row.float_speed_change for row in drivers(CASE.rotor, CASE.conditions["hot"])}
+    assert found["rim hoop stiffness"] > 0  # a stiffer rim grows less
+    assert found["pole mass"] < 0
+    assert found["rim over spider temperature"] < 0  # a warm rim leaves its keys
+    assert found["interference"] > 0
+    assert found["spider growth"] < 0  # the spider follows the rim; without that it floats earlier
+    assert found["magnetic pull"] > 0  # the pull draws the rim off its keys
+
+
+def test_drivers_stand_in_the_order_of_their_size():
+    sizes = [abs(row.float_speed_change) for row in drivers(CASE.rotor, CASE.conditions["hot"])]
+    assert sizes == sorted(sizes, reverse=True)
+
+
+def test_where_there_is_no_float_speed_no_driver_has_a_share():
+    loose = CASE.rotor.with_interference(-0.1e-3)
+    assert {row.float_speed_change for row in drivers(loose, COLD)} == {None}
+
+
+def test_soft_keys_change_no_driver_of_a_cold_rim():
+    soft = replace(CASE.rotor, fit=replace(CASE.rotor.fit, key_stiffness=2e10))
+    shares = [[row.float_speed_change for row in drivers(rotor, COLD)] for rotor in (CASE.rotor, soft)]
+    assert shares[0] == pytest.approx(shares[1], rel=1e-9)
+
+
+def requiring(*ratios, condition="cold", confidence=0.95, rotor=CASE.rotor):
+    rows = [Requirement(f"r{ratio}", "float_speed", condition, ratio * RATED, None, confidence) for ratio in ratios]
+    return replace(CASE, rotor=rotor, requirements=tuple(rows))
+
+
+@pytest.mark.derived
+def test_the_shim_brings_what_is_there_to_what_is_needed():
+    needed = DRAWN * (1.6 * RATED / DRAWN_SPEED) ** 2
+    drawn = shim(requiring(1.6), {})
+    assert drawn.needed == pytest.approx(needed)
+    assert drawn.change == pytest.approx(needed - DRAWN)
+    assert drawn.change_with_confidence == pytest.approx(needed - DRAWN + Z95 * TOLERANCE / 2, rel=1e-6)
+    assert not drawn.measured
+    shown = shim(requiring(1.6), {0.95: measured(1.2e-3, 1.1e-3, 1.3e-3)})
+    assert shown.change == pytest.approx(needed - 1.2e-3)
+    assert shown.change_with_confidence == pytest.approx(needed - 1.1e-3)
+    assert shown.measured
+    assert shim(requiring(1.2), {0.95: measured(1.7e-3, 1.6e-3, 1.8e-3)}).change < 0  # there is some to spare
+
+
+@pytest.mark.derived
+def test_settlement_counts_once_in_the_shim():
+    settled = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.5e-3))
+    found = shim(requiring(1.6, rotor=settled), {})
+    needed = DRAWN * (1.6 * RATED / DRAWN_SPEED) ** 2
+    assert found.present == pytest.approx(1.3e-3)
+    assert found.needed == pytest.approx(needed)
+    assert found.change == pytest.approx(needed - 1.3e-3)
+
+
+def test_the_requirement_that_asks_for_most_governs_the_shim():
+    assert shim(requiring(1.2, 1.6, 1.4), {}).requirement == "r1.6"
+    assert shim(replace(CASE, requirements=()), {}) is None
+    ceiling = Requirement("early", "float_speed", "cold", None, 1.2 * RATED)
+    assert shim(replace(CASE, requirements=(ceiling,)), {}) is None
+
+
+# ------------------------------------------------------------------------------------------- words
+
+
+def the_headline(case, measurement=None):
+    governing = {} if measurement is None else {0.95: measurement}
+    findings = [judge(case, item, governing.get(0.95)) for item in (*case.claims, *case.requirements)]
+    return headline(case, findings, review(replace(case, records=())).predictions, measurement, shim(case, governing))
+
+
+def test_the_headline_gives_the_verdict_on_the_claim_first():
+    assert the_headline(CASE).startswith("The claimed float speed of 195.0 rpm (cold) holds.")
+    assert "rests on the drawing alone" in the_headline(CASE)
+    assert "All requirements hold" in the_headline(CASE)
+    loose = the_headline(CASE, measured(1.0e-3, 0.9e-3, 1.1e-3))
+    assert loose.startswith("The claimed float speed of 195.0 rpm (cold) does not hold.")
+    assert "effective interference of 1.00 mm (0.90 to 1.10 mm) against 1.80 mm on the drawing" in loose
+    assert "Requirements that do not hold: no_float_in_service." in loose
+    assert "Shims of +" in loose
+    astride = the_headline(CASE, measured(1.3e-3, 1.1e-3, 1.5e-3))
+    assert astride.startswith("The claimed float speed of 195.0 rpm (cold) is not shown by this evidence.")
+
+
+def test_open_bounds_come_out_in_words():
+    for measurement in (measured(1.0e-3, None, 1.1e-3), measured(None, 0.5e-3, None), measured(None, None, None)):
+        said = the_headline(CASE, measurement)
+        assert "inf" not in said.replace("interference", "")
+        assert "nan" not in said
+
+
+def test_without_a_claim_the_headline_predicts():
+    said = the_headline(replace(CASE, claims=()))
+    assert said.startswith("No float speed is claimed; the prediction (cold): lifts off at")
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "words"),
+    [
+        ("float_speed", 100 * RPM, "100.0 rpm"),
+        ("gap_at_rated", 12.344e-3, "12.34 mm"),
+        ("rim_stress_at_rated", 180.06e6, "180.1 MPa"),
+        ("float_speed", math.inf, "without bound"),
+        ("float_speed", math.nan, "none"),
+        ("float_speed", None, "none"),
+    ],
+)
+def test_values_are_written_with_their_unit(quantity, value, words):
+    assert text(quantity, value) == words
+
+
+@pytest.mark.parametrize(
+    ("interval", "words"),
+    [
+        ((100 * RPM, 110 * RPM), "100.0 to 110.0 rpm"),
+        ((100 * RPM, math.inf), "above 100.0 rpm"),
+        ((0.0, 110 * RPM), "below 110.0 rpm"),
+        ((-math.inf, math.inf), "no bound"),
+        (None, "no bound"),
+    ],
+)
+def test_intervals_are_written_with_open_sides(interval, words):
+    assert interval_text("float_speed", interval) == words
+
+
+# ------------------------------------------------------------------------------------------- whole reviews
+
+
+def write_run(path, interference, highest, noise=0.01e-3):
+    """An invented chart of a rim with this effective interference, up to `highest` rpm."""
+    speed = np.linspace(30.0, highest, 24)
+    gap = sweep(settled_to(CASE.rotor, interference), COLD, speed * RPM).air_gap
+    gap = gap + np.random.default_rng(5).normal(0.0, noise, speed.shape)
+    rows = "".join(f"{n:.3f},{g / MILLIMETRE:.5f}\n" for n, g in zip(speed, gap, strict=True))
+    path.write_text("speed [rpm],gap [mm]\n" + rows, encoding="utf-8")
+    return Record(str(path), "cold", "run")
+
+
+@pytest.mark.parametrize(
+    ("interference", "highest", "verdict"),
+    [
+        (1.1e-3, 260.0, "does not hold"),  # floats at 169 rpm; the claim counts as met from 185 rpm
+        (1.8e-3, 290.0, "holds"),
+        (1.8e-3, 150.0, "not shown"),  # the run ends before the rim floats
+    ],
+)
+def test_a_run_with_a_known_truth_gets_the_verdict_that_it_deserves(tmp_path, interference, highest, verdict):
+    found = review(CASE, [write_run(tmp_path / "run.csv", interference, highest)])
+    claim = found.findings[0]
+    truth = DRAWN_SPEED * math.sqrt(interference / DRAWN)
+    assert claim.verdict == verdict
+    assert claim.interval[0] <= truth <= claim.interval[1]
+
+
+def test_a_requirement_with_more_confidence_is_held_against_a_wider_interval(tmp_path):
+    rows = [Requirement(f"{level}", "float_speed", "cold", 160 * RPM, None, level) for level in (0.95, 0.99)]
+    case = replace(CASE, requirements=tuple(rows))
+    _, usual, strict = review(case, [write_run(tmp_path / "run.csv", 1.1e-3, 260.0, 0.02e-3)]).findings
+    assert strict.interval[0] < usual.interval[0]
+    assert strict.interval[1] > usual.interval[1]
+    assert "at 99 %" in strict.reason
+    assert "at 95 %" in usual.reason
+
+
+def test_the_curve_as_measured_runs_through_the_points_of_the_built_in_run():
+    found = review(example_case())
+    points, curve = found.measurements[-1].points, found.predictions["cold"].as_measured.curve
+    apart = points.gap - np.interp(points.speed, curve.speed, curve.air_gap)
+    # twelve sensors, each off by 0.1 mm or so: their mean by 0.03 mm, for all speeds alike
+    assert abs(apart.mean()) < 0.06e-3
+    assert apart.std() < 0.02e-3
+
+
+def test_the_digest_follows_case_and_recording(tmp_path):
+    path = tmp_path / "run.csv"
+    path.write_text("speed [rpm],gap [mm]", encoding="utf-8")
+    digests = [_digest(CASE, []), _digest(CASE, [path]), _digest(example_case(), [path])]
+    path.write_text("speed [rpm],gap [mm]\n", encoding="utf-8")
+    digests.append(_digest(CASE, [path]))
+    assert len(set(digests)) == 4
+    assert {len(digest) for digest in digests} == {64}
