@@ -74,7 +74,7 @@ def points_in_time(
     -------
     Points
         Holds in order of time, then pieces of ramp. Where readings are more than a third of a least hold apart, a
-        hold takes four of them; and where the speed mostly changes from one to the next, none can show a ramp, so
+        hold takes three of them; and where the speed mostly changes from one to the next, none can show a ramp, so
         each is taken as a settled point.
 
     >>> import numpy as np
@@ -92,7 +92,7 @@ def points_in_time(
     if np.median(steps) > least_hold / 3.0:
         if np.mean(np.abs(np.diff(speed)) <= band) < 0.5:
             return _settled(speed, band)
-        least_hold = 4.0 * float(np.median(steps))
+        least_hold = 2.0 * float(np.median(steps))
     breaks = np.flatnonzero(steps > max(least_hold, 20.0 * float(np.median(steps))))
     edges = [0, *(breaks + 1).tolist(), time.size]
     holds = []

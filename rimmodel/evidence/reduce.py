@@ -247,7 +247,7 @@ def _remarks(recording: Recording, columns: dict[str, NDArray[Any]]) -> tuple[st
     outliers, count = int(columns["outliers"].sum()), int(columns["count"].sum())
     if outliers:
         notes.append(f"{outliers} of {outliers + count} readings left out as outliers ({OUTLIER:g} robust sigma).")
-    if (columns["direction"] == "").any():
+    if (columns["direction"] == "").all():
         steps = np.diff(recording.sample["speed"].to_numpy())
         mixed = not recording.sensors and bool((steps > 0.0).any() and (steps < 0.0).any())
         notes.append(

@@ -41,6 +41,8 @@ class Run:
     per_pole: bool = False
     noise: float = 0.03 * MILLIMETRE
     """Standard deviation of one reading."""
+    common_noise: float = 0.0
+    """Standard deviation of what all readings of one moment share: speed, heat and the machine itself."""
     offset: float = 0.1 * MILLIMETRE
     """Standard deviation of the constant error of a sensor."""
     drift: float = 0.0
@@ -103,6 +105,7 @@ def virtual_run(rotor: Rotor, condition: Condition, run: Run) -> polars.DataFram
     time, speed, up = _schedule(run)
     mean = _mean_gap(rotor, condition, run, speed, up)
     mean = mean + run.drift * time / 3600.0 + _stator_growth(rotor, run, time)
+    mean = mean + rng.normal(0.0, 1.0, mean.shape) * run.common_noise
     poles = int(rotor.poles.count) if run.per_pole else 1
     sensors = run.sensors_per_plane * len(run.planes)
     angle = np.tile(np.arange(run.sensors_per_plane) * 360.0 / run.sensors_per_plane, len(run.planes))

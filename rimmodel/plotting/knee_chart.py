@@ -50,7 +50,8 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
     speed, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
     for some in points:
         place = (np.asarray(some.speed, dtype=float) / rated) ** 2
-        style: dict[str, Any] = {"color": INK, "markerfacecolor": "white" if some.way == "down" else INK, "markersize": 5}
+        fill = "white" if some.way == "down" else INK
+        style: dict[str, Any] = {"color": INK, "markerfacecolor": fill, "markersize": 5}
         axes[0].plot(
             place, some.gap, MARKERS[some.way], label=f"{plain(some.name)}, {WAYS[some.way]}", zorder=4, **style
         )

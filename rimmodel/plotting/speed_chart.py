@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+FILLS = (INK, "white", FAINT)
+"""Fill of the markers of each recording in turn; the way is in their shape."""
+
+
 @dataclass(frozen=True)
 class Curve:
     """Predicted lines of one condition: speeds in rpm, lengths in mm; no float speed is NaN or infinite."""
@@ -82,14 +86,16 @@ def speed_chart(
         _draw(gap, left, curve, number, "drawing", 2.2)
     for number, curve in enumerate(measured_curves):
         _draw(gap, left, curve, number, "as measured", 1.0)
+    names = list(dict.fromkeys(some.name for some in points))
     for some in points:
+        fill = FILLS[names.index(some.name) % len(FILLS)]
         gap.plot(
             some.speed,
             some.gap,
             MARKERS[some.way],
             color=INK,
             markersize=5,
-            markerfacecolor="white" if some.way == "down" else INK,
+            markerfacecolor=fill,
             markeredgewidth=0.9,
             label=f"{plain(some.name)}, {WAYS[some.way]}",
             zorder=4,

@@ -10,17 +10,18 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
-from rimmodel.evidence.measure import Measurement, describe, measure
+from rimmodel.evidence.compare import Comparison, compare_all
+from rimmodel.evidence.measure import Measurement, measure
 from rimmodel.evidence.recording import Recording, RecordingError, read_recording
 from rimmodel.evidence.reduce import speed_points
+from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
-from rimmodel.review.quantities import interval_text, text
-from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, item_confidence, judge
+from rimmodel.review.headline import headline
+from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
-from rimmodel.rotor.requirements import Claim, Record, Requirement
+from rimmodel.rotor.requirements import Record
 from rimmodel.rotor.rotor import settled_to
-from rimmodel.units import MILLIMETRE
 
 SPEED_STEPS = 101
 
@@ -57,6 +58,9 @@ class Review:
     case: Case
     predictions: dict[str, Prediction]
     measurements: tuple[Measurement, ...]
+    comparisons: tuple[Comparison, ...]
+    shapes: tuple[dict[str, RotorShape], ...]
+    """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
     findings: tuple[Finding, ...]
     drivers_in: str
     drivers: tuple[Driver, ...]
@@ -77,39 +81,73 @@ class Review:
 
 
 def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
-    """Review a case; `records` replace those that it names."""
+    """Review a case; `records` replace those that it names.
+
+    The records stand in the order in which they were taken: the first speaks for the rotor as delivered, and decides
+    about claims; the last speaks for the rotor as it is now, and decides about requirements.
+    """
     files = _files(case, records)
-    measurements = tuple(_measure(case, record, path) for record, path in files)
-    last = measurements[-1] if measurements else None
-    governing = _governing(case, files, measurements)
-    predictions = {name: _predict(case, name, last) for name in case.conditions}
-    items: list[Claim | Requirement] = [*case.claims, *case.requirements]
-    findings = tuple(judge(case, item, governing.get(item_confidence(item))) for item in items)
+    recordings = [open_record(case, record, path) for record, path in files]
+    measurements = tuple(
+        _measure(case, *pair) for pair in zip((record for record, _ in files), recordings, strict=True)
+    )
+    now = _as_it_is(case, files, recordings, measurements)
+    findings = _findings(case, measurements, now)
+    predictions = {name: _predict(case, name, measurements[-1] if measurements else None) for name in case.conditions}
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
-    needed = shim(case, governing)
+    needed = shim(case, now)
+    comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
-        case,
-        predictions,
-        measurements,
-        findings,
-        drivers_in,
-        drivers(case.rotor, condition),
-        needed,
-        headline(case, findings, predictions, last, needed),
-        _digest(case, [path for _, path in files]),
+        case=case,
+        predictions=predictions,
+        measurements=measurements,
+        comparisons=comparisons,
+        shapes=tuple(shapes_of(case, recording) for recording in recordings),
+        findings=findings,
+        drivers_in=drivers_in,
+        drivers=drivers(case.rotor, condition),
+        shim=needed,
+        headline=headline(case, findings, predictions, measurements, comparisons, needed),
+        input_digest=_digest(case, [path for _, path in files]),
     )
 
 
-def _governing(
-    case: Case, files: Sequence[tuple[Record, Path]], measurements: Sequence[Measurement]
+def _as_it_is(
+    case: Case,
+    files: Sequence[tuple[Record, Path]],
+    recordings: Sequence[Recording],
+    measurements: Sequence[Measurement],
 ) -> dict[float, Measurement]:
-    """The last measurement, which decides, by confidence: once more for a requirement that asks for another one."""
+    """The last measurement by confidence: made once more for each requirement that asks for another one."""
     if not measurements:
         return {}
     last = measurements[-1]
     others = {row.confidence for row in case.requirements} - {last.confidence}
-    return {last.confidence: last, **{level: _measure(case, *files[-1], level) for level in sorted(others)}}
+    return {last.confidence: last, **{level: _measure(case, files[-1][0], recordings[-1], level) for level in others}}
+
+
+def _findings(case: Case, measurements: Sequence[Measurement], now: dict[float, Measurement]) -> tuple[Finding, ...]:
+    delivered = measurements[0] if measurements else None
+    claims = [judge(case, item, delivered) for item in case.claims]
+    requirements = [judge(case, item, now.get(item.confidence)) for item in case.requirements]
+    return (*claims, *requirements)
+
+
+def shapes_of(case: Case, recording: Recording) -> dict[str, RotorShape]:
+    """Rotor shape by sensor plane, where every pole was recorded and the sensors' angles are known."""
+    if not recording.poles or "angle" not in recording.columns or recording.is_change:
+        return {}
+    return {
+        plane: rotor_shape(
+            recording,
+            plane=plane,
+            pole_count=int(case.rotor.poles.count),
+            nominal_gap=float(case.rotor.air_gap.cold),
+            face_radius=float(case.rotor.poles.face_radius),
+        )
+        for plane in (recording.planes or ("",))
+    }
 
 
 def record_files(case: Case) -> list[tuple[Record, Path]]:
@@ -129,7 +167,8 @@ def measure_records(
     files = _files(case, records)
     if not files:
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
-    return tuple(record for record, _ in files), tuple(_measure(case, record, path) for record, path in files)
+    measured = tuple(_measure(case, record, open_record(case, record, path)) for record, path in files)
+    return tuple(record for record, _ in files), measured
 
 
 def open_record(case: Case, record: Record, path: Path) -> Recording:
@@ -158,9 +197,8 @@ def check_records(case: Case) -> list[tuple[Record, Recording]]:
     return found
 
 
-def _measure(case: Case, record: Record, path: Path, confidence: float = CLAIM_CONFIDENCE) -> Measurement:
+def _measure(case: Case, record: Record, recording: Recording, confidence: float = CLAIM_CONFIDENCE) -> Measurement:
     name, condition = case.condition(record.condition)
-    recording = open_record(case, record, path)
     return measure(case.rotor, condition, recording, name, conditions=case.conditions, confidence=confidence)
 
 
@@ -191,58 +229,6 @@ def _states(rotor: Rotor, condition: Condition) -> tuple[Landmark, dict[str, Swe
         {at: sweep(rotor, condition, speed) for at, speed in speeds.items()},
         sweep(rotor, condition, np.linspace(0.0, highest_speed(rotor), SPEED_STEPS)),
     )
-
-
-def headline(
-    case: Case,
-    findings: Sequence[Finding],
-    predictions: dict[str, Prediction],
-    measurement: Measurement | None,
-    needed: Shim | None,
-) -> str:
-    """The verdict in words: the claim first, then what the run shows, the requirements, the shim."""
-    sentences = []
-    for row in findings:
-        if row.role == "claim" and row.quantity == "float_speed":
-            verdict = "is not shown by this evidence" if row.verdict == "not shown" else row.verdict
-            sentences.append(
-                f"The claimed float speed of {text('float_speed', row.stated)} ({row.condition}) {verdict}."
-            )
-    if not sentences:
-        name, prediction = next(iter(predictions.items()))
-        sentences.append(f"No float speed is claimed; the prediction ({name}): {prediction.float_speed.note}.")
-    if measurement is None:
-        sentences.append("No test record was given: this rests on the drawing alone.")
-    else:
-        sentences.append(f"In '{measurement.label}' ({measurement.condition}) the rim {describe(measurement)}.")
-    if measurement is not None and np.isfinite(measurement.interference):
-        interval = interval_text("residual_interference_at_standstill", measurement.interference_interval)
-        drawn = float(case.rotor.fit.interference) / MILLIMETRE
-        sentences.append(
-            f"That is an effective interference of {measurement.interference / MILLIMETRE:.2f} mm "
-            f"({interval}) against {drawn:.2f} mm on the drawing."
-        )
-    required = [row for row in findings if row.role == "requirement"]
-    failed = [row.name for row in required if row.verdict == "does not hold"]
-    open_ = [row.name for row in required if row.verdict == "not shown"]
-    if failed:
-        sentences.append(f"Requirements that do not hold: {', '.join(failed)}.")
-    if open_:
-        sentences.append(f"Requirements not shown: {', '.join(open_)}.")
-    if required and not failed and not open_:
-        sentences.append("All requirements hold.")
-    if needed is not None and needed.change_with_confidence > 0:
-        sure = needed.change_with_confidence
-        with_confidence = (
-            f"{sure / MILLIMETRE:+.2f} mm would do so with confidence"
-            if np.isfinite(sure)
-            else "this evidence sets no bound that would do so with confidence"
-        )
-        sentences.append(
-            f"Shims of {needed.change / MILLIMETRE:+.2f} mm (radial) would bring the best estimate to "
-            f"'{needed.requirement}', {with_confidence}."
-        )
-    return " ".join(sentences)
 
 
 def _digest(case: Case, files: Sequence[Path]) -> str:

@@ -9,10 +9,13 @@ import numpy as np
 
 from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.behaviour.spider import spider_response
+from rimmodel.elastic.ring import Floats
+from rimmodel.evidence.derived import derived, fitted_rotor
 from rimmodel.evidence.measure import Measurement
 from rimmodel.review.verdict import drawing_interval
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case import Case
+from rimmodel.rotor.rotor import without_settlement
 
 
 @dataclass(frozen=True)
@@ -28,25 +31,17 @@ class Driver:
 class Shim:
     """Interference (m, radial) that a float-speed requirement needs, what is there, and the difference.
 
-    `change` brings the best estimate to the bound, `change_with_confidence` the lower end of its interval.
+    `change` brings the best estimate to the bound (below zero there is interference to spare); with
+    `change_with_confidence` the bound is met at the upper end of what may be lacking.
     """
 
     requirement: str
     condition: str
     needed: float
     present: float
-    present_low: float
+    change: float
+    change_with_confidence: float
     measured: bool
-
-    @property
-    def change(self) -> float:
-        """Needed less present, m; below zero there is interference to spare."""
-        return self.needed - self.present
-
-    @property
-    def change_with_confidence(self) -> float:
-        """Needed less the lower end of what is present, m."""
-        return self.needed - self.present_low
 
 
 def drivers(rotor: Rotor, condition: Condition) -> tuple[Driver, ...]:
@@ -102,9 +97,28 @@ def shim(case: Case, governing: Mapping[float, Measurement]) -> Shim | None:
     needed, row = max(asked, key=lambda pair: pair[0])
     measurement = governing.get(row.confidence)
     needed -= settlement  # compared as effective interferences, with nothing left to settle
+    name, condition = case.condition(row.condition)
     if measurement is not None and np.isfinite(measurement.interference):
-        present, low = measurement.interference, measurement.interference_interval[0]
-        return Shim(row.name, case.condition(row.condition)[0], needed, present, low, measured=True)
+        return _measured_shim(case, row.name, name, condition, float(row.at_least or 0.0), measurement, needed)
     drawn = float(case.rotor.fit.interference) - settlement
     low = drawing_interval(case.rotor, row.confidence)[0] - settlement
-    return Shim(row.name, case.condition(row.condition)[0], needed, drawn, low, measured=False)
+    return Shim(row.name, name, needed, drawn, needed - drawn, needed - low, measured=False)
+
+
+def _measured_shim(
+    case: Case, requirement: str, name: str, condition: Condition, speed: float, measurement: Measurement, needed: float
+) -> Shim:
+    """What the measured rotor lacks; needed and present interference hang on the same stiffness, so ask for both."""
+    present = measurement.interference
+    fit = measurement.fits.get("")
+    if fit is None:
+        low = measurement.interference_interval[0]
+        return Shim(requirement, name, needed, present, needed - present, needed - low, measured=True)
+
+    def lacking(unknowns: Floats) -> Floats:
+        rotor = fitted_rotor(fit, case.rotor, unknowns)
+        wanted = interference_for_float_speed(without_settlement(rotor), condition, speed)
+        return wanted[:, 0] - unknowns[:, 0]
+
+    change, (_, most) = derived(fit, lacking)
+    return Shim(requirement, name, present + change, present, change, most, measured=True)

@@ -9,9 +9,12 @@ import numpy as np
 from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.evidence.backfit import gap_band
 from rimmodel.evidence.measure import Measurement
+from rimmodel.evidence.rotor_shape import RotorShape
+from rimmodel.plotting.change_chart import RecordCurve, change_chart
 from rimmodel.plotting.driver_chart import driver_chart
 from rimmodel.plotting.knee_chart import FittedGap, knee_chart
 from rimmodel.plotting.likelihood_chart import likelihood_chart
+from rimmodel.plotting.shape_chart import OutlineCurve, RoundnessCurve, roundness_chart, shape_chart
 from rimmodel.plotting.speed_chart import Curve, Points, Span, speed_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.review.assess import Review
@@ -29,6 +32,13 @@ def review_figures(review: Review) -> dict[str, str]:
         chart = knee_chart(_own_points(measurement), _fitted(measurement), float(rotor.speeds.rated) / RPM)
         figures[f"knee_{number}"] = to_svg(chart)
         figures[f"likelihood_{number}"] = to_svg(_likelihood(measurement))
+        for plane_number, shape in enumerate(review.shapes[number - 1].values(), 1):
+            figures |= {
+                f"{name}_{number}_{plane_number}": to_svg(chart)
+                for name, chart in shape_figures(shape, measurement, float(rotor.poles.face_radius)).items()
+            }
+    if len(review.measurements) > 1:
+        figures["change"] = to_svg(_change(review))
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]
@@ -59,6 +69,50 @@ def _speed_chart(review: Review) -> Figure:
         spans=spans,
         least_gap=None if least is None else float(least) / MILLIMETRE,
     )
+
+
+def _change(review: Review) -> Figure:
+    curves = []
+    for row in review.measurements:
+        points = row.points
+        slowest = points.gap[points.speed <= points.speed.min() * (1 + 1e-6)].mean()
+        low, high = row.float_speed_interval
+        curves.append(
+            RecordCurve(
+                row.label,
+                points.speed / RPM,
+                (points.gap - slowest) / MILLIMETRE,
+                row.float_speed / RPM,
+                low / RPM,
+                high / RPM,
+            )
+        )
+    return change_chart(curves, float(review.case.rotor.speeds.rated) / RPM)
+
+
+def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Figure]:
+    """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed."""
+    order = np.argsort(shape.speed)
+    places = [order[0], order[len(order) // 2], order[-1]]
+    outlines = [
+        OutlineCurve(f"{shape.speed[at] / RPM:.0f} rpm", shape.rotor.angle, shape.rotor.deviation[at] / MILLIMETRE)
+        for at in places
+    ]
+    curves = [
+        RoundnessCurve(
+            way,
+            shape.speed[chosen] / RPM,
+            shape.rotor.eccentricity.amplitude[chosen] / MILLIMETRE,
+            shape.rotor.ovality.amplitude[chosen] / MILLIMETRE,
+            shape.rotor.circles.least_squares.zone[chosen] / MILLIMETRE,
+        )
+        for way in ("up", "down", "")
+        if (chosen := shape.direction == way).any()
+    ]
+    return {
+        "shape": shape_chart(outlines, radius),
+        "roundness": roundness_chart(curves, measurement.float_speed / RPM),
+    }
 
 
 def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:

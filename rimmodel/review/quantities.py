@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from rimmodel.behaviour import first_yield, float_speed, sweep
+from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
@@ -16,9 +17,15 @@ LESS_IS_BETTER = ("rim_stress", "spider_stress", "rim_growth")
 
 
 def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
+    """`evaluate_all` for a single rotor, as a number."""
+    return float(evaluate_all(quantity, rotor, condition))
+
+
+def evaluate_all(quantity: str, rotor: Rotor, condition: Condition) -> Floats:
     """Value in SI of a quantity by name; NaN where it does not exist (the pull has closed the gap, no hub known).
 
-    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section.
+    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. Fields of the rotor may
+    be arrays.
 
     Raises
     ------
@@ -26,16 +33,16 @@ def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
         The quantity needs something that the case does not give (runaway speed, yield strength).
     """
     if quantity == "float_speed":
-        return float(float_speed(rotor, condition).speed)
+        return float_speed(rotor, condition).speed
     if quantity == "first_yield_speed":
-        return float(first_yield(rotor, condition).speed)
+        return first_yield(rotor, condition).speed
     base, _, name = quantity.rpartition("_at_")
     speeds = {"standstill": 0.0, **rotor.speeds.named}
     if name not in speeds:
         raise ValueError(f"{quantity}: the case gives no speeds.{name}")
     state = sweep(rotor, condition, speeds[name])
-    net = float(rotor.rim.stacking_factor) * float(rotor.rim.net_section_factor)
-    values = {
+    net = rotor.rim.stacking_factor * rotor.rim.net_section_factor
+    values: dict[str, Floats] = {
         "gap": state.air_gap,
         "rim_stress": state.rim_bore_hoop_stress / net,
         "spider_stress": state.spider_hoop_stress,
@@ -43,7 +50,7 @@ def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
         "residual_interference": state.residual_interference,
         "rim_growth": state.rim_outer_growth,
     }
-    return float(values[base])
+    return values[base]
 
 
 def plain_name(quantity: str) -> str:

@@ -11,10 +11,11 @@ from rimmodel.review.assess import Review
 from rimmodel.review.assumptions import assumptions
 from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.review.figures import review_figures
+from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.output import csv_text, write_files
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import MILLIMETRE, RPM
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -73,6 +74,9 @@ def page(review: Review, figures: dict[str, str]) -> str:
         text=text,
         mm=lambda metres, sign="": f"{metres / MILLIMETRE:{sign}.2f} mm" if isfinite(metres) else "not known",
         interval_text=interval_text,
+        knee_text=knee_text,
+        comparison_text=comparison_text,
+        rpm=RPM,
     )
 
 

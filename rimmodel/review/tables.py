@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep
-from rimmodel.evidence.measure import Measurement
 from rimmodel.review.assess import Review
 from rimmodel.review.cautions import CAUTIONS
+from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.quantities import PRINT_UNITS, in_print
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.requirements import quantity_kind
@@ -27,11 +26,6 @@ SWEEP_COLUMNS = {
     "air_gap_mm": ("air_gap", MILLIMETRE),
 }
 """Column name, field of `Sweep`, and the size of the unit in SI."""
-
-
-def number(value: float | None) -> float | None:
-    """A float for JSON: None for what is not a finite number."""
-    return None if value is None or not math.isfinite(value) else float(value)
 
 
 def sweep_table(states: Sweep) -> dict[str, Any]:
@@ -68,7 +62,8 @@ def review_table(review: Review) -> dict[str, Any]:
         },
         "claims": [finding_table(row) for row in review.findings if row.role == "claim"],
         "requirements": [finding_table(row) for row in review.findings if row.role == "requirement"],
-        "measurements": [measurement_table(row) for row in review.measurements],
+        "measurements": [fit_table(row) for row in review.measurements],
+        "comparisons": [comparison_table(row) for row in review.comparisons],
         "sensitivities": [
             {
                 "input": row.input,
@@ -108,21 +103,4 @@ def finding_table(row: Finding) -> dict[str, Any]:
         "verdict": row.verdict,
         "margin": number(row.margin),
         "reason": row.reason,
-    }
-
-
-def measurement_table(row: Measurement) -> dict[str, Any]:
-    """What one recording shows."""
-    return {
-        "label": row.label,
-        "file": row.source,
-        "condition": row.condition,
-        "verdict": row.verdict,
-        "float_speed_rpm": number(row.float_speed / RPM),
-        "float_speed_interval_rpm": [number(bound / RPM) for bound in row.float_speed_interval],
-        "interference_mm": number(row.interference / MILLIMETRE),
-        "interference_interval_mm": [number(bound / MILLIMETRE) for bound in row.interference_interval],
-        "confidence": row.confidence,
-        "reasons": list(row.reasons),
-        "notes": list(row.notes),
     }

@@ -8,8 +8,11 @@ from typing import Literal
 
 import numpy as np
 
+from rimmodel.elastic.ring import Floats
+from rimmodel.evidence.backfit import BackFit
+from rimmodel.evidence.derived import derived, fitted_rotor
 from rimmodel.evidence.measure import Measurement, float_speed_elsewhere
-from rimmodel.review.quantities import evaluate, interval_text, less_is_better, plain_name, text
+from rimmodel.review.quantities import evaluate, evaluate_all, interval_text, less_is_better, plain_name, text
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Claim, Requirement
 from rimmodel.rotor.rotor import Rotor, settled_to
@@ -118,30 +121,44 @@ def _evidence(
     direct = _read_off(case, quantity, condition, measurement)
     if direct is not None:
         return direct
-    low, high = measurement.interference_interval
-    best = None if np.isnan(measurement.interference) else measurement.interference
-    same = condition == measurement.condition
+    fit = measurement.fits.get("")
     if quantity == "float_speed":
-        state = case.conditions[condition]
-        if same:
-            found = None if best is None else measurement.float_speed
-            return found, measurement.float_speed_interval, f"knee of '{measurement.label}'"
-        how = f"effective interference of '{measurement.label}'"
-        fit = measurement.fits.get("")
-        if fit is not None and condition in fit.float_speed:
-            found = None if best is None else fit.float_speed[condition]
-            return found, fit.float_speed_interval[condition], how
-        low, high = (float_speed_elsewhere(case.rotor, state, bound) for bound in (low, high))
-        best = None if best is None else float_speed_elsewhere(case.rotor, state, best)
-        return best, (low, high), how
-    if not (np.isfinite(low) and np.isfinite(high)):
+        return _inferred_float_speed(case, condition, measurement, fit)
+    if not np.isfinite(measurement.interference_interval).all():
         return None, (-np.inf, np.inf), f"'{measurement.label}' gives no bounded interference"
+    how = f"model fitted to '{measurement.label}'"
+    state = case.conditions[condition]
+    if fit is not None and not quantity.startswith("spider_stress"):  # the fit knows of the spider what a gap shows
+        known = fit
+
+        def fitted(unknowns: Floats) -> Floats:
+            values = evaluate_all(quantity, fitted_rotor(known, case.rotor, unknowns), state)
+            return np.broadcast_to(values, (len(unknowns), 1))[:, 0]
+
+        return *derived(fit, fitted), how
+    best = None if np.isnan(measurement.interference) else measurement.interference
 
     def settled(interference: float) -> float:
-        return evaluate(quantity, settled_to(case.rotor, interference), case.conditions[condition])
+        return evaluate(quantity, settled_to(case.rotor, interference), state)
 
-    found = None if best is None else settled(best)
-    return found, _span(settled, low, high), f"model with the effective interference of '{measurement.label}'"
+    return None if best is None else settled(best), _span(settled, *measurement.interference_interval), how
+
+
+def _inferred_float_speed(
+    case: Case, condition: str, measurement: Measurement, fit: BackFit | None
+) -> tuple[float | None, Interval, str]:
+    """Float speed in the condition of the recording, or carried from there to another one."""
+    known = not np.isnan(measurement.interference)
+    if condition == measurement.condition:
+        found = measurement.float_speed if known else None
+        return found, measurement.float_speed_interval, f"knee of '{measurement.label}'"
+    how = f"effective interference of '{measurement.label}'"
+    if fit is not None and condition in fit.float_speed:
+        return fit.float_speed[condition] if known else None, fit.float_speed_interval[condition], how
+    state = case.conditions[condition]
+    low, high = (float_speed_elsewhere(case.rotor, state, bound) for bound in measurement.interference_interval)
+    best = float_speed_elsewhere(case.rotor, state, measurement.interference) if known else None
+    return best, (low, high), how
 
 
 def _read_off(

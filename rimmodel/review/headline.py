@@ -1,0 +1,90 @@
+"""The verdict of a review in a few sentences: what stands first on the page and in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rimmodel.evidence.compare import Comparison
+from rimmodel.evidence.measure import Measurement, describe
+from rimmodel.review.drivers import Shim
+from rimmodel.review.fit_table import comparison_text
+from rimmodel.review.quantities import interval_text, text
+from rimmodel.review.verdict import Finding
+from rimmodel.rotor.case import Case
+from rimmodel.units import MILLIMETRE
+
+if TYPE_CHECKING:
+    from rimmodel.review.assess import Prediction
+
+_LENGTH = "residual_interference_at_standstill"
+
+
+def headline(
+    case: Case,
+    findings: Sequence[Finding],
+    predictions: dict[str, Prediction],
+    measurements: Sequence[Measurement],
+    comparisons: Sequence[Comparison],
+    needed: Shim | None,
+) -> str:
+    """The claim first, then what the runs show, the requirements, and the shim where it is lacking."""
+    sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
+    sentences += [*_requirements(findings), *_shim(needed)]
+    return " ".join(sentences)
+
+
+def _claims(findings: Sequence[Finding], predictions: dict[str, Prediction]) -> Iterator[str]:
+    claimed = [row for row in findings if row.role == "claim" and row.quantity == "float_speed"]
+    for row in claimed:
+        verdict = "is not shown by this evidence" if row.verdict == "not shown" else row.verdict
+        yield f"The claimed float speed of {text('float_speed', row.stated)} ({row.condition}) {verdict}."
+    if not claimed:
+        name, prediction = next(iter(predictions.items()))
+        yield f"No float speed is claimed; the prediction ({name}): {prediction.float_speed.note}."
+
+
+def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> Iterator[str]:
+    if not measurements:
+        yield "No test record was given: this rests on the drawing alone."
+        return
+    first = measurements[0]
+    yield f"In '{first.label}' ({first.condition}) the rim {describe(first)}."
+    if np.isfinite(first.interference):
+        yield (
+            f"That is an effective interference of {text(_LENGTH, first.interference)} "
+            f"({interval_text(_LENGTH, first.interference_interval)}) against "
+            f"{text(_LENGTH, float(case.rotor.fit.interference))} on the drawing."
+        )
+    for row, later in zip(comparisons, measurements[1:], strict=True):
+        yield f"In '{later.label}' ({later.condition}) it {describe(later)}."
+        yield comparison_text(row)
+
+
+def _requirements(findings: Sequence[Finding]) -> Iterator[str]:
+    required = [row for row in findings if row.role == "requirement"]
+    failed = [row.name for row in required if row.verdict == "does not hold"]
+    undecided = [row.name for row in required if row.verdict == "not shown"]
+    if failed:
+        yield f"Requirements that do not hold: {', '.join(failed)}."
+    if undecided:
+        yield f"Requirements not shown: {', '.join(undecided)}."
+    if required and not failed and not undecided:
+        yield "All requirements hold."
+
+
+def _shim(needed: Shim | None) -> Iterator[str]:
+    if needed is None or not needed.change_with_confidence > 0:
+        return
+    sure = needed.change_with_confidence
+    with_confidence = (
+        f"{sure / MILLIMETRE:+.2f} mm would do so with confidence"
+        if np.isfinite(sure)
+        else "this evidence sets no bound that would do so with confidence"
+    )
+    yield (
+        f"Shims of {needed.change / MILLIMETRE:+.2f} mm (radial) would bring the best estimate to "
+        f"'{needed.requirement}', {with_confidence}."
+    )
