@@ -78,6 +78,7 @@ KINDS = _kinds(
     ("angle", "rad", "30 deg", -1000.0, 1000.0),
     ("time", "s", "12.5 s", -1e12, 1e12),
     ("torque", "N*m", "4e6 N*m", -1e12, 1e12),
+    ("inertia", "kg*m^2", "6e6 kg*m^2", -1e12, 1e12),
     ("force", "N", "850 kN", -1e12, 1e12),
 )
 
@@ -142,6 +143,26 @@ def parse_quantity(text: object, kind: str) -> float:
             f"{text!r} is {value:.6g} {wanted.si_unit}, less than any {kind} of such a machine "
             f"({wanted.smallest:.4g} {wanted.si_unit}){_other_case(number, unit, kind)}"
         )
+    return value
+
+
+def parse_difference(text: object, kind: str) -> float:
+    """Read the size of a difference between two quantities of a kind, such as a standard uncertainty, in SI.
+
+    A difference of temperatures is as many kelvin as degrees Celsius. Raises `UnitError` as `parse_quantity`, except
+    that the plausible range is that of differences.
+
+    >>> parse_difference("5 degC", "temperature")
+    5.0
+    """
+    wanted = KINDS[kind]
+    match = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
+    if match is None or not _UNIT.fullmatch(match["unit"]):
+        unit = "K" if kind == "temperature" else wanted.si_unit
+        raise UnitError(f"{text!r} is not one number with one unit; write text with a unit, such as '0.1 {unit}'")
+    value = float(match["number"]) * conversion(match["unit"], kind)[0]
+    if not abs(value) <= wanted.highest - wanted.lowest:
+        raise UnitError(f"{text!r} is {value:.6g} {wanted.si_unit}, more than any two of this {kind} are apart")
     return value
 
 

@@ -66,16 +66,17 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     """
     shape = array_shape(rotor, condition)
     if int(np.prod(shape)) <= BLOCK:
-        speed = _float_speed(coefficients(rotor, condition, direction))
+        speed = float_speed_of(coefficients(rotor, condition, direction))
     else:
         speed = np.empty(int(np.prod(shape)))
         for part, (some, state) in blocks(rotor, condition):
-            speed[part] = _float_speed(coefficients(some, state, direction))
+            speed[part] = float_speed_of(coefficients(some, state, direction))
         speed = speed.reshape(shape)
     return Landmark(speed, _float_note(rotor, condition, direction, speed))
 
 
-def _float_speed(model: Coefficients) -> Floats:
+def float_speed_of(model: Coefficients) -> Floats:
+    """Float speed (rad/s) of a rotor in a condition that are known as lines; see `float_speed`."""
     squared, _ = lift_off_speed_squared(model)
     standing = contact(model, np.zeros_like(squared)).residual_interference
     with np.errstate(invalid="ignore"):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
-from rimmodel.elastic import Ring, ring_edges
+from rimmodel.elastic import Disc, Ring, ring_edges
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.material import Material
@@ -42,7 +43,8 @@ def spider_response(rotor: Rotor) -> SpiderResponse:
 
     Notes
     -----
-    Disc: plane stress, balance of line load ``p L = p_s t_s``. Arms: a rod under its own spin,
+    Disc: plane stress, of constant thickness or by elements along its profile, balance of line load
+    ``p L = p_s t_s``. Arms: a rod under its own spin,
     ``rho w^2/(2E) [a^2 (a - r_h) - (a^3 - r_h^3)/3]``, its tip mass on arm and hub in series, and the hub under its
     own spin and the pull of the arms; ``C = 2 pi a L / (N k)`` (derived here; the rod is Timoshenko, Strength of
     Materials II, rotating bars). Given: ``C = 2 pi a L / K``. Keys in series: ``2 pi a L / (N_keys k_key)``.
@@ -75,18 +77,55 @@ def spider_response(rotor: Rotor) -> SpiderResponse:
 
 
 def _disc(spider: DiscSpider, a: Floats, length: Floats) -> SpiderResponse:
-    steel = spider.material
-    disc = Ring(spider.bore_radius, a, steel.young_modulus, steel.poisson_ratio, steel.density)
+    steel, bore_radius = spider.material, spider.inner_radius
+    share = length / floats(spider.outer_thickness)  # disc pressure per contact pressure on the rim length
+    if spider.profile is not None:
+        known = (float(value) for value in (steel.young_modulus, steel.poisson_ratio, steel.density))
+        found = _profile_response(spider.profile, *known)
+        return SpiderResponse(
+            floats(found.growth),
+            found.compliance * share,
+            floats(steel.thermal_expansion),
+            floats(found.bore_hoop_by_spin),
+            found.bore_hoop_by_pressure * share,
+        )
+    disc = Ring(bore_radius, a, steel.young_modulus, steel.poisson_ratio, steel.density)
     edges = ring_edges(disc)
-    share = length / floats(spider.thickness)  # disc pressure per contact pressure on the rim length
-    bore = disc.state(spider.bore_radius, speed=1.0).hoop_stress
-    under = disc.state(spider.bore_radius, outer_traction=-1.0).hoop_stress
+    bore = disc.state(bore_radius, speed=1.0).hoop_stress
+    under = disc.state(bore_radius, outer_traction=-1.0).hoop_stress
     return SpiderResponse(
         edges.outer_displacement.speed_squared,
         edges.outer_displacement.traction * share,
         floats(steel.thermal_expansion),
         bore,
         under * share,
+    )
+
+
+@dataclass(frozen=True)
+class _ProfileResponse:
+    """Growth outside per speed squared, inward move there per pressure, and bore hoop stress per either."""
+
+    growth: float
+    compliance: float
+    bore_hoop_by_spin: float
+    bore_hoop_by_pressure: float
+
+
+@cache
+def _profile_response(
+    profile: tuple[tuple[float, float], ...], young_modulus: float, poisson_ratio: float, density: float
+) -> _ProfileResponse:
+    """Solved once for a machine and kept, not once for every speed."""
+    radii, thicknesses = zip(*profile, strict=True)
+    disc = Disc(radii, thicknesses, young_modulus, poisson_ratio, density)
+    places = [radii[0], radii[-1]]
+    spin, pressed = disc.state(places, speed=1.0), disc.state(places, outer_traction=-1.0)
+    return _ProfileResponse(
+        float(spin.radial_displacement[1]),
+        float(-pressed.radial_displacement[1]),
+        float(spin.hoop_stress[0]),
+        float(pressed.hoop_stress[0]),
     )
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rimmodel.elastic.ring import floats
+from rimmodel.evidence.calibration import regular_rise
 from rimmodel.evidence.fitter import Fitter, Freedom, Interval, Target
 from rimmodel.evidence.gap_model import PARAMETERS, SCALES, GapModel, gap_model
 from rimmodel.evidence.knee import Knee
@@ -55,7 +56,8 @@ class BackFit:
     profile_speed: Floats
     """Float speeds tried in the condition of the run, rad/s, with ..."""
     profile_rise: Floats
-    """... the rise of the sum of squares at each; the interval is where it stays below `profile_allowed`."""
+    """... the rise of the sum of squares at each, scaled so that one limit holds for all (see `rise_limits`): the
+    interval is where it stays below `profile_allowed`."""
     profile_allowed: float
 
     @property
@@ -117,13 +119,15 @@ def back_fit(
         fitter = Fitter(model, points.gap[used], noise, Freedom(given.free, kept), condition, series)
         best = fitter.best()
     known = sigma is not None or knee.sigma_given
-    allowed = _allowed(confidence, None if known else knee.degrees_of_freedom)
+    freedom_of_noise = None if known else knee.degrees_of_freedom
+    allowed = regular_rise(confidence, freedom_of_noise)
     targets = {"": condition, **(conditions or {})}
-    own = fitter.target(condition, best, allowed)
+    own = fitter.target(condition, best, confidence, freedom_of_noise)
     speeds = {
-        name: own if target is condition else fitter.target(target, best, allowed) for name, target in targets.items()
+        name: own if target is condition else fitter.target(target, best, confidence, freedom_of_noise)
+        for name, target in targets.items()
     }
-    interference = fitter.target(None, best, allowed)
+    interference = fitter.target(None, best, confidence, freedom_of_noise)
     intervals = {name: fitter.side_interval(name, best, allowed) for name in given.free if name != "interference"}
     return _result(
         fitter,
@@ -199,11 +203,3 @@ def gap_band(fit: BackFit, speed: Floats) -> Band:
     variance = np.einsum("si,ij,sj->s", slope, fit.covariance, slope)
     return Band(model.speed, model.gaps(fit.unknowns[None])[0], np.sqrt(fit.profile_allowed * variance))
 
-
-def _allowed(confidence: float, degrees_of_freedom: int | None) -> float:
-    """Rise of the sum of squares within an interval: chi-squared of one, or F where the noise was estimated."""
-    from scipy.special import ndtri, stdtrit
-
-    tail = (1 + confidence) / 2
-    quantile = ndtri(tail) if degrees_of_freedom is None else stdtrit(max(degrees_of_freedom, 1), tail)
-    return float(quantile**2)

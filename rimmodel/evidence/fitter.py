@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.behaviour import float_speed
+from rimmodel.evidence.calibration import regular_rise, rise_limits
 from rimmodel.evidence.gap_model import PARAMETERS, SCALES, GapModel
-from rimmodel.evidence.least_squares import BatchFit, Floats, covariance, fit_batch
+from rimmodel.evidence.least_squares import BatchFit, Floats, covariance, fit_batch, jacobian
 from rimmodel.evidence.profile import Profile, interval, profile
-from rimmodel.evidence.shared_knee import Series, broken_line_rest
+from rimmodel.evidence.shared_knee import Series, broken_line_design, broken_line_rest
 from rimmodel.rotor import Condition
 
 Interval = tuple[float, float]
@@ -26,6 +27,9 @@ STRAY_PRIOR = 3.0
 
 SCAN, FINER = 90, 40
 """Values of a scan over the tested range, and those added where the fit is good."""
+
+WORTH = 4.0
+"""Rise, over that of a regular interval, up to which the limit of a value is worth a simulation."""
 
 CONTENT = 12.0
 """Rise of the sum of squares up to which a value is looked at more closely: far outside of any interval."""
@@ -125,34 +129,61 @@ class Fitter:
             fits.converged[first : first + 1],
         )
 
-    def target(self, asked: Condition | None, best: BatchFit, allowed: float) -> Target:
+    def target(self, asked: Condition | None, best: BatchFit, confidence: float, noise_freedom: int | None) -> Target:
         """Best value, interval and profile of the interference (None) or of the float speed in a condition."""
         at = best.parameters[0]
-        speeds = self.scan_speeds()
-        rotor = self.model.rotor_of(best.parameters)
-        if asked is None:
-            unknowns = np.broadcast_to(at, (len(speeds), len(at))).copy()
-            unknowns[:, 0] = speeds
-            values = self.model.interference(unknowns, self.condition)
-            centre = float(at[0])
-        else:
-            lifts = rotor.with_interference(best.parameters[:, :1])
-            centre = float(float_speed(lifts, asked).speed[0, 0])
-            values = speeds
-        values = np.unique(np.append(values, centre))
-        if asked is not None:
-            unknowns = np.broadcast_to(at, (len(values), len(at))).copy()
-            unknowns[:, 0] = values
-            values = values[np.isfinite(self.model.interference(unknowns, asked))]  # beyond, the pull closes the gap
-        scan = self._closer(asked, self.scan(asked, values, at), at)
+        scan = self._closer(asked, self.scan(asked, self._values(asked, best), at), at)
+        centre = float(at[0]) if asked is None else self._lift_off(asked, best)
 
         def refine(some: Floats, start: Floats) -> Profile:
             return self.scan(asked, some, start[0])
 
         least = min(float(best.sum_of_squares[0]), float(scan.sum_of_squares.min()))
-        low, high = interval(scan, least, allowed, refine)
-        bounded = (max(low, 0.0) if asked is not None else low, high)
-        return Target(centre, bounded, scan.values, scan.sum_of_squares - least)
+        rise = scan.sum_of_squares - least
+        regular = regular_rise(confidence, noise_freedom)
+        rows, tangents = self.residuals(asked)(scan.parameters), self._tangents(asked, scan.parameters)
+        limits = rise_limits(rows, tangents, confidence, noise_freedom, rise < WORTH * regular)
+        if centre == 0.0 and asked is not None:  # it floats at standstill there, which no float speed above zero stands for
+            scan, limits = _with_standstill(scan, least, at), np.append(regular, limits)
+            rise = scan.sum_of_squares - least
+        low, high = interval(scan, least, limits, refine)
+        bounded = (max(low, 0.0), max(high, 0.0)) if asked is not None else (low, high)
+        return Target(centre, bounded, scan.values, rise * regular / limits)
+
+    def _lift_off(self, asked: Condition, best: BatchFit) -> float:
+        """Float speed of the best fit in a condition; 0 where it floats at standstill."""
+        lifts = self.model.rotor_of(best.parameters).with_interference(best.parameters[:, :1])
+        return float(float_speed(lifts, asked).speed[0, 0])
+
+    def _values(self, asked: Condition | None, best: BatchFit) -> Floats:
+        """Values to try, rising, the best among them."""
+        at, speeds = best.parameters[0], self.scan_speeds()
+        if asked is None:
+            unknowns = np.broadcast_to(at, (len(speeds), len(at))).copy()
+            unknowns[:, 0] = speeds
+            values = self.model.interference(unknowns, self.condition)
+            return np.unique(np.append(values[np.isfinite(values)], at[0]))
+        centre = self._lift_off(asked, best)
+        values = np.unique(np.append(speeds, centre) if 0.0 < centre < np.inf else speeds)
+        unknowns = np.broadcast_to(at, (len(values), len(at))).copy()
+        unknowns[:, 0] = values
+        return values[np.isfinite(self.model.interference(unknowns, asked))]  # beyond, the pull closes the gap
+
+    def _tangents(self, asked: Condition | None, unknowns: Floats) -> Floats:
+        """Directions (fit, row, column) in which all unknowns but the first move the residuals."""
+        others = np.flatnonzero(self.free)
+        slopes = jacobian(self.residuals(asked), unknowns, SCALES, others[others > 0])
+        if not self.series:
+            return slopes
+        knee = self.model.knee(unknowns, asked, self.condition)
+        row = slopes.shape[1] - sum(len(series.speed) for series in self.series)
+        columns = [slopes]
+        for series in self.series:
+            basis = broken_line_design(series, knee)
+            columns.append(np.zeros((*slopes.shape[:2], basis.shape[2])))
+            columns[-1][:, row : row + basis.shape[1]] = basis
+            row += basis.shape[1]
+        return np.concatenate(columns, axis=2)
 
     def _closer(self, asked: Condition | None, scan: Profile, start: Floats) -> Profile:
         """The scan with more values where the data are at all content, so that no dip and no end is missed there."""
@@ -212,3 +243,10 @@ class Fitter:
             if abs(best.parameters[0, column]) > STRAY_PRIOR * float(np.hypot(sd, error)):
                 stray.append(name)
         return tuple(stray)
+
+
+def _with_standstill(scan: Profile, least: float, at: Floats) -> Profile:
+    """The scan with a float speed of 0 in front, at the best fit."""
+    return Profile(
+        np.append(0.0, scan.values), np.append(least, scan.sum_of_squares), np.vstack([at, scan.parameters])
+    )

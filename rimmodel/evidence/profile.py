@@ -40,21 +40,22 @@ def profile(
 def interval(
     scan: Profile,
     least: float,
-    allowed: float,
+    allowed: Floats | float,
     refine: Callable[[Floats, Floats], Profile],
 ) -> tuple[float, float]:
     """Outermost values whose sum of squares stays within `allowed` of `least`; infinite where the scan ends inside.
 
-    `refine` makes a profile at given values from given starts; each end is closed in on by two finer scans, so that a
-    profile with several dips keeps its outermost ends.
+    `allowed` may differ from value to value. `refine` makes a profile at given values from given starts; each end is
+    closed in on by two finer scans, so that a profile with several dips keeps its outermost ends.
     """
-    excess = scan.sum_of_squares - least - allowed
+    limit = np.broadcast_to(allowed, scan.values.shape)
+    excess = scan.sum_of_squares - least - limit
     inside = np.flatnonzero(excess <= 0)
     if not len(inside):
         best = float(scan.values[np.argmin(excess)])
         return best, best
-    low = _edge(scan, int(inside[0]), -1, least, allowed, refine)
-    high = _edge(scan, int(inside[-1]), +1, least, allowed, refine)
+    low = _edge(scan, int(inside[0]), -1, least, limit, refine)
+    high = _edge(scan, int(inside[-1]), +1, least, limit, refine)
     return low, high
 
 
@@ -63,7 +64,7 @@ def _edge(
     inside: int,
     way: int,
     least: float,
-    allowed: float,
+    limit: Floats,
     refine: Callable[[Floats, Floats], Profile],
 ) -> float:
     outside = inside + way
@@ -73,7 +74,7 @@ def _edge(
     start = scan.parameters[inside]
     for _ in range(2):
         finer = refine(np.linspace(near, far, 9), np.broadcast_to(start, (9, len(start))))
-        excess = finer.sum_of_squares - least - allowed
+        excess = finer.sum_of_squares - least - np.interp(finer.values, scan.values, limit)
         last = int(np.flatnonzero(excess <= 0).max(initial=0))
         if last == 8:
             return far

@@ -67,14 +67,21 @@ def broken_line_rest(series: Series, knee: Floats) -> Floats:
     >>> [bool(np.abs(row).max() > 1e-9) for row in rest]
     [False, True]
     """
-    squared = series.speed**2
-    place = squared - knee[:, None]
-    design = np.stack([np.ones_like(place), np.minimum(place, 0.0), np.maximum(place, 0.0)], axis=-1)
-    # a knee beyond the data leaves a column of zeros; the pseudo-inverse of the small normal matrix passes it over
-    scale = np.maximum(np.sqrt(np.einsum("fij,fij->fj", design, design)), 1e-300)
-    design = design / scale[:, None, :]
+    design = broken_line_design(series, knee)
     normal = np.einsum("fij,fik->fjk", design, design)
     right = np.einsum("fij,i->fj", design, series.value)
     coefficients = np.einsum("fjk,fk->fj", np.linalg.pinv(normal, rcond=1e-12, hermitian=True), right)
     rest: Floats = (series.value - np.einsum("fij,fj->fi", design, coefficients)) / series.sigma
     return rest
+
+
+def broken_line_design(series: Series, knee: Floats) -> Floats:
+    """Level and both slopes about each knee as columns of unit length (fit, point, 3).
+
+    A knee beyond the data leaves a column of zeros.
+    """
+    place = series.speed**2 - knee[:, None]
+    design = np.stack([np.ones_like(place), np.minimum(place, 0.0), np.maximum(place, 0.0)], axis=-1)
+    scale = np.maximum(np.sqrt(np.einsum("fij,fij->fj", design, design)), 1e-300)
+    scaled: Floats = design / scale[:, None, :]
+    return scaled

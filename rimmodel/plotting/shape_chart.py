@@ -71,7 +71,7 @@ def shape_chart(curves: Sequence[OutlineCurve], radius: float) -> Figure:
     panel.set_ylim(0.0, 1.35 * radius)
     panel.set_yticks([])
     panel.set_xlabel(f"deviations drawn {factor:,.0f} times as large;\nangle in the turning frame, with rotation")
-    panel.legend(loc="center", title="speed")
+    panel.legend(loc="upper left", bbox_to_anchor=(1.04, 1.0))
     return figure
 
 

@@ -49,13 +49,13 @@ def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) 
     return figure, list(axes[:, 0])
 
 
-def square(*, polar: bool = False, size: float = 5.2) -> tuple[Figure, Any]:
-    """A square figure with one panel."""
+def square(*, polar: bool = False, size: float = 5.2, beside: float = 2.0) -> tuple[Figure, Any]:
+    """A square panel with room for a legend beside it."""
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
     with mpl.rc_context(_SETTINGS):
-        figure = Figure(figsize=(size, size), layout="constrained")
+        figure = Figure(figsize=(size + beside, size), layout="constrained")
         return figure, figure.add_subplot(projection="polar" if polar else None)
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
+from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
 from rimmodel.evidence.measure import Measurement, measure
 from rimmodel.evidence.recording import Recording, RecordingError, read_recording
@@ -17,6 +18,7 @@ from rimmodel.evidence.reduce import speed_points
 from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
 from rimmodel.review.headline import headline
+from rimmodel.review.keys import keys_are_known, run_keys
 from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
@@ -65,6 +67,8 @@ class Review:
     drivers_in: str
     drivers: tuple[Driver, ...]
     shim: Shim | None
+    keys: KeyRun | None
+    """Key by key, in the condition of the drivers; None where the case does not describe its keys."""
     headline: str
     input_digest: str
 
@@ -108,6 +112,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         drivers_in=drivers_in,
         drivers=drivers(case.rotor, condition),
         shim=needed,
+        keys=run_keys(case, condition) if keys_are_known(case) else None,
         headline=headline(case, findings, predictions, measurements, comparisons, needed),
         input_digest=_digest(case, [path for _, path in files]),
     )

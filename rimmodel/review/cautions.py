@@ -9,7 +9,8 @@ CAUTIONS = (
 )
 
 LEFT_OUT = (
-    "Key-by-key contact, uneven shims, ovality and eccentricity: the gaps here are mean gaps of a round rotor.",
+    "Ovality, eccentricity and uneven shims in the gaps of claims and requirements: those are mean gaps of a round "
+    "rotor on an even fit. What single keys and poles do stands in the sections of their own.",
     "Three-dimensional effects: plane stress, one value over the length of the rim; bending of the spider.",
     "Slip of laminations and creep, except what is given as settlement or shown by a recording.",
     "Local stress at dovetails, holes and keys; fatigue; torque.",

@@ -18,6 +18,7 @@ from rimmodel.plotting.shape_chart import OutlineCurve, RoundnessCurve, roundnes
 from rimmodel.plotting.speed_chart import Curve, Points, Span, speed_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.review.assess import Review
+from rimmodel.review.keys import key_figures
 from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
@@ -39,6 +40,8 @@ def review_figures(review: Review) -> dict[str, str]:
             }
     if len(review.measurements) > 1:
         figures["change"] = to_svg(_change(review))
+    if review.keys is not None:
+        figures |= key_figures(review.case, review.keys)
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]

@@ -12,6 +12,7 @@ from rimmodel.review.assumptions import assumptions
 from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
+from rimmodel.review.keys import landmark_rows, smeared_is_enough
 from rimmodel.review.output import csv_text, write_files
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
@@ -77,6 +78,8 @@ def page(review: Review, figures: dict[str, str]) -> str:
         knee_text=knee_text,
         comparison_text=comparison_text,
         rpm=RPM,
+        key_rows=[] if review.keys is None else landmark_rows(review.keys),
+        smeared=smeared_is_enough(review.case),
     )
 
 

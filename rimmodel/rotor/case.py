@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.fit import Fit, key_list_fault, resolve_interference
 from rimmodel.rotor.material import Material
@@ -18,6 +19,7 @@ from rimmodel.rotor.requirements import Claim, Record, Requirement
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.rotor.tolerance import Correlation, Tolerance
 
 UNNAMED_CONDITION = "20 degC, no field"
 """Name of the condition that a case without any gets."""
@@ -44,6 +46,13 @@ class Case:
     claims: tuple[Claim, ...] = ()
     requirements: tuple[Requirement, ...] = ()
     records: tuple[Record, ...] = ()
+    tolerances: tuple[Tolerance, ...] = ()
+    correlations: tuple[Correlation, ...] = ()
+    limits: Limits = field(default_factory=Limits)
+    torque: Torque | None = None
+    duty: tuple[DutyCycle, ...] = ()
+    load_rejection: LoadRejection | None = None
+    plan: ProvingRun = field(default_factory=ProvingRun)
     path: Path | None = None
     digest: str = ""
     as_read: dict[str, Any] = field(default_factory=dict)
@@ -122,10 +131,12 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
     from rimmodel.rotor.case_claims import check_askable, check_condition, read_claims, read_requirements
-    from rimmodel.rotor.case_format import GROUPS, TABLES
+    from rimmodel.rotor.case_format import GROUPS, PLANNING_TABLES, TABLES
+    from rimmodel.rotor.case_planning import read_planning
     from rimmodel.rotor.case_tables import checked_group, checked_records, checked_spider, checked_table
+    from rimmodel.rotor.case_tolerances import read_tolerances
 
-    known = ["title", *TABLES, "spider", *GROUPS, "records"]
+    known = ["title", *TABLES, "spider", *GROUPS, "records", *PLANNING_TABLES, "duty", "tolerances", "correlations"]
     faults += [f"{key}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = raw.get("title")
     if not isinstance(title, str) or not title.strip():
@@ -144,11 +155,15 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     asked = [(f"claims.{row.quantity}", row.quantity) for row in claims]
     asked += [(f"requirements.{row.name}", row.quantity) for row in requirements]
     check_askable(asked, speeds, parts["rim"] and parts["rim"].material, faults)
+    planning = read_planning(raw, speeds, faults)
     for number, record in enumerate(records, 1):
         check_condition(f"records[{number}].condition", record.condition, names, faults)
     if rotor is None or faults:
         return None
-    return Case(str(title), rotor, conditions, tuple(claims), tuple(requirements), tuple(records))
+    uncertain = read_tolerances(raw, rotor, conditions, faults)
+    return Case(
+        str(title), rotor, conditions, tuple(claims), tuple(requirements), tuple(records), *uncertain, **planning
+    )
 
 
 def _parts(

@@ -13,6 +13,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from pydantic_core import PydanticCustomError
 
 from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.allowances import CARRIERS, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
 from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.material import Material
@@ -21,6 +22,7 @@ from rimmodel.rotor.quantity import Rule
 from rimmodel.rotor.requirements import ALL_QUANTITIES, ratio_of_speed
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.rotor.tolerance import DISTRIBUTIONS
 from rimmodel.units import KINDS, UnitError, parse_quantity
 
 STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True)
@@ -92,8 +94,19 @@ RimTable = table_of(
     shape=(list[ShapeTable] | None, Field(default=None, description="harmonics of the outside as built")),
 )
 PolesTable = table_of(Poles, "Poles")
+_Length = quantity_type("length", None)
+ProfileRow: Any = Annotated[list[_Length], Field(min_length=2, max_length=2), AfterValidator(tuple)]  # type: ignore[valid-type]
 SPIDER_TABLES: dict[str, type[BaseModel]] = {
-    "disc": table_of(DiscSpider, "DiscSpider", kind=(Literal["disc"], ...), material=MATERIAL_NAME),
+    "disc": table_of(
+        DiscSpider,
+        "DiscSpider",
+        kind=(Literal["disc"], ...),
+        material=MATERIAL_NAME,
+        profile=(
+            Annotated[list[ProfileRow], AfterValidator(tuple)] | None,
+            Field(default=None, description="pairs of radius and thickness, bore to outside"),
+        ),
+    ),
     "arms": table_of(ArmSpider, "ArmSpider", kind=(Literal["arms"], ...), material=MATERIAL_NAME),
     "given": table_of(
         GivenSpider,
@@ -146,6 +159,36 @@ class RecordTable(BaseModel):
     )
 
 
+class DutyTable(BaseModel):
+    """How often the machine goes from one speed to another and back."""
+
+    model_config = STRICT
+    start: str = Field(alias="from", description="'standstill', 'rated', ..., '1.2 x rated' or text with a unit")
+    end: str = Field(alias="to", description="'rated', 'overspeed', ..., '1.2 x rated' or text with a unit")
+    count: float = Field(gt=0, description="times in the life of the machine")
+
+
+class ToleranceTable(BaseModel):
+    """How one number of the case varies about its value, named by its key."""
+
+    model_config = STRICT
+    distribution: Literal[DISTRIBUTIONS] = "normal"  # type: ignore[valid-type]
+    standard: float | str | None = Field(
+        default=None, description="standard uncertainty: text with a unit, a share such as '2 %', or a bare number"
+    )
+    half_width: float | str | None = Field(
+        default=None, description="half-width: two standard uncertainties of a normal, the end of any other"
+    )
+
+
+class CorrelationTable(BaseModel):
+    """Two toleranced numbers that vary together."""
+
+    model_config = STRICT
+    between: list[str] = Field(min_length=2, max_length=2, description="keys of two numbers under [tolerances]")
+    coefficient: float = Field(gt=-1, lt=1, description="correlation coefficient of their normal scores")
+
+
 TABLES: dict[str, type[BaseModel]] = {
     "rim": RimTable,
     "poles": PolesTable,
@@ -159,7 +202,13 @@ GROUPS: dict[str, type[BaseModel]] = {
     "claims": ClaimTable,
     "requirements": RequirementTable,
 }
-OPTIONAL = ("conditions", "claims", "requirements", "records")
+PLANNING_TABLES: dict[str, type[BaseModel]] = {
+    "limits": table_of(Limits, "Limits"),
+    "torque": table_of(Torque, "Torque", carried_by=(Literal[CARRIERS], Field(default="keys"))),
+    "load_rejection": table_of(LoadRejection, "LoadRejection"),
+    "plan": table_of(ProvingRun, "ProvingRun"),
+}
+OPTIONAL = ("conditions", "claims", "requirements", "records", "tolerances", "correlations")
 
 
 def case_schema() -> dict[str, Any]:
@@ -177,6 +226,10 @@ def case_schema() -> dict[str, Any]:
         "claims": (claims, Field(default=None)),
         "requirements": (dict[str, RequirementTable], none),
         "records": (list[RecordTable], Field(default_factory=list)),
+        "tolerances": (dict[str, ToleranceTable], none),
+        "correlations": (list[CorrelationTable], Field(default_factory=list)),
+        **{name: (table | None, None) for name, table in PLANNING_TABLES.items()},
+        "duty": (list[DutyTable], Field(default_factory=list)),
     }
     whole = create_model("Case", __config__=STRICT, __doc__="A case file of rimmodel.", **tables)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **whole.model_json_schema()}

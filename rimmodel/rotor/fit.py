@@ -67,6 +67,10 @@ class Fit(Checked):
         default=0.0,
         metadata=quantity("stiffness", NOT_NEGATIVE, "of the tangential keys against a sideways move of the rim"),
     )
+    assembly_clearance: Numbers | None = field(
+        default=None,
+        metadata=quantity("small length", NOT_NEGATIVE, "radial play wanted over the keys while the hot rim is keyed"),
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

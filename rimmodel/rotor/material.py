@@ -23,3 +23,7 @@ class Material(Checked):
         default=None, metadata=quantity("strength", POSITIVE, "yield strength (0.2 % proof stress)")
     )
     ultimate_strength: Numbers | None = field(default=None, metadata=quantity("strength", POSITIVE, "tensile strength"))
+    endurance_limit: Numbers | None = field(
+        default=None,
+        metadata=quantity("strength", POSITIVE, "stress amplitude, fully reversed, that is endured without end"),
+    )

@@ -22,3 +22,7 @@ class Poles(Checked):
     radial_stiffness: Numbers = field(
         default=math.inf, metadata=quantity("stiffness", POSITIVE, "radial stiffness of one pole on its seat")
     )
+    attachment_area: Numbers | None = field(
+        default=None,
+        metadata=quantity("area", POSITIVE, "least section that holds one pole: all its dovetails or necks"),
+    )

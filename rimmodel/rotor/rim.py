@@ -12,6 +12,7 @@ from rimmodel.rotor.quantity import (
     FINITE,
     HOOP_SHARE,
     NOT_NEGATIVE,
+    ONE_OR_MORE,
     POSITIVE,
     SHARE,
     Checked,
@@ -55,6 +56,9 @@ class Rim(Checked):
     net_section_factor: Numbers = field(default=1.0, metadata=plain(SHARE, "net over gross hoop section, for strength"))
     bending_stiffness_factor: Numbers = field(
         default=1.0, metadata=plain(HOOP_SHARE, "bending stiffness of the stack over that of a solid section")
+    )
+    stress_concentration_factor: Numbers | None = field(
+        default=None, metadata=plain(ONE_OR_MORE, "local peak over net hoop stress at holes and roots")
     )
     shape: tuple[ShapeHarmonic, ...] = ()
 

@@ -105,9 +105,16 @@ def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
     bore = np.asarray(rim.inner_radius)
     if isinstance(spider, DiscSpider):
         demand(
-            np.asarray(spider.bore_radius) < bore,
-            "spider.bore_radius",
-            f"is {mm(spider.bore_radius)}; it must be below rim.inner_radius, {mm(rim.inner_radius)}",
+            np.asarray(spider.inner_radius) < bore,
+            "spider.bore_radius" if spider.profile is None else "spider.profile",
+            f"{'is' if spider.profile is None else 'starts at'} {mm(spider.inner_radius)}; it must "
+            f"{'be' if spider.profile is None else 'start'} below rim.inner_radius, {mm(rim.inner_radius)}",
+        )
+    if isinstance(spider, DiscSpider) and spider.profile is not None:
+        demand(
+            np.abs(spider.profile[-1][0] - bore) <= 0.5e-3,
+            "spider.profile",
+            f"ends at {mm(spider.profile[-1][0])}; it must end at rim.inner_radius, {mm(rim.inner_radius)}",
         )
     if isinstance(spider, ArmSpider):
         demand(

@@ -10,13 +10,71 @@ from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, SEVERAL, Checked, Nu
 
 @dataclass(frozen=True)
 class DiscSpider(Checked):
-    """A disc of constant thickness that reaches to the rim bore; `bore_radius` 0 is a solid disc."""
+    """A disc that reaches to the rim bore: of constant thickness, or by a profile; `bore_radius` 0 is a solid disc.
+
+    `profile` holds pairs of radius and axial thickness (m) from bore to outside, straight between them; a radius given
+    twice is a step. It takes the place of `bore_radius` and `thickness`.
+    """
 
     material: Material
-    bore_radius: Numbers = field(metadata=quantity("length", NOT_NEGATIVE, "bore radius of the disc"))
-    thickness: Numbers = field(
-        metadata=quantity("length", POSITIVE, "axial thickness of the disc, all plates together")
+    bore_radius: Numbers | None = field(
+        default=None, metadata=quantity("length", NOT_NEGATIVE, "bore radius of the disc")
     )
+    thickness: Numbers | None = field(
+        default=None, metadata=quantity("length", POSITIVE, "axial thickness of the disc, all plates together")
+    )
+    profile: tuple[tuple[float, float], ...] | None = None
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        plain_disc = (self.bore_radius is not None, self.thickness is not None)
+        if self.profile is None and not all(plain_disc):
+            missing = "bore_radius" if plain_disc[1] else "thickness"
+            raise ValueError(f"DiscSpider: {missing} is missing; give bore_radius and thickness, or a profile")
+        if self.profile is not None and any(plain_disc):
+            raise ValueError("DiscSpider: profile takes the place of bore_radius and thickness; give it without them")
+        if self.profile is not None:
+            _check_profile(self.profile)
+
+    @property
+    def inner_radius(self) -> Numbers:
+        """Bore radius, m."""
+        return self.profile[0][0] if self.profile is not None else _given(self.bore_radius)
+
+    @property
+    def outer_thickness(self) -> Numbers:
+        """Axial thickness at the rim bore, m."""
+        return self.profile[-1][1] if self.profile is not None else _given(self.thickness)
+
+
+def _given(value: Numbers | None) -> Numbers:
+    if value is None:
+        raise ValueError("DiscSpider: give bore_radius and thickness, or a profile")
+    return value
+
+
+def _check_profile(profile: tuple[tuple[float, float], ...]) -> None:
+    """Raise ValueError for a profile that is no disc; rows are counted from 1."""
+    if len(profile) < 2 or any(len(row) != 2 for row in profile):
+        raise ValueError("DiscSpider: profile must hold two or more pairs of radius and thickness")
+    for number, (radius, thickness) in enumerate(profile, 1):
+        if not 0 <= radius < np.inf:
+            raise ValueError(f"DiscSpider: profile row {number} has radius {radius:g} m; it must be zero or above")
+        if not 0 < thickness < np.inf:
+            raise ValueError(f"DiscSpider: profile row {number} has thickness {thickness:g} m; it must be above zero")
+    radii = np.array([row[0] for row in profile])
+    steps = np.diff(radii)
+    if np.any(steps < 0):
+        number = int(np.argmax(steps < 0)) + 2
+        raise ValueError(
+            f"DiscSpider: profile row {number} has radius {radii[number - 1]:g} m, row {number - 1} "
+            f"{radii[number - 2]:g} m; radii must rise from bore to outside"
+        )
+    if steps[0] == 0 or steps[-1] == 0 or np.any((steps[1:] == 0) & (steps[:-1] == 0)):
+        raise ValueError(
+            "DiscSpider: profile gives a radius twice at its bore or outside, or three times; a step within the disc "
+            "is a radius given twice"
+        )
 
 
 @dataclass(frozen=True)
@@ -35,6 +93,10 @@ class ArmSpider(Checked):
     )
     hub_length: Numbers | None = field(
         default=None, metadata=quantity("length", POSITIVE, "axial length of the hub; rigid hub when absent")
+    )
+    arm_second_moment: Numbers | None = field(
+        default=None,
+        metadata=quantity("second moment of area", POSITIVE, "least second moment of area of one arm, for buckling"),
     )
 
     def __post_init__(self) -> None:

@@ -1,0 +1,121 @@
+"""One check of the machine against one limit, and the worst of several conditions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rimmodel.elastic.ring import Floats, floats
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """A value against its limit, both in SI of their `kind` ("" is a plain ratio).
+
+    `missing` names the input without which the check cannot be made; value or limit is then NaN and so is the margin.
+    `binding` is false for what is told but decides nothing, such as friction where keys carry the torque. `key` is
+    the entry of the case that replaces the limit.
+    """
+
+    name: str
+    at: str
+    condition: str
+    kind: str
+    value: Floats
+    limit: Floats
+    at_most: bool
+    source: str
+    key: str
+    note: str = ""
+    missing: str = ""
+    binding: bool = True
+
+    @property
+    def margin(self) -> Floats:
+        """Share of the limit by which the value is on its good side; below zero the limit is broken."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            share: Floats = (self.value - self.limit) / np.abs(self.limit)
+        return -share if self.at_most else share
+
+    @property
+    def holds(self) -> NDArray[np.bool_]:
+        """Whether the limit is kept; false where that is not known."""
+        kept: NDArray[np.bool_] = self.margin >= 0
+        return kept
+
+
+@dataclass(frozen=True)
+class About:
+    """What a check is made for, and where its limit comes from: see the fields of `Criterion`."""
+
+    at: str
+    condition: str
+    source: str
+    key: str
+    binding: bool = True
+
+
+def at_most(
+    name: str, about: About, value: ArrayLike, limit: ArrayLike, kind: str = "stress", note: str = ""
+) -> Criterion:
+    """A ceiling on a value."""
+    return _row(name, about, value, limit, kind, note, ceiling=True)
+
+
+def at_least(name: str, about: About, value: ArrayLike, limit: ArrayLike, kind: str = "", note: str = "") -> Criterion:
+    """A floor under a value."""
+    return _row(name, about, value, limit, kind, note, ceiling=False)
+
+
+def unknown(
+    name: str, about: About, missing: str, kind: str = "stress", note: str = "", *, ceiling: bool = True
+) -> Criterion:
+    """A check that cannot be made, and the input that it needs."""
+    return _row(name, about, np.nan, np.nan, kind, note, ceiling=ceiling, missing=missing)
+
+
+def _row(
+    name: str,
+    about: About,
+    value: ArrayLike,
+    limit: ArrayLike,
+    kind: str,
+    note: str,
+    *,
+    ceiling: bool,
+    missing: str = "",
+) -> Criterion:
+    return Criterion(
+        name, about.at, about.condition, kind, floats(value), floats(limit), ceiling,
+        about.source, about.key, note, missing, about.binding,
+    )  # fmt: skip
+
+
+def worst(rows: Iterable[Criterion]) -> tuple[Criterion, ...]:
+    """Of rows that differ only in their condition, that with the least margin; in the order of first appearance.
+
+    Rows of arrays are compared element by element, and "worst of all" takes the place of their condition.
+    """
+    groups: dict[tuple[str, str], list[Criterion]] = {}
+    for row in rows:
+        groups.setdefault((row.name, row.at), []).append(row)
+    return tuple(_worst_of(group) for group in groups.values())
+
+
+def _worst_of(group: list[Criterion]) -> Criterion:
+    first = group[0]
+    if len(group) == 1 or first.missing:
+        return first
+    shape = np.broadcast_shapes(*(row.margin.shape for row in group))
+    values, limits, margins = (
+        np.stack([np.broadcast_to(getattr(row, name), shape) for row in group]) for name in ("value", "limit", "margin")
+    )
+    # a check that fails to exist in one condition (the gap is pulled shut) is the worst of all
+    place = np.where(np.isnan(margins), -np.inf, margins).argmin(axis=0)
+    if not place.shape:
+        return group[int(place)]
+    value, limit = (np.take_along_axis(some, place[np.newaxis], axis=0)[0] for some in (values, limits))
+    return replace(first, value=value, limit=limit, condition="worst of all")

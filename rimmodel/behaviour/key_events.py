@@ -1,0 +1,231 @@
+"""Every lift-off and re-seating of the keys of a rim as its speed rises, none skipped.
+
+Between two events the set of seated keys is fixed, and within one panel the loads are straight lines in x = speed
+squared. From the start of such a piece, s = x - start, the stiffness of the modes is R + s K'; with its vibration
+shapes V (V^T R V = 1, V^T K' V = rate) every key force, clearance and mode amplitude is in closed form::
+
+    value + slope s + sum_j weight_j s/(1 + rate_j s)
+
+so that the next event is the first root of these, which `first_crossing` finds without sampling. Derived here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rimmodel.behaviour.complementarity import KeyContact, Mask, condensed, settle
+from rimmodel.behaviour.crossing import first_crossing, terms
+from rimmodel.elastic.ring import Floats, floats
+
+_NEAR = 1e-9
+"""Share of the speed squared that is kept off a singular speed."""
+_ABOVE = 1e-7
+"""Share of the speed squared by which a rim that is let go is ahead: enough to tell the way down from round-off."""
+
+
+@dataclass(frozen=True)
+class KeyLoads:
+    """Rim and keys over a range of speed squared x, all loads straight lines between the `nodes`.
+
+    nodes: (P,) rad2/s2, rising from 0. compliance: A (N, N) m/N. shape: B (N, m). interference: (N,) m at the keys
+    before `closing` (P,) m is taken off all of them. stiffness (P, m) N/m and force (P, m) N of the modes.
+    """
+
+    compliance: Floats
+    shape: Floats
+    interference: Floats
+    nodes: Floats
+    closing: Floats
+    stiffness: Floats
+    force: Floats
+
+    def panel(self, x: float) -> int:
+        """Number of the panel that holds x, the later one at a node."""
+        return max(0, min(int(self.nodes.searchsorted(x, side="right")) - 1, self.nodes.size - 2))
+
+    def slopes(self, panel: int) -> tuple[float, Floats, Floats]:
+        """Change of closing, stiffness and force per x within a panel."""
+        width = self.nodes[panel + 1] - self.nodes[panel]
+        rise = [(row[panel + 1] - row[panel]) / width for row in (self.closing, self.stiffness, self.force)]
+        return float(rise[0]), rise[1], rise[2]
+
+    def at(self, x: float, panel: int | None = None) -> KeyContact:
+        """Rim and keys at one speed squared, in the panel that holds it."""
+        panel = self.panel(x) if panel is None else panel
+        closing, stiffness, force = self.slopes(panel)
+        step = x - self.nodes[panel]
+        return KeyContact(
+            self.compliance,
+            self.shape,
+            self.interference - (self.closing[panel] + step * closing),
+            self.stiffness[panel] + step * stiffness,
+            self.force[panel] + step * force,
+        )
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A range of x with one set of seated keys.
+
+    table: (N + m, m + 2), value, slope and weights of a row for each key (its force where seated, else its clearance)
+    and then each mode; rate: (m,). See `rimmodel.behaviour.crossing`.
+    """
+
+    start: float
+    stop: float
+    seated: Mask
+    table: Floats
+    rate: Floats
+
+    def at(self, x: ArrayLike) -> Floats:
+        """Rows (N + m) at each x, shape (..., N + m)."""
+        return floats(terms(floats(x) - self.start, self.rate) @ self.table.T)
+
+
+@dataclass(frozen=True)
+class KeyEvent:
+    """One key at one speed squared: seated afterwards, or not."""
+
+    speed_squared: float
+    key: int
+    seats: bool
+
+
+@dataclass
+class KeyPath:
+    """Pieces and events from standstill on; `lost` lists (x, mode that ran away) where a stable state ended.
+
+    Mode 1 is the sideways shift of the rim, n its n-th harmonic. `ends` says why the path stops early, if it does.
+    """
+
+    pieces: list[Piece] = field(default_factory=list)
+    events: list[KeyEvent] = field(default_factory=list)
+    lost: list[tuple[float, int]] = field(default_factory=list)
+    ends: str = ""
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where the path has come to: x, the keys seated from here on, the modes, and the keys that just changed."""
+
+    x: float
+    seated: Mask
+    mode: Floats
+    changed: Mask
+
+
+def follow(loads: KeyLoads) -> KeyPath:
+    """Follow the stable state of the rim from standstill to the last node, event by event.
+
+    Returns
+    -------
+    KeyPath
+        At a speed where the state turns unstable the rim is let go (`settle`) and followed from where it lands;
+        keys that this lifts or seats are events at that speed.
+
+    Raises
+    ------
+    ArithmeticError
+        Events that follow each other without end, which a sound compliance matrix does not give.
+
+    """
+    path, last = KeyPath(), float(loads.nodes[-1])
+    place = _standstill(loads, path)
+    stiffness = 1.0 / np.diag(loads.compliance)
+    full = float(np.max(stiffness * np.abs(loads.interference)))
+    for _ in range(60 * loads.interference.size + 4 * loads.nodes.size):
+        if place is None or place.x >= last:
+            return path
+        panel = loads.panel(place.x)
+        try:
+            piece, softening = _piece(loads, place, panel)
+        except np.linalg.LinAlgError:  # not positive definite: no spring is left against one of the modes
+            place = _let_go(loads, path, place)
+            continue
+        keys = place.seated.size
+        # forces throughout: a clearance counts as the force that would close it
+        table = piece.table[:keys] * np.where(place.seated, 1.0, stiffness)[:, None]
+        if place.changed.any() and table[place.changed, 1:].sum(axis=1).min() < 0.0:
+            # several keys at once, not all of which stay changed
+            place = _let_go(loads, path, place, stable=True)
+            continue
+        edge = float(loads.nodes[panel + 1])
+        stop = min(edge, place.x + (1.0 - _NEAR) * softening)
+        length, touched = first_crossing(table, piece.rate, stop - place.x, full)
+        end = place.x + length if touched.any() else stop
+        path.pieces.append(replace(piece, stop=end))
+        seated = place.seated ^ touched
+        path.events.extend(KeyEvent(end, int(key), bool(seated[key])) for key in np.flatnonzero(touched))
+        place = _Place(end, seated, piece.at(end)[keys:], touched)
+        if not touched.any() and stop < edge:
+            place = _let_go(loads, path, place)
+    raise ArithmeticError("keys: no end of lift-offs and re-seatings; check the compliance of the keys")
+
+
+def _standstill(loads: KeyLoads, path: KeyPath) -> _Place | None:
+    """State at standstill; where the rim rests on nothing there, at a small speed that throws it onto its keys."""
+    keys, modes = loads.shape.shape
+    state, x = settle(loads.at(0.0), np.zeros(modes)), 0.0
+    if state is None:
+        path.lost.append((0.0, 1))
+        x = 1e-6 * float(loads.nodes[-1])
+        state = settle(loads.at(x), np.zeros(modes))
+    if state is None:
+        path.ends = "no key holds the rim at standstill"
+        return None
+    path.events.extend(KeyEvent(0.0, int(key), False) for key in np.flatnonzero(~state.seated))
+    return _Place(x, state.seated, state.mode, np.zeros(keys, dtype=bool))
+
+
+def _let_go(loads: KeyLoads, path: KeyPath, place: _Place, stable: bool = False) -> _Place | None:
+    """Let the rim run from where its state ends to where it rests a shade above; notes what was lost."""
+    if not stable:
+        way_down = np.linalg.eigh(condensed(loads.at(place.x), place.seated)[2])[1][:, 0]
+        path.lost.append((place.x, int(np.argmax(way_down[0::2] ** 2 + way_down[1::2] ** 2)) + 1))
+    above = place.x * (1.0 + _ABOVE)
+    state = settle(loads.at(above), place.mode, place.seated)
+    if state is None:
+        path.ends = "no stable state is left: the keys do not stop the rim"
+        return None
+    changed = np.flatnonzero(state.seated ^ place.seated)
+    path.events.extend(KeyEvent(place.x, int(key), bool(state.seated[key])) for key in changed)
+    return _Place(above, state.seated, state.mode, np.zeros(place.seated.size, dtype=bool))
+
+
+def _vibration_shapes(stiffness: Floats, soften: Floats) -> tuple[Floats, Floats]:
+    """Solve soften V = stiffness V rate with V^T stiffness V = 1; soften is diagonal, stiffness positive definite.
+
+    LAPACK is called directly: the checks around it cost several times the work for so small a matrix.
+    """
+    from scipy.linalg.lapack import dsygv
+
+    rate, modes, failed = dsygv(np.diag(soften), stiffness)
+    if failed:
+        raise np.linalg.LinAlgError("stiffness of the modes is not positive definite")
+    return rate, modes
+
+
+def _piece(loads: KeyLoads, place: _Place, panel: int) -> tuple[Piece, float]:
+    """Closed form from here on with these keys seated, and the step at which a mode loses its stiffness (or inf).
+
+    Raises `LinAlgError` when a mode has none left already.
+    """
+    contact, seated = loads.at(place.x, panel), place.seated
+    inverse, shape, stiffness = condensed(contact, seated)
+    closing, soften, drive = loads.slopes(panel)
+    rate, modes = _vibration_shapes(stiffness, soften)
+    pressed, fade = inverse @ contact.interference[seated], inverse.sum(axis=1) * closing
+    load, rise = (shape.T @ pressed + contact.force) @ modes, (drive - shape.T @ fade) @ modes
+    # of each vibration shape: (load + rise s)/(1 + rate s) = load + (rise - rate load) s/(1 + rate s)
+    mode = np.column_stack([modes @ load, np.zeros(rate.size), modes * (rise - rate * load)])
+    wanted = -contact.shape @ mode
+    wanted[:, 0] += contact.interference
+    wanted[:, 1] -= closing
+    force = np.zeros_like(wanted)
+    force[seated] = inverse @ wanted[seated]
+    rows = np.where(seated[:, None], force, contact.compliance @ force - wanted)
+    piece = Piece(place.x, place.x, seated, np.concatenate([rows, mode]), rate)
+    return piece, float(-1.0 / rate[0]) if rate[0] < 0.0 else np.inf

@@ -1,0 +1,129 @@
+"""What a followed path says: its events with speeds, the landmarks, and the notes a reader needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from rimmodel.behaviour.contact import lift_off_speed_squared
+from rimmodel.behaviour.key_events import KeyPath
+from rimmodel.behaviour.keyed import KeyedRotor
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.units import MILLIMETRE, RPM
+
+
+@dataclass(frozen=True)
+class RunEvent:
+    """One key (from 1) that lifts off or re-seats, at a speed in rad/s."""
+
+    speed: float
+    key: int
+    kind: Literal["lift-off", "re-seating"]
+
+
+@dataclass(frozen=True)
+class KeyLandmarks:
+    """Speeds in rad/s, None where there is none up to the end of the path.
+
+    first_lift_off: the first key loses its force (0: a key is loose at standstill). centring_lost: the keys still
+    seated no longer hold the rim against spin and pull, and it runs off centre. last_lift_off: from here on no key is
+    seated and the rim floats centred, which only guides make a stable state. one_sided: without guides, the seated
+    keys no longer surround the rim, which leans on those that are left. shape_lost: as centring lost, but for a
+    flexural mode that the pull drives. mean_float: lift-off of an even fit of the mean interference.
+    """
+
+    first_lift_off: float | None
+    centring_lost: float | None
+    last_lift_off: float | None
+    one_sided: float | None
+    shape_lost: float | None
+    mean_float: float
+
+
+def run_events(path: KeyPath) -> tuple[RunEvent, ...]:
+    """Events of a path with speeds in rad/s and keys from 1."""
+    return tuple(
+        RunEvent(float(np.sqrt(event.speed_squared)), event.key + 1, "re-seating" if event.seats else "lift-off")
+        for event in path.events
+    )
+
+
+def landmarks(keyed: KeyedRotor, path: KeyPath) -> KeyLandmarks:
+    """Landmarks of a followed path."""
+    off = [event.speed_squared for event in path.events if not event.seats]
+    lost = {harmonic > 1: x for x, harmonic in reversed(path.lost)}
+    seated, last = keyed.key_angle.size, None
+    for event in path.events:
+        seated += 1 if event.seats else -1
+        if seated == 0 and not any(abs(event.speed_squared - x) <= 1e-12 * x for x, _ in path.lost):
+            last = event.speed_squared
+    guided = not keyed.rotor.fit.tangential_clearance and keyed.rotor.fit.guide_stiffness
+    leaning = (piece.start for piece in path.pieces if not _surrounds(keyed.key_angle[piece.seated]))
+    return KeyLandmarks(
+        first_lift_off=_root(min(off, default=None)),
+        centring_lost=_root(lost.get(False)),
+        last_lift_off=_root(last),
+        one_sided=None if guided else _root(next(leaning, None)),
+        shape_lost=_root(lost.get(True)),
+        mean_float=mean_float(keyed),
+    )
+
+
+def mean_float(keyed: KeyedRotor) -> float:
+    """Speed (rad/s) at which an even fit of the mean interference lifts off; inf where speed never does that."""
+    model = replace(keyed.gap_model, at_rest=floats(keyed.loads.interference.mean()))
+    if not model.net_growth > 0.0:
+        return np.inf
+    return float(np.sqrt(np.maximum(lift_off_speed_squared(model)[0], 0.0)))
+
+
+def _root(x: float | None) -> float | None:
+    return None if x is None else float(np.sqrt(x))
+
+
+def _surrounds(angle: Floats) -> bool:
+    """Whether keys at these angles leave no half turn free."""
+    turned = np.sort(np.mod(angle, 2.0 * np.pi))
+    free = np.diff(turned, append=turned[:1] + 2.0 * np.pi)
+    return bool(free.max(initial=0.0) < np.pi * (1.0 - 1e-9)) and angle.size > 2
+
+
+def run_notes(
+    keyed: KeyedRotor, path: KeyPath, marks: KeyLandmarks, events: tuple[RunEvent, ...], missing: bool
+) -> tuple[str, ...]:
+    """What a reader of the numbers has to know, in plain words."""
+    fit = keyed.rotor.fit
+    notes = [f"spin and magnetic pull act on the rim's shift and on its harmonics 2 to {keyed.harmonic.size:g}"]
+    if marks.first_lift_off == 0.0:
+        loose = [str(event.key) for event in events if event.speed == 0.0 and event.kind == "lift-off"]
+        notes.append(f"loose at standstill: key {', '.join(loose)}")
+    elif marks.first_lift_off is not None and np.isfinite(marks.mean_float):
+        share = marks.first_lift_off / marks.mean_float
+        notes.append(f"the first key lifts off at {share:.3f} of the float speed of the mean interference")
+    elif marks.first_lift_off is None:
+        notes.append(f"no key lifts off up to {np.sqrt(keyed.loads.nodes[-1]) / RPM:.0f} rpm")
+    if marks.centring_lost is not None:
+        where = f"from {marks.centring_lost / RPM:.1f} rpm on the seated keys no longer centre the rim"
+        notes.append(f"{where}: it runs off and rests on a few of them; to which side is a matter of chance")
+    if marks.one_sided is not None:
+        notes.append(
+            f"from {marks.one_sided / RPM:.1f} rpm on the rim leans on keys of one side; the others stand clear"
+        )
+    if marks.centring_lost is not None or marks.one_sided is not None:
+        play = float(fit.tangential_clearance or 0.0) / MILLIMETRE
+        notes.append(
+            f"the worst eccentricity then is the tangential clearance, {play:.3g} mm"
+            if play
+            else "no tangential clearance is given: the eccentricity then is that of the rim at rest on its keys"
+        )
+    if marks.shape_lost is not None:
+        notes.append(f"the pull overtakes a flexural mode of the rim at {marks.shape_lost / RPM:.1f} rpm")
+    if marks.last_lift_off is None and marks.first_lift_off is not None and not fit.guide_stiffness:
+        notes.append("without guides no state exists in which all keys are off: some stay in touch with the rim")
+    if path.ends:
+        notes.append(path.ends)
+    if missing:
+        notes.append("no state exists at some of the speeds; they are left out")
+    return tuple(notes)

@@ -1,0 +1,136 @@
+"""Many sets of shims on one rotor: how far apart the landmarks lie that a keying tolerance leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rimmodel.behaviour.key_events import follow
+from rimmodel.behaviour.key_landmarks import landmarks
+from rimmodel.behaviour.keyed import KeyedRotor, keyed_rotor
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import Condition, Rotor
+
+BLOCK = 256
+"""Sets of shims that one task follows."""
+
+Map = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
+
+
+@dataclass(frozen=True)
+class KeyStudy:
+    """Landmarks of each set of shims (n,), rad/s; inf where there is none up to the end of the path.
+
+    `key_interference` (n, N) m are the sets, `first_key` (n,) the key (from 1) that lifts off first, 0 for none. The
+    speeds are those of `KeyLandmarks`.
+    """
+
+    key_interference: Floats
+    first_lift_off: Floats
+    centring_lost: Floats
+    last_lift_off: Floats
+    one_sided: Floats
+    mean_float: Floats
+    first_key: NDArray[np.int64]
+
+
+def random_shims(mean: ArrayLike, tolerance: float, samples: int, seed: int) -> Floats:
+    """Return normal sets of shims (samples, N) m about a mean (N,) m, tolerance being two standard deviations.
+
+    Every number hangs on the seed and its place alone: a longer table starts with the shorter one.
+
+    >>> random_shims(np.full(3, 2e-3), 0.2e-3, 4, 1).shape
+    (4, 3)
+    >>> bool(np.all(random_shims(np.zeros(3), 1.0, 9, 1)[:4] == random_shims(np.zeros(3), 1.0, 4, 1)))
+    True
+    """
+    from scipy.special import ndtri
+
+    centre = floats(mean)
+    if centre.ndim != 1 or tolerance < 0.0 or samples < 1:
+        raise ValueError(
+            f"random_shims: mean has shape {centre.shape}, tolerance is {tolerance:g} m, samples {samples}; "
+            "give one mean a key, a tolerance of zero or above and one sample at least"
+        )
+    uniform = np.random.Generator(np.random.Philox(key=seed)).random((samples, centre.size))
+    # the middle of each of the 2^53 steps: 0 would be minus infinity
+    return floats(centre + 0.5 * tolerance * ndtri(uniform + 2.0**-54))
+
+
+def key_study(
+    rotor: Rotor, condition: Condition, key_interference: ArrayLike, workers: int | Map = 1, **setup: Any
+) -> KeyStudy:
+    """Follow many sets of shims, each from standstill through all its events.
+
+    Parameters
+    ----------
+    rotor, condition : Rotor, Condition
+        Of scalar fields; the further arguments are those of `keyed_rotor`.
+    key_interference : (n, N) m
+        One set of radial interferences a row, as of `random_shims`. The mean pull is that of the mean of all.
+    workers : int or map-like callable
+        Processes, 1 for none; or anything called as map(function, tasks) that keeps the order, such as the map of a
+        pool or a cluster. The result is the same to the last bit for any of them.
+
+    Returns
+    -------
+    KeyStudy
+
+    Raises
+    ------
+    ValueError
+        As `keyed_rotor`; a table of the wrong shape; workers below one.
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> study = key_study(case.rotor, case.conditions["cold"], random_shims(np.full(14, 2.1e-3), 0.1e-3, 3, seed=1))
+    >>> bool(np.all(study.first_lift_off < study.mean_float))
+    True
+    """
+    sets = floats(key_interference)
+    if sets.ndim != 2 or not sets.size or not np.all(np.isfinite(sets)):
+        raise ValueError(f"key_interference has shape {sets.shape}; it must be finite, one row a set, one column a key")
+    keyed = keyed_rotor(rotor, condition, sets.mean(axis=0), **setup)
+    tasks = [sets[start : start + BLOCK] for start in range(0, len(sets), BLOCK)]
+    with _mapping(workers) as run:
+        marks = np.concatenate(list(run(partial(_follow_block, keyed), tasks)))
+    first, lost, last, leaning, mean, key = marks.T
+    return KeyStudy(sets, first, lost, last, leaning, mean, key.astype(np.int64))
+
+
+def _follow_block(keyed: KeyedRotor, sets: Floats) -> Floats:
+    """Landmarks of some sets: five speeds and the first key."""
+    rows = np.empty((len(sets), 6))
+    for row, shims in zip(rows, sets, strict=True):
+        one = keyed.with_keys(shims)
+        path = follow(one.loads)
+        marks = landmarks(one, path)
+        speeds = (marks.first_lift_off, marks.centring_lost, marks.last_lift_off, marks.one_sided)
+        row[:4] = [np.inf if speed is None else speed for speed in speeds]
+        row[4] = marks.mean_float
+        row[5] = next((event.key + 1 for event in path.events if not event.seats), 0)
+    return rows
+
+
+@contextmanager
+def _mapping(workers: int | Map) -> Iterator[Map]:
+    """The map to run tasks with."""
+    if not isinstance(workers, int):
+        yield workers
+    elif workers == 1:
+        yield map
+    elif workers > 1:
+        from concurrent.futures import ProcessPoolExecutor
+        from multiprocessing import get_context
+
+        # a forked child of a program with threads may wait for a lock for ever; a fresh one cannot
+        with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+            yield pool.map
+    else:
+        raise ValueError(f"workers is {workers}; it must be 1 or more, or a map-like callable")

@@ -1,0 +1,70 @@
+"""All checks of a machine against its limits, each in the condition in which it is worst."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rimmodel.behaviour.criterion import Criterion, worst
+from rimmodel.behaviour.fatigue import fatigue_checks
+from rimmodel.behaviour.rim_limits import rim_checks
+from rimmodel.behaviour.spider_limits import spider_checks
+from rimmodel.rotor import UNIFORM_COLD, Condition, Rotor
+from rimmodel.rotor.allowances import DutyCycle, Limits, Torque
+
+AS_ASSEMBLED = "as assembled"
+"""Name of the uniform 20 degC without field, in which the interference is full."""
+
+
+def checks(
+    rotor: Rotor,
+    conditions: Mapping[str, Condition],
+    limits: Limits | None = None,
+    torque: Torque | None = None,
+    duty: Sequence[DutyCycle] = (),
+) -> tuple[Criterion, ...]:
+    """Every check of rim, spider, keys, torque and life, in the condition that makes it worst.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Any field may be an array; the rows then hold arrays.
+    conditions : mapping of str to Condition
+        The uniform 20 degC of assembly is added where none of them is that.
+    limits : Limits, optional
+        The defaults when None.
+    torque : Torque, optional
+    duty : sequence of DutyCycle
+
+    Returns
+    -------
+    tuple of Criterion
+        One row per check and speed. A check whose input the machine does not give is a row that says what is missing.
+
+    Raises
+    ------
+    ValueError
+        An endurance limit that is no less than 0.9 of the ultimate strength.
+
+    Notes
+    -----
+    Hand-over of stress through keys, bending of arms, and stress at single keys are not in these checks.
+
+    The invented unit keeps half of yield at rated speed:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> rows = checks(case.rotor, case.conditions, case.limits)
+    >>> row = next(row for row in rows if row.name.startswith("rim bore hoop") and row.at == "rated")
+    >>> bool(row.holds), row.source
+    (True, 'from memory, confirm in your copy')
+    """
+    allowed = Limits() if limits is None else limits
+    states = dict(conditions)
+    if UNIFORM_COLD not in states.values():
+        states = {AS_ASSEMBLED: UNIFORM_COLD, **states}
+    rows: list[Criterion] = []
+    for name, condition in states.items():
+        rows += rim_checks(rotor, condition, name, allowed)
+        rows += spider_checks(rotor, condition, name, allowed, torque)
+        rows += fatigue_checks(rotor, condition, name, allowed, duty)
+    return worst(rows)

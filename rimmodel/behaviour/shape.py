@@ -1,0 +1,238 @@
+"""The shape of the rim: bending holds it, spin rounds it or throws it out, magnetic pull drives it on.
+
+Harmonic n of the outside, per bore area: bending stiffness K_n, spin x S_n, pull k_mag against both. n = 1 is the
+sideways shift, which nothing elastic holds. Spin and pull act on the whole shape, bending only on its change::
+
+    w = w_0 K_n/(K_n + x S_n - k_mag),     S_n = mu_r (n^2-3) + mu_p [(n^2-3) + 2 ((r_p-R)/R) (n^2-1)]
+
+S_n is that of a thin inextensible ring (mu: mass per bore area of rim r and poles p, R mean radius of the rim). It
+is good while the waves are long against the depth of the rim, n below R/h; it grows as n^2 and K_n as n^4, so the
+higher ones hardly feel it. The pull takes the flux density where it is largest: no saturation, no Carter factor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rimmodel.behaviour.contact import MAGNETIC_CONSTANT, coefficients, contact
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.rim import Rim
+
+Complex = NDArray[np.complex128]
+
+
+def bending_stiffness(rotor: Rotor, harmonic: ArrayLike) -> Floats:
+    """Return K_n, bore pressure (Pa) per bore displacement (m) of each harmonic; zero for n = 1.
+
+    harmonic: n, whole, 1 and more. Exact in plane stress but for the bending stiffness factor.
+
+    >>> import rimmodel as rm
+    >>> print(bending_stiffness(rm.example_case().rotor, [1, 2]).round(-7))    # thin: 9 E_hoop h^3/(12 R^4) = 5.0e7
+    [       0. 50000000.]
+    """
+    n = floats(harmonic)
+    ring = rotor.rim.harmonic_ring.expanded()
+    return np.where(n > 1.0, 1.0 / ring.compliance(np.maximum(n, 2.0)), 0.0)
+
+
+def spin_stiffness(rotor: Rotor, harmonic: ArrayLike) -> Floats:
+    """Return S_n, bore pressure per bore displacement and speed squared, kg/m2 of bore; below zero throws out.
+
+    The sideways shift is thrown out by the whole mass M, -M/(pi a L):
+
+    >>> import rimmodel as rm
+    >>> rotor = rm.example_case().rotor
+    >>> area = np.pi * rotor.rim.inner_radius * rotor.rim.length
+    >>> bool(np.isclose(spin_stiffness(rotor, 1), -floating_mass(rotor) / area))
+    True
+    """
+    n = floats(harmonic)
+    rim, poles = rotor.rim, rotor.poles
+    bore = 2.0 * np.pi * floats(rim.inner_radius) * floats(rim.length)
+    mean = 0.5 * (floats(rim.inner_radius) + floats(rim.outer_radius))
+    lever = (floats(poles.mass_radius) - mean) / mean
+    own, hung = n**2 - 3.0, n**2 - 3.0 + 2.0 * lever * (n**2 - 1.0)
+    return floats((rim_mass(rim) * own + floats(poles.count) * floats(poles.mass) * hung) / bore)
+
+
+def pull_stiffness(rotor: Rotor, condition: Condition, gap: ArrayLike) -> Floats:
+    """Return k_mag (Pa/m), the bore pressure per displacement with which the field draws the rim out.
+
+    gap: m, mean. ``B^2/(2 mu0 g) (r_face/a)(L_face/L)``, B the peak in that gap: at constant current the pull grows
+    as 1/g^3. Times pi a L it is the unbalanced pull per eccentricity, ``pi r_face L_face B^2/(2 mu0 g)``.
+    """
+    flux, g = floats(condition.flux_density), floats(gap)
+    if condition.excitation == "constant current":
+        flux = flux * floats(rotor.air_gap.cold) / g
+    face = floats(rotor.poles.face_radius) / floats(rotor.rim.inner_radius)
+    return floats(flux**2 / (2.0 * MAGNETIC_CONSTANT * g) * face * floats(rotor.face_length) / floats(rotor.rim.length))
+
+
+def rim_mass(rim: Rim) -> Floats:
+    """Mass of the rim without poles, kg: gross volume times the stacking factor."""
+    volume = np.pi * (floats(rim.outer_radius) ** 2 - floats(rim.inner_radius) ** 2) * floats(rim.length)
+    return floats(rim.stacking_factor) * floats(rim.material.density) * volume
+
+
+def floating_mass(rotor: Rotor) -> Floats:
+    """Mass of all that floats, rim and poles, kg."""
+    return floats(rim_mass(rotor.rim) + floats(rotor.poles.count) * floats(rotor.poles.mass))
+
+
+def as_built(rim: Rim, highest: int) -> Complex:
+    """Harmonics 0 to `highest` of the outside as built, complex (m): the shape is Re sum amplitude exp(i n theta)."""
+    amplitude = np.zeros(highest + 1, dtype=np.complex128)
+    for wave in rim.shape:
+        if wave.harmonic <= highest:
+            amplitude[wave.harmonic] += wave.amplitude * np.exp(-1j * wave.harmonic * wave.phase)
+    return amplitude
+
+
+def profile(amplitude: Complex, angle: ArrayLike) -> Floats:
+    """Return the shape at each angle (rad) from its harmonics 0, 1, 2, ... along the last axis of `amplitude`.
+
+    >>> print(profile(np.array([1.0, 0.0, 0.5]), [0.0, np.pi / 2]))
+    [1.5 0.5]
+    """
+    n = np.arange(amplitude.shape[-1])
+    return floats((amplitude @ np.exp(1j * n[:, None] * floats(angle))).real)
+
+
+@dataclass(frozen=True)
+class FreeShape:
+    """The rim by itself, off its keys: speeds (n,) along the first axis, harmonics 2, 3, ... (H,) along the second.
+
+    `margin` is (K_n + x S_n - k_mag)/K_n, zero where the pull takes over; `magnification` its inverse and `amplitude`
+    (m) the as-built one times that, both infinite from there on. `seated` marks speeds at which the keys of an even
+    fit hold the shape, so that the rim does not have it yet. `overtaken` (H,) is the lowest speed at which the pull
+    exceeds a harmonic's stiffness, inf where it never does in the range.
+    """
+
+    speed: Floats
+    harmonic: Floats
+    margin: Floats
+    magnification: Floats
+    amplitude: Floats
+    seated: NDArray[np.bool_]
+    overtaken: Floats
+    notes: tuple[str, ...]
+
+
+def free_shape(rotor: Rotor, condition: Condition, speed: ArrayLike, highest: int = 8) -> FreeShape:
+    """Shape of the floating rim against speed, harmonic by harmonic.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Of scalar fields; `rim.shape` is the shape as built.
+    condition : Condition
+    speed : (n,) rad/s
+        Rising. `overtaken` is read between neighbours by a straight line in speed squared.
+    highest : int
+        Highest harmonic, 2 or more.
+
+    Returns
+    -------
+    FreeShape
+
+    Without a field and at rest a rim has the shape it was built with:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> print(free_shape(case.rotor, case.conditions["cold"], [0.0], highest=3).magnification)
+    [[1. 1.]]
+    """
+    omega, n = np.atleast_1d(floats(speed)), np.arange(2.0, highest + 1.0)
+    state = contact(coefficients(rotor, condition), omega**2)
+    pull = pull_stiffness(rotor, condition, state.air_gap)[:, None]
+    bending, spin = bending_stiffness(rotor, n), spin_stiffness(rotor, n) * (omega**2)[:, None]
+    margin = (bending + spin - pull) / bending
+    with np.errstate(divide="ignore"):
+        gain = np.where(margin > 0.0, 1.0 / np.where(margin > 0.0, margin, 1.0), np.inf)
+    built = np.abs(as_built(rotor.rim, highest)[2:])
+    amplitude = np.where(built > 0.0, built * np.where(built > 0.0, gain, 0.0), 0.0)
+    overtaken = _first_zero(omega**2, margin)
+    notes = [
+        f"pull exceeds the stiffness of harmonic {int(k)} of the free rim from {np.sqrt(x):.4g} rad/s on"
+        for k, x in zip(n, overtaken, strict=True)
+        if np.isfinite(x)
+    ]
+    if np.isnan(state.air_gap).any():
+        notes.append("the mean pull closes the gap within this range; no shape is given there")
+    return FreeShape(
+        omega, n, margin, gain, amplitude, state.residual_interference > 0.0, np.sqrt(overtaken), tuple(notes)
+    )
+
+
+def _first_zero(x: Floats, rows: Floats) -> Floats:
+    """Lowest x at which each column is zero or below, on straight lines between samples; inf when none is."""
+    below = rows <= 0.0
+    first = np.argmax(below, axis=0)
+    before, column = np.maximum(first - 1, 0), np.arange(rows.shape[1])
+    high, low = rows[before, column], rows[first, column]
+    share = np.where(first > 0, high / np.where(high > low, high - low, 1.0), 0.0)
+    return np.where(below.any(axis=0), x[before] + share * (x[first] - x[before]), np.inf)
+
+
+def minimum_gap(mean_gap: ArrayLike, rotor_shape: Complex, stator_shape: Complex | None = None) -> Floats:
+    """Return the least radial gap (m) met anywhere on the bore in one turn.
+
+    mean_gap: m, shape (...). rotor_shape: complex harmonics (m) of the pole faces, (..., n), + outward, n = 1 the
+    eccentricity. stator_shape: the same of the bore, + outward, standing still. In a turn every place of the rotor
+    passes every place of the bore, so the highest of one meets the lowest of the other. Read at 1440 angles.
+
+    >>> print(f"{minimum_gap(10e-3, np.array([0.0, 1e-3])) * 1e3:.3f}")
+    9.000
+    """
+    angle = np.linspace(0.0, 2.0 * np.pi, 1440, endpoint=False)
+    rotor = profile(np.asarray(rotor_shape, dtype=np.complex128), angle).max(axis=-1)
+    stator = 0.0 if stator_shape is None else profile(np.asarray(stator_shape, dtype=np.complex128), angle).min(axis=-1)
+    return floats(floats(mean_gap) - rotor + stator)
+
+
+@dataclass(frozen=True)
+class Roundness:
+    """Roundness deviation (m, peak to valley) and centre (m, 2) about the two reference circles in common use."""
+
+    least_squares: float
+    minimum_zone: float
+    least_squares_centre: Floats
+    minimum_zone_centre: Floats
+
+
+def roundness(angle: ArrayLike, deviation: ArrayLike) -> Roundness:
+    """Roundness deviation of a measured profile, about the least-squares and the minimum-zone circle.
+
+    angle: rad, (n,), four and more, spread over the turn. deviation: m, (n,), radius less any constant. Small against
+    the radius, so that a circle off centre is ``r + x cos + y sin``. Terms as in ISO 12181-1 (from memory): RONt
+    about LSCI and MZCI. Raises ValueError for fewer than four points or a profile that is not finite.
+
+    An oval of 0.1 mm amplitude about a centre 1 mm off is out of round by 0.2 mm:
+
+    >>> turn = np.arange(48) * 2 * np.pi / 48
+    >>> found = roundness(turn, 1e-3 * np.cos(turn) + 1e-4 * np.cos(2 * turn))
+    >>> print(f"{found.least_squares * 1e3:.4f} {found.minimum_zone * 1e3:.4f}")
+    0.2000 0.2000
+    """
+    from scipy.optimize import linprog
+
+    theta, r = floats(angle), floats(deviation)
+    if theta.ndim != 1 or theta.shape != r.shape or theta.size < 4 or not np.all(np.isfinite(theta) & np.isfinite(r)):
+        raise ValueError(f"deviation has shape {r.shape}; roundness needs four and more finite points, one per angle")
+    circle = np.stack([np.ones_like(theta), np.cos(theta), np.sin(theta)], axis=1)
+    fit = np.linalg.lstsq(circle, r, rcond=None)[0]
+    rest = r - circle @ fit
+    # least half width of a ring of circles that holds every point; solved in units of the least-squares one
+    size = float(np.max(np.abs(rest))) or 1.0
+    wide = np.ones((theta.size, 1))
+    bounds = np.block([[circle, -wide], [-circle, -wide]])
+    zone = linprog([0, 0, 0, 1], bounds, np.concatenate([rest, -rest]) / size, bounds=[(None, None)] * 3 + [(0, None)])
+    if not zone.success:
+        raise ValueError(f"minimum-zone circle: {zone.message}; check that the angles spread over the turn")
+    return Roundness(
+        float(np.ptp(rest)), 2.0 * size * float(zone.x[3]), floats(fit[1:]), floats(fit[1:] + size * zone.x[1:3])
+    )

@@ -1,0 +1,5 @@
+"""``python -m rimmodel.cli``."""
+
+from rimmodel.cli import main
+
+main()

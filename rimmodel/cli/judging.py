@@ -1,0 +1,85 @@
+"""Commands that judge: review, fit."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from rimmodel.cli.program import (
+    AsJson,
+    CasePath,
+    Force,
+    app,
+    case_at,
+    print_json,
+    records_of,
+    refuse_empty,
+)
+
+
+@app.command()
+def review(
+    case: CasePath = None,
+    record: Annotated[
+        list[str] | None, typer.Option("--record", metavar="FILE", help="Recording, instead of those of the case.")
+    ] = None,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each --record, in order.")
+    ] = None,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON, CSV and figures here.")
+    ] = None,
+    as_json: AsJson = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit 1 when a requirement does not hold or is not shown.")
+    ] = False,
+    force: Force = False,
+) -> None:
+    """Judge a case: claim against prediction against test record."""
+    from rimmodel.review import review as run_review
+
+    refuse_empty("--out", out)
+    result = run_review(case_at(case), records_of(record or [], condition or []))
+    written = result.write(out, overwrite=force) if out else []
+    if as_json:
+        from rimmodel.review.tables import review_table
+
+        print_json(review_table(result))
+    else:
+        from rimmodel.review.summary import review_text
+
+        typer.echo(review_text(result))
+        if not result.measurements:
+            typer.echo("no recording was given: every verdict rests on the drawing alone", err=True)
+    for path in written:
+        typer.echo(f"wrote {path}", err=True)
+    if strict and not result.requirements_hold:
+        raise typer.Exit(1)
+
+
+@app.command()
+def fit(
+    case: CasePath = None,
+    record: Annotated[
+        list[str] | None, typer.Argument(metavar="[RECORD]...", help="Recordings; those of the case.")
+    ] = None,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each recording, in order.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Find float speed and effective interference in recordings, with intervals."""
+    from rimmodel.evidence.compare import compare_all
+    from rimmodel.review.assess import measure_records
+    from rimmodel.review.fit_table import comparison_table, fit_table, fit_text
+
+    read = case_at(case)
+    records, measurements = measure_records(read, records_of(record or [], condition or []))
+    comparisons = compare_all(measurements, [one.expected_change for one in records])
+    if as_json:
+        tables = [fit_table(one) for one in measurements]
+        changes = [comparison_table(one) for one in comparisons]
+        print_json({"title": read.title, **tables[-1], "records": tables, "comparisons": changes})
+    else:
+        typer.echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")

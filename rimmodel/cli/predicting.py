@@ -1,0 +1,82 @@
+"""Commands that predict: sweep, keys."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rimmodel.cli.program import (
+    AsJson,
+    CasePath,
+    ConditionName,
+    Force,
+    app,
+    case_at,
+    print_json,
+    refuse_empty,
+)
+
+
+@app.command()
+def sweep(
+    case: CasePath = None,
+    condition: ConditionName = None,
+    start: Annotated[float, typer.Option("--from", metavar="RPM", help="Lowest speed.")] = 0.0,
+    end: Annotated[
+        float | None, typer.Option("--to", metavar="RPM", help="Highest speed; the highest of the case.")
+    ] = None,
+    points: Annotated[int, typer.Option("--points", metavar="N", help="Number of speeds.")] = 101,
+    as_json: AsJson = False,
+    csv: Annotated[str | None, typer.Option("--csv", metavar="FILE", help="Write CSV here.")] = None,
+    force: Force = False,
+) -> None:
+    """Predict contact, stresses, growth and gap over a range of speeds."""
+    from rimmodel.review.output import csv_text, write_files
+    from rimmodel.review.summary import columns_text
+    from rimmodel.review.sweeps import speed_range, sweep_columns
+
+    refuse_empty("--csv", csv)
+    read = case_at(case)
+    name, state = read.condition(condition)
+    table = sweep_columns(read, name, state, speed_range(read, start, end, points))
+    columns = {key: value for key, value in table.items() if isinstance(value, list)}
+    if csv:
+        rows = list(zip(*columns.values(), strict=True))
+        text = csv_text(
+            list(columns), [["" if value is None else float(f"{value:.9g}") for value in row] for row in rows]
+        )
+        write_files({Path(csv): text}, overwrite=force)
+        typer.echo(f"wrote {csv}", err=True)
+    if as_json:
+        print_json(table)
+    elif not csv:
+        typer.echo(f"{read.title}\ncondition {name}: {table['float_note']}\n")
+        typer.echo(columns_text(columns))
+
+
+@app.command()
+def keys(
+    case: CasePath = None,
+    condition: ConditionName = None,
+    as_json: AsJson = False,
+    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write the figures here as SVG.")] = None,
+    force: Force = False,
+) -> None:
+    """Follow the rim key by key: which keys lift off, in which order, and what the rim does then."""
+    from rimmodel.review.keys import key_figures, keys_table, keys_text, run_keys
+    from rimmodel.review.output import write_files
+
+    refuse_empty("--out", out)
+    read = case_at(case)
+    name, state = read.condition(condition)
+    run = run_keys(read, state)
+    if out:
+        figures = key_figures(read, run)
+        write_files({Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}, overwrite=force)
+        typer.echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
+    if as_json:
+        print_json({"title": read.title, "condition": name, **keys_table(run)})
+    else:
+        typer.echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")

@@ -1,0 +1,96 @@
+"""How far a sum of squares may rise within an interval, where a knee was searched for: by simulation, value by value.
+
+For a number that enters smoothly the rise follows chi-squared of one (or F). A knee does not: where it would leave
+little trace, and beyond the tested range, chance bends of the noise compete with the true value, and the rise that
+chance explains is larger. The distribution of the rise is simulated here with each value taken for true in turn.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+DRAWS = 1000
+"""Simulated data sets; the coverage of a 95 % interval is then known to 0.7 %."""
+
+SEED = 31
+
+
+def rise_limits(
+    residuals: Floats, tangents: Floats, confidence: float, degrees_of_freedom: int | None, wanted: NDArray[np.bool_]
+) -> Floats:
+    """Rise of the sum of squares that a true value stays below with probability `confidence`.
+
+    Parameters
+    ----------
+    residuals : array, (value, row)
+        Of the best fit with each value held, priors as rows of their own, in units of their noise.
+    tangents : array, (value, row, column)
+        Directions in which the other unknowns move the rows of each fit; zero columns count for nothing.
+    confidence : float
+    degrees_of_freedom : int or None
+        Of the estimate of noise; None when the noise is known.
+    wanted : array of bool, (value,)
+        Values whose limit is asked for.
+
+    Returns
+    -------
+    array, (value,)
+        Never below the quantile of chi-squared (or F), and that where no limit is wanted.
+
+    Notes
+    -----
+    Data are drawn about the fit of one value; with them each value is fitted anew, its other unknowns linearised
+    about their fit. The rise is the sum at the true value less the least of all. Inversion of a parametric bootstrap
+    test (Davison & Hinkley, Bootstrap Methods and their Application, sec. 5.6; from memory); written out here.
+
+    One column for one number: no search, and the limit is that of chi-squared.
+
+    >>> import numpy as np
+    >>> at = np.linspace(-6.0, 6.0, 241)
+    >>> limits = rise_limits(at[:, None] * np.ones(4) / 2, np.zeros((241, 4, 1)), 0.95, None, np.abs(at) < 0.01)
+    >>> bool(3.84 < limits[120] < 4.3)
+    True
+    """
+    rng = np.random.default_rng(SEED)
+    noise = rng.standard_normal((DRAWS, residuals.shape[1]))
+    scale = np.ones(DRAWS)
+    if degrees_of_freedom is not None:
+        scale = degrees_of_freedom / rng.chisquare(max(degrees_of_freedom, 1), DRAWS)
+    basis = _orthonormal(tangents)
+    moved = noise @ basis
+    along = residuals @ noise.T
+    constant = 2.0 * along - np.einsum("vdc,vdc->vd", moved, moved)
+    limits = np.full(len(residuals), regular_rise(confidence, degrees_of_freedom))
+    for true in np.flatnonzero(wanted):
+        away = residuals - residuals[true]
+        shift = np.einsum("vrc,vr->vc", basis, away)
+        apart = np.einsum("vr,vr->v", away, away) - np.einsum("vc,vc->v", shift, shift)
+        sums = constant - 2.0 * (moved @ shift[:, :, None])[:, :, 0] + apart[:, None]
+        rise = (sums[true] - 2.0 * along[true]) - (sums - 2.0 * along[true]).min(axis=0)
+        limits[true] = max(limits[true], float(np.quantile(rise * scale, confidence)))
+    return limits
+
+
+def _orthonormal(tangents: Floats) -> Floats:
+    """Orthonormal columns that span those given, value by value; zero where a column adds nothing."""
+    size = np.sqrt(np.einsum("vrc,vrc->vc", tangents, tangents))
+    scaled = tangents / np.where(size > 0, size, 1.0)[:, None, :]
+    left, singular, _ = np.linalg.svd(scaled, full_matrices=False)
+    basis: Floats = left * (singular > 1e-9)[:, None, :]
+    return basis
+
+
+def regular_rise(confidence: float, degrees_of_freedom: int | None) -> float:
+    """Rise of the sum of squares within the interval of a number that enters smoothly: chi-squared of one, or F.
+
+    >>> round(regular_rise(0.95, None), 4), round(regular_rise(0.95, 10), 4)
+    (3.8415, 4.9646)
+    """
+    from scipy.special import ndtri, stdtrit
+
+    tail = (1 + confidence) / 2
+    quantile = ndtri(tail) if degrees_of_freedom is None else stdtrit(max(degrees_of_freedom, 1), tail)
+    return float(quantile**2)
