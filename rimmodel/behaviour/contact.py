@@ -185,11 +185,9 @@ def pulled_gap(unpulled: Floats, softening: Floats, inner_root: NDArray[np.bool_
     angle = 1 - 13.5 * softening / open_gap**3
     turn = np.where(inner_root, 2 * np.pi, 0.0)
     with np.errstate(invalid="ignore"):
-        share: Floats = np.where(
-            angle <= 1,
-            np.cos((np.arccos(np.where(angle >= -1, np.minimum(angle, 1.0), np.nan)) - turn) / 3),
-            np.cosh(np.arccosh(np.maximum(angle, 1.0)) / 3),
-        )
+        share: Floats = np.cos((np.arccos(np.where(angle >= -1, np.minimum(angle, 1.0), np.nan)) - turn) / 3)
+        if np.any(angle > 1):
+            share = np.where(angle > 1, np.cosh(np.arccosh(np.maximum(angle, 1.0)) / 3), share)
     # a rotor without field keeps its gap, even a closed one, beside others that are pulled
     gap: Floats = np.where(softening == 0, unpulled, open_gap * (1 + 2 * share) / 3)
     return gap

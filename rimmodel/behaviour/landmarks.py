@@ -118,7 +118,8 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     """Radial interference (m) with which the rim of `condition` lifts off at exactly `speed` (rad/s).
 
     The inverse of `float_speed`; settlement and friction (None) are taken from the rotor. The pull is that of the
-    gap at that speed.
+    gap at that speed; NaN where it has closed the gap by then. Under a spider that outgrows the rim it is the
+    interference (mostly a clearance) with which the rim seats at `speed`.
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
@@ -163,10 +164,16 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Lan
     speed = np.sqrt(np.maximum(squared, 0.0))
     if speed.shape:
         return Landmark(speed, f"{speed.size} rotors")
+    return Landmark(speed, _gap_note(wanted, speed, at_snap if snaps else None))
+
+
+def _gap_note(wanted: Floats, speed: Floats, at_snap: Floats | None) -> str:
     what = f"gap of {float(wanted) / MILLIMETRE:.2f} mm"
-    if snaps:
-        return Landmark(speed, f"{what}: the pull closes the gap from {float(at_snap) / MILLIMETRE:.2f} mm before")
-    return Landmark(speed, f"{what} at {float(speed) / RPM:.1f} rpm" if np.isfinite(speed) else f"{what}: never")
+    if at_snap is None:
+        return f"{what} at {float(speed) / RPM:.1f} rpm" if speed > 0 else f"{what}: no wider at standstill"
+    if speed == 0:
+        return f"{what}: the pull closes the gap at standstill"
+    return f"{what}: the pull closes the gap from {float(at_snap) / MILLIMETRE:.2f} mm before"
 
 
 def gap_closes(rotor: Rotor, condition: Condition) -> Landmark:
@@ -248,4 +255,4 @@ def _first_yield_squared(rotor: Rotor, model: Coefficients, strength: Floats) ->
     with np.errstate(invalid="ignore"):
         seated = np.where(at_once, 0.0, np.where(slope > 0, seated, np.inf))
         held = np.where(at_once, standing.residual_interference, model.interference(seated, pull)) >= 0
-    return np.where(held, np.maximum(seated, 0.0), floating)
+    return np.maximum(np.where(held, seated, floating), 0.0)
