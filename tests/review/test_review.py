@@ -307,7 +307,9 @@ def test_the_requirement_that_asks_for_most_governs_the_shim():
 def the_headline(case, measurement=None):
     governing = {} if measurement is None else {0.95: measurement}
     findings = [judge(case, item, governing.get(0.95)) for item in (*case.claims, *case.requirements)]
-    return headline(case, findings, review(replace(case, records=())).predictions, measurement, shim(case, governing))
+    predictions = review(replace(case, records=())).predictions
+    shown = () if measurement is None else (measurement,)
+    return headline(case, findings, predictions, shown, (), shim(case, governing))
 
 
 def test_the_headline_gives_the_verdict_on_the_claim_first():
