@@ -1,0 +1,77 @@
+"""Commands that plan: window, plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from rimmodel.cli.program import AsJson, CasePath, ConditionName, Force, app, case_at, print_json, refuse_empty
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write text, JSON and figure here.")]
+
+
+@app.command()
+def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, force: Force = False) -> None:
+    """Find the interference between too little and too much, the shim to choose, and the heating it takes."""
+    from rimmodel.review.assess import measure_records
+    from rimmodel.review.shrink_window import shrink_window
+    from rimmodel.review.window_page import window_figure, window_table, window_text
+
+    refuse_empty("--out", out)
+    read = case_at(case)
+    last = measure_records(read)[1][-1] if read.records else None
+    found = shrink_window(read, last)
+    table, text = window_table(read, found), window_text(read, found)
+    if out:
+        _write(out, "window", table, text, window_figure(found), force)
+    _show(table, text, as_json)
+
+
+@app.command()
+def plan(
+    case: CasePath = None,
+    condition: ConditionName = None,
+    as_json: AsJson = False,
+    out: OutDir = None,
+    force: Force = False,
+) -> None:
+    """Plan a proving run: speed steps, the gap expected at each, and the lines at which to stop."""
+    from rimmodel.review.plan_page import plan_figure, plan_table, plan_text
+    from rimmodel.review.test_plan import run_plan
+
+    refuse_empty("--out", out)
+    read = case_at(case)
+    name, _ = read.condition(condition)
+    found = run_plan(read, name)
+    table, text = plan_table(read, found), plan_text(read, found)
+    if out:
+        _write(out, "plan", table, text, plan_figure(read, found), force)
+    _show(table, text, as_json)
+
+
+def _show(table: dict[str, object], text: str, as_json: bool) -> None:
+    if as_json:
+        print_json(table)
+    else:
+        typer.echo(text)
+
+
+def _write(out: str, name: str, table: dict[str, object], text: str, figure: Figure, force: bool) -> None:
+    import json
+
+    from rimmodel.plotting.style import to_svg
+    from rimmodel.review.output import write_files
+
+    place = Path(out)
+    files = {
+        place / f"{name}.txt": text + "\n",
+        place / f"{name}.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
+        place / f"{name}.svg": to_svg(figure),
+    }
+    for path in write_files(files, overwrite=force):
+        typer.echo(f"wrote {path}", err=True)

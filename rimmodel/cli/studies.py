@@ -1,0 +1,95 @@
+"""Commands on many rotors: study, fleet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from rimmodel.cli.program import AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
+
+if TYPE_CHECKING:
+    from rimmodel.behaviour.study import Progress
+
+Workers = Annotated[
+    str, typer.Option("--workers", metavar="W", help="Processes, or the address of a dask scheduler.")
+]  # fmt: skip
+
+
+@app.command()
+def study(
+    case: CasePath = None,
+    samples: Annotated[int, typer.Option("--samples", metavar="N", help="Rotors to draw.")] = 100_000,
+    workers: Workers = "1",
+    seed: Annotated[int, typer.Option("--seed", metavar="S", help="Same seed, same numbers.")] = 1,
+    as_json: AsJson = False,
+    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="Write the result here as JSON.")] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on from what an interrupted study left.")] = False,
+    force: Force = False,
+) -> None:
+    """Draw rotors within their tolerances: distributions, chances of the requirements, and what drives them."""
+    from rimmodel.review.study_table import study_table, study_text
+    from rimmodel.review.tolerance_study import run_study
+
+    refuse_empty("--out", out)
+    read = case_at(case)
+    with progress_bar("samples") as progress:
+        result = run_study(
+            read,
+            samples,
+            workers=_workers(workers),
+            seed=seed,
+            out=out,
+            resume=resume,
+            overwrite=force,
+            progress=progress,
+        )
+    if as_json:
+        print_json(study_table(result))
+    else:
+        typer.echo(study_text(result))
+    if result.written:
+        typer.echo(f"wrote {result.written}", err=True)
+    if result.interrupted:
+        raise typer.Exit(2)
+
+
+@app.command()
+def fleet(
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="Folder with case files and their recordings.")],
+    workers: Workers = "1",
+    as_json: AsJson = False,
+    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write CSV and HTML here.")] = None,
+    force: Force = False,
+) -> None:
+    """Review every case in a folder: one table, the thinnest margin first."""
+    from rimmodel.review.fleet import fleet as review_fleet
+    from rimmodel.review.fleet import fleet_table, fleet_text, write_fleet
+
+    refuse_empty("--out", out)
+    with progress_bar("cases") as progress:
+        found = review_fleet(folder, workers=_workers(workers), progress=progress)
+    if out:
+        for path in write_fleet(found, out, overwrite=force):
+            typer.echo(f"wrote {path}", err=True)
+    if as_json:
+        print_json(fleet_table(found))
+    else:
+        typer.echo(fleet_text(found))
+
+
+def _workers(text: str) -> int | str:
+    return int(text) if text.lstrip("-").isdigit() else text
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Progress]:
+    """A bar on stderr; nothing where stderr is no terminal."""
+    from rich.console import Console
+    from rich.progress import Progress as Bar
+
+    with Bar(console=Console(stderr=True), transient=True, disable=not Console(stderr=True).is_terminal) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
