@@ -21,6 +21,12 @@ class Distribution:
 
     `edges` (bin + 3,) and `counts` (bin + 2,) hold all finite values: the first and last bin reach to the least and
     the largest. `never` counts values of +inf (a rim that never floats), `none` those without a state (NaN).
+
+    Four values spread evenly over one bin have their median in its middle:
+
+    >>> edges, counts = np.array([0.0, 0.0, 1.0, 1.0]), np.array([0, 4, 0])
+    >>> Distribution("x", 0.5, 0.3, 0.0, 1.0, edges, counts, 0, 0).quantile(0.5)
+    0.5
     """
 
     name: str
@@ -50,17 +56,22 @@ class Distribution:
 
     def quantile(self, probability: float) -> float:
         """Value below which the share `probability` of those that exist lies; inf among the rims that never float."""
-        if not 0 <= probability <= 1:
-            raise ValueError(f"probability is {probability:g}; it must be from 0 to 1")
+        return float(self.quantiles(np.array([probability]))[0])
+
+    def quantiles(self, probability: Floats) -> Floats:
+        """`quantile` for an array; linear within a bin."""
+        if not np.all((probability >= 0) & (probability <= 1)):
+            raise ValueError(f"probability is {probability}; it must be from 0 to 1")
+        if self.finite == 0:
+            return np.full(probability.shape, inf if self.never else nan)
         rank = probability * (self.finite + self.never)
-        if self.finite == 0 or rank > self.finite:
-            return inf if self.never else nan
-        below = np.concatenate([[0], np.cumsum(self.counts)])
         full = np.flatnonzero(self.counts)
-        place = full[min(int(np.searchsorted(below[full + 1], rank)), len(full) - 1)]
-        share = (rank - below[place]) / self.counts[place]
-        low, high = float(self.edges[place]), float(self.edges[place + 1])
-        return low + share * (high - low)
+        upto = np.cumsum(self.counts[full])
+        place = np.minimum(np.searchsorted(upto, rank), len(full) - 1)
+        share = (rank - upto[place]) / self.counts[full][place] + 1
+        low, high = self.edges[full][place], self.edges[full + 1][place]
+        value = np.clip(low + share * (high - low), self.minimum, self.maximum)
+        return np.where(rank > self.finite, inf, value)
 
     def interval(self, confidence: float = 0.95) -> Interval:
         """Coverage interval with equal tails."""
@@ -69,8 +80,11 @@ class Distribution:
     def shortest_interval(self, confidence: float = 0.95) -> Interval:
         """Shortest coverage interval (JCGM 101:2008, 5.3.4), its lower end searched to 1/2000 of the tail."""
         starts = np.linspace(0, 1 - confidence, 2001)
-        pairs = [(self.quantile(float(p)), self.quantile(min(float(p) + confidence, 1.0))) for p in starts]
-        return min(pairs, key=lambda ends: ends[1] - ends[0])
+        low, high = self.quantiles(starts), self.quantiles(np.minimum(starts + confidence, 1.0))
+        if not np.isfinite(low).any():
+            return float(low[0]), float(high[0])
+        best = int(np.argmin(high - low))
+        return float(low[best]), float(high[best])
 
 
 def wilson(met: int, samples: int, confidence: float = 0.95) -> Interval:

@@ -14,10 +14,9 @@ from rimmodel.behaviour.landmarks import first_yield, float_speed_of
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
-from rimmodel.rotor.case_tolerances import PER_KEY, case_quantities
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import AT_SPEED, quantity_kind
-from rimmodel.rotor.tolerance import Tolerance
+from rimmodel.rotor.tolerance import PER_KEY, Tolerance
 
 
 @dataclass(frozen=True)
@@ -39,6 +38,7 @@ class RotorModel:
 
     `steel` names the material of rim and spider, `key_values` (key,) are the interferences of the keys (m), `derived`
     is the length that the file left to be worked out from the two others of face radius, cold gap and stator bore.
+    Bounds that the file states as multiples of a speed stay as they are when that speed varies.
     """
 
     rotor: Rotor
@@ -120,6 +120,14 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
 
     Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. NaN where there is no
     value. Raises `ValueError` for a quantity that the case cannot answer.
+
+    A rim that is not turning has the interference of its drawing left:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> found = quantity_values(case.rotor, case.conditions["cold"], ["residual_interference_at_standstill"])
+    >>> print(f"{float(found['residual_interference_at_standstill']) * 1e3:.3f} mm")
+    2.100 mm
     """
     model = coefficients(rotor, condition)
     standing = contact(model, floats(0.0))
@@ -175,7 +183,8 @@ def default_asked(case: Case) -> tuple[Asked, ...]:
         "contact_pressure_at_standstill",
     ]  # fmt: skip
     asked = [Asked(quantity, name) for name in case.conditions for quantity in usual]
-    asked += [Asked(row.quantity, case.condition(row.condition)[0]) for row in (*case.claims, *case.requirements)]
+    asked += [Asked(row.quantity, case.condition(row.condition)[0]) for row in case.claims]
+    asked += [Asked(row.quantity, case.condition(row.condition)[0]) for row in case.requirements]
     known = quantity_values(case.rotor, next(iter(case.conditions.values())), [f"spider_stress_at_{highest}"])
     without = set() if np.isfinite(next(iter(known.values()))) else {"spider_stress"}
     return tuple(dict.fromkeys(row for row in asked if row.quantity.rpartition("_at_")[0] not in without))
@@ -197,6 +206,8 @@ def case_inputs(case: Case) -> Inputs:
 
 def check_table(case: Case, names: Iterable[str]) -> None:
     """Raise `ValueError` when a table of samples names what the case does not hold."""
+    from rimmodel.rotor.case_tolerances import case_quantities  # loads what reads case files
+
     known = case_quantities(case.rotor, case.conditions, case.as_read)
     for name in names:
         if name.partition("[")[0] not in known:

@@ -71,6 +71,9 @@ class Sampler:
         turn = np.bitwise_xor.reduce(self.directions[bits], axis=0) if bits else np.zeros_like(self.origin)
         return ((self._first ^ turn[:, None]) + 0.5) * 2.0**-SOBOL_BITS
 
+    def __getstate__(self) -> dict[str, object]:
+        return {name: value for name, value in vars(self).items() if name != "_first"}
+
     @cached_property
     def _first(self) -> NDArray[np.uint64]:
         """Integers (dimension, point) of the first block: each doubling mirrors what stands and flips one bit."""

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from rimmodel.elastic import Disc, Ring, ring_edges
+from rimmodel.elastic import Disc, Ring, RingEdges, ring_edges
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.material import Material
@@ -91,15 +91,22 @@ def _disc(spider: DiscSpider, a: Floats, length: Floats) -> SpiderResponse:
         )
     disc = Ring(bore_radius, a, steel.young_modulus, steel.poisson_ratio, steel.density)
     edges = ring_edges(disc)
-    bore = disc.state(bore_radius, speed=1.0).hoop_stress
-    under = disc.state(bore_radius, outer_traction=-1.0).hoop_stress
+    by_spin, by_traction = _bore_hoop(disc, edges)
     return SpiderResponse(
         edges.outer_displacement.speed_squared,
         edges.outer_displacement.traction * share,
         floats(steel.thermal_expansion),
-        bore,
-        under * share,
+        by_spin,
+        -by_traction * share,
     )
+
+
+def _bore_hoop(ring: Ring, edges: RingEdges) -> tuple[Floats, Floats]:
+    """Hoop stress at the bore per speed squared and per traction outside; at the centre where there is no bore."""
+    if np.all(np.asarray(ring.inner_radius) > 0):
+        return edges.bore_hoop_stress.speed_squared, edges.bore_hoop_stress.traction
+    at = ring.inner_radius
+    return ring.state(at, speed=1.0).hoop_stress, ring.state(at, outer_traction=1.0).hoop_stress
 
 
 @dataclass(frozen=True)
@@ -164,9 +171,10 @@ def _hub(steel: Material, bore_radius: Numbers, radius: Floats, length: Floats, 
     ring = Ring(bore_radius, radius, steel.young_modulus, steel.poisson_ratio, steel.density)
     edges = ring_edges(ring)
     smeared = floats(count) / (2 * np.pi * radius * length)  # traction per arm force
+    by_spin, by_traction = _bore_hoop(ring, edges)
     return _Hub(
         edges.outer_displacement.speed_squared,
         edges.outer_displacement.traction * smeared,
-        ring.state(bore_radius, speed=1.0).hoop_stress,
-        ring.state(bore_radius, outer_traction=1.0).hoop_stress * smeared,
+        by_spin,
+        by_traction * smeared,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import isfinite
 from typing import Any
 
@@ -15,22 +15,24 @@ from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.near import near
 from rimmodel.rotor.quantity import Rule, value_text
 from rimmodel.rotor.rotor import Rotor
-from rimmodel.rotor.tolerance import Correlation, Tolerance, correlation_matrix, tolerance_of
+from rimmodel.rotor.tolerance import PER_KEY, Correlation, Tolerance, correlation_matrix, tolerance_of
 from rimmodel.units import UnitError, parse_difference
 
-PER_KEY = "fit.key_interference"
-"""One tolerance for all keys: each key draws its own value."""
-
+PROFILE_NEEDS = ("young_modulus", "poisson_ratio", "density")
 NOT_TOLERANCED = ("fit.interference_tolerance", "fit.key_interference_tolerance")
 
 
 @dataclass(frozen=True)
 class Quantity:
-    """A number of the case by its key: kind, rule, and stated value in SI (None when it is not given)."""
+    """A number of the case by its key: kind, rule, and stated value in SI (None when it is not given).
+
+    A `fixed` one cannot vary in this case.
+    """
 
     kind: str | None
     rule: Rule
     value: float | None
+    fixed: bool = False
 
 
 def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[str, Any]) -> dict[str, Quantity]:
@@ -49,6 +51,9 @@ def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[st
             meta, value = field.metadata, getattr(stored, field.name)
             if "rule" in meta and not meta.get("several") and "whole" not in meta["rule"].words:
                 found[f"{where}.{field.name}"] = Quantity(meta["kind"], meta["rule"], value)
+    if getattr(rotor.spider, "profile", None) is not None:
+        for key in (f"materials.{raw['spider']['material']}.{name}" for name in PROFILE_NEEDS):
+            found[key] = replace(found[key], fixed=True)
     bore = found["air_gap.stator_bore_radius"]
     if "stator_bore_radius" not in raw.get("air_gap", {}):
         found["air_gap.stator_bore_radius"] = Quantity(bore.kind, bore.rule, None)
@@ -93,6 +98,9 @@ def _tolerance(
         counted = "; a count has no tolerance" if name.endswith("count") else near(name, known)
         faults.append(f"{key}: there is no such number to vary{counted}; names are keys such as 'rim.length'")
         return None
+    if quantity.fixed:
+        faults.append(f"{key}: the spider has a profile, which is solved for one material; {name} cannot vary")
+        return None
     if quantity.value is None or not isfinite(quantity.value):
         faults.append(f"{key}: the case gives no {name}; give its value, about which it varies")
         return None
@@ -109,8 +117,8 @@ def _tolerance(
         if not quantity.rule.holds(end):
             far = "6 standard deviations" if tolerance.distribution == "normal" else "the end"
             faults.append(
-                f"{key} reaches {value_text(end, quantity.kind)} ({far} from {name}); it must be {quantity.rule.words}: "
-                "make it narrower, or a truncated normal that ends before"
+                f"{key} reaches {value_text(end, quantity.kind)} ({far} from {name}); it must be "
+                f"{quantity.rule.words}: make it narrower, or a truncated normal that ends before"
             )
             return None
     return tolerance

@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 
 DISTRIBUTIONS = ("normal", "uniform", "triangular", "truncated normal")
 
+PER_KEY = "fit.key_interference"
+"""One tolerance for all keys: each key draws its own value."""
+
 NORMAL_REACH = 6.0
 """Standard deviations up to which a normal distribution must obey the rule of its quantity: one in 1e9 lies beyond."""
 

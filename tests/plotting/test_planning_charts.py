@@ -1,0 +1,105 @@
+"""Figures of window, plan, limits and load rejection: what is drawn, and the same bytes each time."""
+
+import numpy as np
+import pytest
+
+from rimmodel.plotting.limits_chart import WIDEST_USE, limits_chart
+from rimmodel.plotting.plan_chart import PlannedGap, plan_chart
+from rimmodel.plotting.rejection_chart import Afloat, rejection_chart
+from rimmodel.plotting.style import to_svg
+from rimmodel.plotting.window_chart import Allowed, window_chart
+
+NASTY = '<b>$x$ & _1_ "q" =2+3'
+SPEED = np.linspace(0.0, 180.0, 10)
+TIME = np.linspace(0.0, 20.0, 201)
+TURNING = 125 + 60 * np.minimum(TIME / 8, 1) - 3 * np.maximum(TIME - 8, 0)
+
+
+def window(name="float speed"):
+    rows = [
+        Allowed(name, 1.6, np.inf, 0.1),
+        Allowed("arms", -np.inf, 2.6, 0.1),
+        Allowed("nowhere", np.inf, -np.inf, 0.1),
+        Allowed("tight", 2.0, 2.1, 0.2),
+    ]
+    return window_chart(rows, (1.7, 2.5), 1.2, 2.0, 3.0)
+
+
+def plan(name="rated"):
+    gap = 16 - 5e-5 * SPEED**2
+    planned = PlannedGap(SPEED, gap, gap - 0.2, gap + 0.2, np.full(10, 9.3))
+    return plan_chart(planned, 9.0, (120.0, 150.0, 175.0), {name: 125.0, "runaway": 250.0})
+
+
+def limits(name="arms"):
+    return limits_chart([name, "rim", "friction", "fault"], [0.7, 1.3, 0.4, 9.0], [True, True, False, False])
+
+
+def rejection(name="hot"):
+    states = [
+        Afloat(name, 160.0, 4.0, 16.0),
+        Afloat("cold", 400.0, np.nan, np.nan),
+        Afloat("warm", 180.0, np.nan, np.nan),
+    ]
+    return rejection_chart(TIME, TURNING, states, {"rated": 125.0, "runaway": 250.0})
+
+
+CHARTS = {"window": window, "plan": plan, "limits": limits, "rejection": rejection}
+
+
+@pytest.mark.parametrize("name", CHARTS)
+def test_the_same_bytes_each_time_and_names_as_they_are(name):
+    assert to_svg(CHARTS[name]()) == to_svg(CHARTS[name]())
+    assert to_svg(CHARTS[name](NASTY)).startswith("<?xml")
+
+
+def texts(figure):
+    return [item.get_text() for panel in figure.axes for item in panel.texts]
+
+
+def test_the_window_names_every_edge_and_what_is_kept_nowhere():
+    figure = window()
+    assert {"1.60", "2.60", "2.00", "2.10", "kept nowhere"} <= set(texts(figure))
+    (panel,) = figure.axes
+    assert [label.get_text() for label in panel.get_yticklabels()] == ["float speed", "arms", "nowhere", "tight"]
+    assert panel.get_xlim() == (0.0, 3.0)
+    assert "[mm]" in panel.get_xlabel()
+    names = [item.get_text() for item in figure.legends[0].get_texts()]
+    assert names == ["window without the tolerance (hatched)", "present 1.20 mm", "recommended 2.00 mm"]
+    shut = window_chart([Allowed("arms", -np.inf, 1.0, 0.1)], None, 1.2, None, 3.0)
+    assert [item.get_text() for item in shut.legends[0].get_texts()] == ["present 1.20 mm"]
+
+
+def test_the_plan_draws_stop_line_minimum_and_lift_off():
+    figure = plan()
+    (panel,) = figure.axes
+    labels = [item.get_text() for item in panel.get_legend().get_texts()]
+    assert "stop line: below it go no faster" in labels
+    assert "lift-off expected 150 rpm" in labels
+    assert "least mean gap allowed: 9 mm" in texts(figure)
+    assert not any("runaway" in text for text in texts(figure))  # beyond the run
+    assert panel.get_ylim()[0] < 9.0
+
+
+def test_the_limits_tell_broken_ones_by_hatch_and_told_only_ones_hollow():
+    (panel,) = limits().axes
+    bars = panel.patches
+    assert [bool(bar.get_hatch()) for bar in bars] == [False, True, False, True]
+    assert [bar.get_facecolor()[:3] == (1.0, 1.0, 1.0) for bar in bars] == [False, False, True, True]
+    assert bars[3].get_width() == WIDEST_USE
+    assert "9.00" in texts(limits())
+
+
+def test_the_rejection_tells_how_long_it_floats():
+    (panel,) = rejection().axes
+    labels = [item.get_text() for item in panel.get_legend().get_texts()]
+    assert labels == [
+        "speed",
+        "hot: floats at 160 rpm, afloat 12.0 s",
+        "cold: no float speed near",
+        "warm: floats at 180 rpm, seated",
+    ]
+    endless = rejection_chart(TIME, TURNING, [Afloat("hot", 160.0, 4.0, np.inf)], {})
+    assert "hot: floats at 160 rpm, afloat 16.0 s and on" in [
+        t.get_text() for t in endless.axes[0].get_legend().get_texts()
+    ]

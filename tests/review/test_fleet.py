@@ -1,0 +1,76 @@
+"""A folder of cases: the thinnest margin first, faulty files with their reason, and the rest all the same."""
+
+import csv
+import io
+import shutil
+
+import pytest
+
+from rimmodel.review.fleet import fleet, fleet_csv, fleet_html, fleet_table, fleet_text, write_fleet
+from rimmodel.review.output import OutputError
+from rimmodel.rotor.case import EXAMPLES
+
+NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    place = tmp_path_factory.mktemp("fleet")
+    for file in EXAMPLES.glob("quillmere*"):
+        shutil.copy(file, place / file.name)
+    (place / "north").mkdir()
+    wide = NEW.replace('title = "My unit"', 'title = "<b>=wide</b>"')
+    (place / "north" / "wide.toml").write_text(wide, encoding="utf-8")
+    (place / "north" / "thin.toml").write_text(NEW.replace('"1.8 mm"', '"1.1 mm"'), encoding="utf-8")
+    (place / "broken.toml").write_text("title = 3\n", encoding="utf-8")
+    (place / "no_record.toml").write_text(f'{NEW}\n[[records]]\nfile = "missing.csv"\n', encoding="utf-8")
+    (place / "dangling.toml").symlink_to(place / "nowhere.toml")
+    return place
+
+
+@pytest.fixture(scope="module")
+def found(folder):
+    return fleet(folder)
+
+
+def test_the_thinnest_margin_stands_first_and_faults_do_not_stop_the_rest(found):
+    assert [row.file for row in found.rows] == ["north/thin.toml", "quillmere.toml", "north/wide.toml"]
+    margins = [row.margin for row in found.rows]
+    assert margins == sorted(margins)
+    assert margins[0] < 0
+    assert found.rows[0].verdict == "does not hold"
+    assert found.rows[1].records == 2
+    faults = {row.file: row.fault for row in found.faulty}
+    assert "title: it is 3" in faults["broken.toml"]
+    assert "missing.csv" in faults["no_record.toml"]
+    assert "no such file" in faults["dangling.toml"]
+
+
+def test_two_workers_give_the_same_table_and_progress_counts(folder, found):
+    seen = []
+    again = fleet(folder, workers=2, progress=lambda done, of: seen.append((done, of)))
+    assert fleet_table(again) == fleet_table(found)
+    assert seen == [(number, 6) for number in range(1, 7)]
+
+
+def test_csv_and_page_hold_every_file_and_escape_what_cases_say(found):
+    rows = list(csv.DictReader(io.StringIO(fleet_csv(found))))
+    assert [row["file"] for row in rows] == [row.file for row in (*found.rows, *found.faulty)]
+    assert float(rows[0]["margin [%]"]) == pytest.approx(100 * found.rows[0].margin, abs=0.01)
+    page = fleet_html(found)
+    assert "&lt;b&gt;=wide&lt;/b&gt;" in page
+    assert "<b>" not in page
+    assert "broken.toml" in fleet_text(found)
+
+
+def test_files_are_written_whole_and_not_over_others(found, tmp_path):
+    assert [path.name for path in write_fleet(found, tmp_path)] == ["fleet.csv", "fleet.html", "fleet.json"]
+    with pytest.raises(OutputError):
+        write_fleet(found, tmp_path)
+
+
+def test_an_empty_or_missing_folder_is_said(tmp_path):
+    with pytest.raises(ValueError, match="holds no case file"):
+        fleet(tmp_path)
+    with pytest.raises(ValueError, match="is no folder"):
+        fleet(tmp_path / "none")
