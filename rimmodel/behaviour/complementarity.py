@@ -31,6 +31,7 @@ _ROUND_OFF = 1e-11
 _SADDLE = 1e-6
 """Share of the interference below which a step where a mode is unstable is round-off, not a way down."""
 _STEPS = 300
+_SADDLES = 4
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,9 @@ def condensed(contact: KeyContact, seated: Mask) -> tuple[Floats, Floats, Floats
     """
     inverse = floats(np.linalg.inv(contact.compliance[seated][:, seated]))
     shape = contact.shape[seated]
-    return inverse, shape, floats(shape.T @ inverse @ shape + np.diag(contact.stiffness))
+    stiffness = shape.T @ inverse @ shape
+    stiffness.flat[:: len(stiffness) + 1] += contact.stiffness
+    return inverse, shape, floats(stiffness)
 
 
 def balance_with(contact: KeyContact, seated: Mask) -> KeyBalance:
@@ -134,17 +137,22 @@ def settle(contact: KeyContact, mode: Floats, seated: Mask | None = None) -> Key
     [0.1]
     """
     start = np.zeros(contact.interference.size, dtype=bool) if seated is None else seated
-    found, way_down = _descend(contact, mode, start)
-    if way_down is None:
+    return _settle(contact, mode, start, _SADDLES)
+
+
+def _settle(contact: KeyContact, mode: Floats, seated: Mask, saddles: int) -> KeyBalance | None:
+    """Settle by way of so many saddles at most: even keys make a few, one behind the other."""
+    found, mode, way_down = _descend(contact, mode, seated)
+    if way_down is None or saddles == 0:
         return found
     nudge = 1e-3 * max(float(np.max(np.abs(contact.interference))), float(np.max(np.abs(mode))))
-    ends = [_descend(contact, mode + side * nudge * way_down, start)[0] for side in (1.0, -1.0)]
+    ends = [_settle(contact, mode + side * nudge * way_down, seated, saddles - 1) for side in (1.0, -1.0)]
     rests = [end for end in ends if end is not None]
     return max(rests, key=lambda end: float(np.hypot(*end.mode[:2])) if end.mode.size > 1 else 0.0, default=None)
 
 
-def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalance | None, Floats | None]:
-    """Balance at the foot of the slope, or the way down from the saddle that the start turned out to be."""
+def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalance | None, Floats, Floats | None]:
+    """Balance at the foot of the slope, or the place of a saddle and the way down from it."""
     scale = max(float(np.max(np.abs(contact.interference))), float(np.max(np.abs(mode))), 1e-300)
     energy, seated, gradient = _energy(contact, mode, seated)
     for _ in range(_STEPS):
@@ -155,9 +163,9 @@ def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalanc
         step = -axes @ (slope / np.maximum(np.abs(curvature), softest))
         length = float(np.max(np.abs(step)))
         if curvature[0] <= softest and length <= _SADDLE * scale:
-            return None, axes[:, 0]
+            return None, mode, axes[:, 0]
         if length <= 1e-10 * scale:
-            return balance_with(contact, seated), None
+            return balance_with(contact, seated), mode, None
         share = min(1.0, 2.0 * max(scale, float(np.max(np.abs(mode)))) / length)  # no leap along a soft way down
         while True:
             next_energy, next_seated, next_gradient = _energy(contact, mode + share * step, seated)
@@ -165,12 +173,13 @@ def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalanc
                 break
             share *= 0.5
         if share < 1e-12:  # the energy can no longer tell the two apart: the step is round-off
-            return (balance_with(contact, seated), None) if curvature[0] > softest else (None, axes[:, 0])
+            stable = curvature[0] > softest
+            return (balance_with(contact, seated), mode, None) if stable else (None, mode, axes[:, 0])
         mode = mode + share * step
         energy, seated, gradient = next_energy, next_seated, next_gradient
         if float(np.max(np.abs(mode))) > 1e4 * scale:
-            return None, None
-    return None, None
+            break
+    return None, mode, None
 
 
 def _energy(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[float, Mask, Floats]:

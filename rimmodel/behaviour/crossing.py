@@ -24,7 +24,7 @@ _STEP = 1e-9
 def terms(s: ArrayLike, rate: Floats) -> Floats:
     """1, s and s/(1 + rate s) at each s: what the columns of a table are multiplied with; (..., m + 2)."""
     step = floats(s)[..., None]
-    out = np.empty((*step.shape[:-1], rate.size + 2))
+    out = np.empty((*step.shape[:-1], rate.size + 2))  # filled in place: this is called the most
     out[..., 0], out[..., 1:2] = 1.0, step
     out[..., 2:] = step / (1.0 + rate * step)
     return out
@@ -43,12 +43,13 @@ def first_crossing(table: Floats, rate: Floats, length: float, full: float) -> t
     """
     fresh = table[:, 0] <= 1e-10 * full
     if fresh.any():
-        table = np.where(fresh[:, None], _divided(table, rate), table)
+        table = table.copy()
+        table[fresh] = _divided(table[fresh], rate)
         backward = fresh & (table[:, 0] < 0.0)
         if backward.any():
             return 0.0, backward
     curves = _Curves(table, rate)
-    fall = curves.slope_at(0.0)
+    fall = table[:, 1:].sum(axis=1)
     falling = fall < 0.0
     guess = float((table[falling, 0] / -fall[falling]).min(initial=np.inf))
     low, high = 0.0, min(length, 1.5 * guess)
@@ -63,7 +64,9 @@ def first_crossing(table: Floats, rate: Floats, length: float, full: float) -> t
         low, high = float(edges[first]), float(edges[first + 1])
         root, row, done = curves.resolve(doubtful[first].nonzero()[0], low, high)
         if row is not None:
-            together = (np.abs(curves.at(root)) <= 1e-9 * full) & (curves.slope_at(root) < 0.0) & ~fresh
+            together = (np.abs(curves.at(root)) <= 1e-9 * full) & ~fresh
+            if together.sum() > 1:
+                together &= curves.slope_at(root) < 0.0
             together[row] = True
             return root, together
         if done or high - low <= 1e-15 * length:
@@ -73,8 +76,9 @@ def first_crossing(table: Floats, rate: Floats, length: float, full: float) -> t
 
 def _divided(table: Floats, rate: Floats) -> Floats:
     """Each row that starts at zero, divided by s: 1/(1 + rate s) is 1 - rate s/(1 + rate s)."""
-    weight = table[:, 2:]
-    return np.column_stack([table[:, 1] + weight.sum(axis=1), np.zeros(len(table)), -weight * rate])
+    out = np.zeros_like(table)
+    out[:, 0], out[:, 2:] = table[:, 1:].sum(axis=1), -table[:, 2:] * rate
+    return out
 
 
 @dataclass(frozen=True)
@@ -117,8 +121,10 @@ class _Curves:
         left = falls & (finish < 0.0)
         if not left.any():
             return high, None, True
-        root, row = high, int(rows[0])
-        heights = finish
+        if left.sum() == 1:
+            only = int(left.argmax())
+            return part.root(only, low, high), int(rows[only]), True
+        root, row, heights = high, int(rows[0]), finish
         while left.any():  # what is below zero at a root came through earlier
             lowest = int(np.where(left, heights, np.inf).argmin())
             sooner = part.root(lowest, low, high)

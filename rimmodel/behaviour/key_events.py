@@ -11,7 +11,7 @@ so that the next event is the first root of these, which `first_crossing` finds 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -52,15 +52,18 @@ class KeyLoads:
         rise = [(row[panel + 1] - row[panel]) / width for row in (self.closing, self.stiffness, self.force)]
         return float(rise[0]), rise[1], rise[2]
 
-    def at(self, x: float, panel: int | None = None) -> KeyContact:
-        """Rim and keys at one speed squared, in the panel that holds it."""
-        panel = self.panel(x) if panel is None else panel
-        closing, stiffness, force = self.slopes(panel)
-        step = x - self.nodes[panel]
+    def at(self, x: float) -> KeyContact:
+        """Rim and keys at one speed squared."""
+        panel = self.panel(x)
+        return self.moved(x, panel, *self.slopes(panel))
+
+    def moved(self, x: float, panel: int, closing: float, stiffness: Floats, force: Floats) -> KeyContact:
+        """Rim and keys at x, on the slopes of a panel."""
+        step = x - float(self.nodes[panel])
         return KeyContact(
             self.compliance,
             self.shape,
-            self.interference - (self.closing[panel] + step * closing),
+            self.interference - (float(self.closing[panel]) + step * closing),
             self.stiffness[panel] + step * stiffness,
             self.force[panel] + step * force,
         )
@@ -109,12 +112,16 @@ class KeyPath:
 
 @dataclass(frozen=True)
 class _Place:
-    """Where the path has come to: x, the keys seated from here on, the modes, and the keys that just changed."""
+    """Where the path has come to: x, the keys seated from here on, the modes, and the keys that just changed.
+
+    `inverse` (N, N) is that of the compliance over the seated keys, zero in the rows and columns of the others.
+    """
 
     x: float
     seated: Mask
     mode: Floats
     changed: Mask
+    inverse: Floats
 
 
 def follow(loads: KeyLoads) -> KeyPath:
@@ -141,25 +148,27 @@ def follow(loads: KeyLoads) -> KeyPath:
             return path
         panel = loads.panel(place.x)
         try:
-            piece, softening = _piece(loads, place, panel)
+            table, rate = _table(loads, place, panel)
         except np.linalg.LinAlgError:  # not positive definite: no spring is left against one of the modes
             place = _let_go(loads, path, place)
             continue
         keys = place.seated.size
         # forces throughout: a clearance counts as the force that would close it
-        table = piece.table[:keys] * np.where(place.seated, 1.0, stiffness)[:, None]
-        if place.changed.any() and table[place.changed, 1:].sum(axis=1).min() < 0.0:
+        pressing = table[:keys] * np.where(place.seated, 1.0, stiffness)[:, None]
+        if place.changed.any() and pressing[place.changed, 1:].sum(axis=1).min() < 0.0:
             # several keys at once, not all of which stay changed
             place = _let_go(loads, path, place, stable=True)
             continue
         edge = float(loads.nodes[panel + 1])
-        stop = min(edge, place.x + (1.0 - _NEAR) * softening)
-        length, touched = first_crossing(table, piece.rate, stop - place.x, full)
+        stop = min(edge, place.x - (1.0 - _NEAR) / float(rate[0])) if rate[0] < 0.0 else edge
+        length, touched = first_crossing(pressing, rate, stop - place.x, full)
         end = place.x + length if touched.any() else stop
-        path.pieces.append(replace(piece, stop=end))
+        piece = Piece(place.x, end, place.seated, table, rate)
+        path.pieces.append(piece)
         seated = place.seated ^ touched
         path.events.extend(KeyEvent(end, int(key), bool(seated[key])) for key in np.flatnonzero(touched))
-        place = _Place(end, seated, piece.at(end)[keys:], touched)
+        inverse = _toggled(place.inverse, loads.compliance, seated, touched)
+        place = _Place(end, seated, piece.at(end)[keys:], touched, inverse)
         if not touched.any() and stop < edge:
             place = _let_go(loads, path, place)
     raise ArithmeticError("keys: no end of lift-offs and re-seatings; check the compliance of the keys")
@@ -168,7 +177,7 @@ def follow(loads: KeyLoads) -> KeyPath:
 def _standstill(loads: KeyLoads, path: KeyPath) -> _Place | None:
     """State at standstill; where the rim rests on nothing there, at a small speed that throws it onto its keys."""
     keys, modes = loads.shape.shape
-    state, x = settle(loads.at(0.0), np.zeros(modes)), 0.0
+    state, x = settle(loads.at(0.0), np.zeros(modes), np.ones(keys, dtype=bool)), 0.0
     if state is None:
         path.lost.append((0.0, 1))
         x = 1e-6 * float(loads.nodes[-1])
@@ -177,7 +186,7 @@ def _standstill(loads: KeyLoads, path: KeyPath) -> _Place | None:
         path.ends = "no key holds the rim at standstill"
         return None
     path.events.extend(KeyEvent(0.0, int(key), False) for key in np.flatnonzero(~state.seated))
-    return _Place(x, state.seated, state.mode, np.zeros(keys, dtype=bool))
+    return _Place(x, state.seated, state.mode, np.zeros(keys, dtype=bool), _inverse(loads.compliance, state.seated))
 
 
 def _let_go(loads: KeyLoads, path: KeyPath, place: _Place, stable: bool = False) -> _Place | None:
@@ -192,7 +201,29 @@ def _let_go(loads: KeyLoads, path: KeyPath, place: _Place, stable: bool = False)
         return None
     changed = np.flatnonzero(state.seated ^ place.seated)
     path.events.extend(KeyEvent(place.x, int(key), bool(state.seated[key])) for key in changed)
-    return _Place(above, state.seated, state.mode, np.zeros(place.seated.size, dtype=bool))
+    none = np.zeros(place.seated.size, dtype=bool)
+    return _Place(above, state.seated, state.mode, none, _inverse(loads.compliance, state.seated))
+
+
+def _inverse(compliance: Floats, seated: Mask) -> Floats:
+    """Inverse of the compliance over the seated keys, zero in the rows and columns of the others."""
+    inverse = np.zeros_like(compliance)
+    inverse[np.ix_(seated, seated)] = np.linalg.inv(compliance[seated][:, seated])
+    return inverse
+
+
+def _toggled(inverse: Floats, compliance: Floats, seated: Mask, touched: Mask) -> Floats:
+    """Inverse with the touched keys in or out as `seated` has them: one bordering step for each, no new inversion."""
+    for key in touched.nonzero()[0].tolist():
+        if seated[key]:
+            column = -(inverse @ compliance[:, key])
+            column[key] = 1.0
+            inverse = inverse + np.outer(column, column) / float(compliance[key] @ column)
+        else:
+            column = inverse[:, key]
+            inverse = inverse - np.outer(column, column) / float(column[key])
+            inverse[key] = inverse[:, key] = 0.0
+    return inverse
 
 
 def _vibration_shapes(stiffness: Floats, soften: Floats) -> tuple[Floats, Floats]:
@@ -202,30 +233,33 @@ def _vibration_shapes(stiffness: Floats, soften: Floats) -> tuple[Floats, Floats
     """
     from scipy.linalg.lapack import dsygv
 
-    rate, modes, failed = dsygv(np.diag(soften), stiffness)
+    diagonal = np.zeros_like(stiffness)
+    diagonal.flat[:: soften.size + 1] = soften
+    rate, modes, failed = dsygv(diagonal, stiffness)
     if failed:
         raise np.linalg.LinAlgError("stiffness of the modes is not positive definite")
     return rate, modes
 
 
-def _piece(loads: KeyLoads, place: _Place, panel: int) -> tuple[Piece, float]:
-    """Closed form from here on with these keys seated, and the step at which a mode loses its stiffness (or inf).
+def _table(loads: KeyLoads, place: _Place, panel: int) -> tuple[Floats, Floats]:
+    """Closed form from here on with these keys seated: table and rates, the lowest first, of a `Piece`.
 
     Raises `LinAlgError` when a mode has none left already.
     """
-    contact, seated = loads.at(place.x, panel), place.seated
-    inverse, shape, stiffness = condensed(contact, seated)
     closing, soften, drive = loads.slopes(panel)
+    contact, inverse = loads.moved(place.x, panel, closing, soften, drive), place.inverse
+    pushed = contact.shape.T @ inverse
+    stiffness = pushed @ contact.shape
+    stiffness.flat[:: len(stiffness) + 1] += contact.stiffness
     rate, modes = _vibration_shapes(stiffness, soften)
-    pressed, fade = inverse @ contact.interference[seated], inverse.sum(axis=1) * closing
-    load, rise = (shape.T @ pressed + contact.force) @ modes, (drive - shape.T @ fade) @ modes
+    load = (pushed @ contact.interference + contact.force) @ modes
+    rise = (drive - closing * pushed.sum(axis=1)) @ modes
     # of each vibration shape: (load + rise s)/(1 + rate s) = load + (rise - rate load) s/(1 + rate s)
-    mode = np.column_stack([modes @ load, np.zeros(rate.size), modes * (rise - rate * load)])
+    mode = np.zeros((rate.size, rate.size + 2))
+    mode[:, 0], mode[:, 2:] = modes @ load, modes * (rise - rate * load)
     wanted = -contact.shape @ mode
     wanted[:, 0] += contact.interference
     wanted[:, 1] -= closing
-    force = np.zeros_like(wanted)
-    force[seated] = inverse @ wanted[seated]
-    rows = np.where(seated[:, None], force, contact.compliance @ force - wanted)
-    piece = Piece(place.x, place.x, seated, np.concatenate([rows, mode]), rate)
-    return piece, float(-1.0 / rate[0]) if rate[0] < 0.0 else np.inf
+    force = inverse @ wanted
+    rows = np.where(place.seated[:, None], force, contact.compliance @ force - wanted)
+    return np.concatenate([rows, mode]), rate

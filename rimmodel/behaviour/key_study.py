@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -14,13 +12,12 @@ from numpy.typing import ArrayLike, NDArray
 from rimmodel.behaviour.key_events import follow
 from rimmodel.behaviour.key_landmarks import landmarks
 from rimmodel.behaviour.keyed import KeyedRotor, keyed_rotor
+from rimmodel.behaviour.workers import Workers, task_map
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 
 BLOCK = 256
 """Sets of shims that one task follows."""
-
-Map = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
 
 
 @dataclass(frozen=True)
@@ -64,7 +61,7 @@ def random_shims(mean: ArrayLike, tolerance: float, samples: int, seed: int) -> 
 
 
 def key_study(
-    rotor: Rotor, condition: Condition, key_interference: ArrayLike, workers: int | Map = 1, **setup: Any
+    rotor: Rotor, condition: Condition, key_interference: ArrayLike, workers: Workers = 1, **setup: Any
 ) -> KeyStudy:
     """Follow many sets of shims, each from standstill through all its events.
 
@@ -74,9 +71,9 @@ def key_study(
         Of scalar fields; the further arguments are those of `keyed_rotor`.
     key_interference : (n, N) m
         One set of radial interferences a row, as of `random_shims`. The mean pull is that of the mean of all.
-    workers : int or map-like callable
-        Processes, 1 for none; or anything called as map(function, tasks) that keeps the order, such as the map of a
-        pool or a cluster. The result is the same to the last bit for any of them.
+    workers : int, str or map-like callable
+        As of `task_map`: processes, a scheduler, or what is called as map(function, tasks) and keeps the order. The
+        result is the same to the last bit for any of them.
 
     Returns
     -------
@@ -98,7 +95,7 @@ def key_study(
         raise ValueError(f"key_interference has shape {sets.shape}; it must be finite, one row a set, one column a key")
     keyed = keyed_rotor(rotor, condition, sets.mean(axis=0), **setup)
     tasks = [sets[start : start + BLOCK] for start in range(0, len(sets), BLOCK)]
-    with _mapping(workers) as run:
+    with task_map(workers) as run:
         marks = np.concatenate(list(run(partial(_follow_block, keyed), tasks)))
     first, lost, last, leaning, mean, key = marks.T
     return KeyStudy(sets, first, lost, last, leaning, mean, key.astype(np.int64))
@@ -116,21 +113,3 @@ def _follow_block(keyed: KeyedRotor, sets: Floats) -> Floats:
         row[4] = marks.mean_float
         row[5] = next((event.key + 1 for event in path.events if not event.seats), 0)
     return rows
-
-
-@contextmanager
-def _mapping(workers: int | Map) -> Iterator[Map]:
-    """The map to run tasks with."""
-    if not isinstance(workers, int):
-        yield workers
-    elif workers == 1:
-        yield map
-    elif workers > 1:
-        from concurrent.futures import ProcessPoolExecutor
-        from multiprocessing import get_context
-
-        # a forked child of a program with threads may wait for a lock for ever; a fresh one cannot
-        with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
-            yield pool.map
-    else:
-        raise ValueError(f"workers is {workers}; it must be 1 or more, or a map-like callable")

@@ -28,14 +28,15 @@ Complex = NDArray[np.complex128]
 def bending_stiffness(rotor: Rotor, harmonic: ArrayLike) -> Floats:
     """Return K_n, bore pressure (Pa) per bore displacement (m) of each harmonic; zero for n = 1.
 
-    harmonic: n, whole, 1 and more. Exact in plane stress but for the bending stiffness factor.
+    harmonic: n, whole, 1 and more; broadcasts with the fields of the rotor. Exact in plane stress but for the bending
+    stiffness factor.
 
     >>> import rimmodel as rm
     >>> print(bending_stiffness(rm.example_case().rotor, [1, 2]).round(-7))    # thin: 9 E_hoop h^3/(12 R^4) = 5.0e7
     [       0. 50000000.]
     """
     n = floats(harmonic)
-    ring = rotor.rim.harmonic_ring.expanded()
+    ring = rotor.rim.harmonic_ring
     return np.where(n > 1.0, 1.0 / ring.compliance(np.maximum(n, 2.0)), 0.0)
 
 

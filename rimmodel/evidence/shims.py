@@ -9,25 +9,18 @@ readings say nothing the sheet is what comes back, with the sheet's tolerance, a
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.complementarity import balance_with, condensed
-from rimmodel.behaviour.key_events import KeyPath, follow
+from rimmodel.behaviour.complementarity import condensed
+from rimmodel.behaviour.key_events import follow
 from rimmodel.behaviour.key_landmarks import landmarks
 from rimmodel.behaviour.keyed import KeyedRotor
 from rimmodel.elastic.ring import Floats, floats
+from rimmodel.evidence.shim_search import covariance_about, most_probable
 from rimmodel.units import MILLIMETRE, RPM
-
-_STEPS = 40
-_TRUST = (30.0, 10.0, 3.0, 1.0)
-_RESTARTS = 6
-
-Whitened = Callable[[Floats], tuple[Floats, Floats]]
-"""Misfit of the readings and its sensitivity, in standard deviations, at given key interferences."""
 
 
 @dataclass(frozen=True)
@@ -97,13 +90,14 @@ def shim_map(
     Notes
     -----
     Least squares of readings over noise and of sheet over its standard deviation; Gauss-Newton with halved steps, the
-    sensitivities exact for the keys that are seated at each speed. Free offsets are projected out, which leaves the
+    sensitivities exact for the keys that are seated at each speed; where several explanations are about as probable,
+    the covariance spans them. Free offsets are projected out, which leaves the
     noise white (Bayesian linear model; e.g. Tarantola, Inverse Problem Theory, ch. 3, from memory). The intervals take
     the order of lift-off as found, and the rotor's elastic data and masses as exact.
     """
     omega, angle, readings = floats(speed), floats(pole_angle), floats(gap)
     _check(omega, angle, readings, noise, sheet_tolerance)
-    notes: list[str] = []
+    wide, notes = _two_sided(confidence), list[str]()
     omega, readings = _before_the_rim_runs(keyed, omega, readings, notes)
     spread, sheet = 0.5 * sheet_tolerance, keyed.assembled
     across, along = _complement(_waves(angle, 1 if shift_is_rims else 2)), _complement(np.ones((omega.size, 1)))
@@ -116,13 +110,12 @@ def shim_map(
         tilt = np.einsum("st,spk,pq->tqk", along, slope, across) / noise
         return misfit.ravel(), tilt.reshape(-1, keys.size)
 
-    keys, misfit, tilt, success = _most_probable(whitened, sheet, spread)
-    information = tilt.T @ tilt
-    covariance = floats(np.linalg.inv(information + np.eye(keys.size) / spread**2))
-    gain, pattern = np.linalg.eigh(information * spread**2)
-    seen, pattern = (gain / (1.0 + gain))[::-1], pattern[:, ::-1]
+    ends = most_probable(whitened, sheet, spread)
+    keys, misfit, success = ends[0].keys, ends[0].misfit, ends[0].settled
+    covariance = covariance_about(ends, spread)
+    left, pattern = np.linalg.eigh(covariance / spread**2)
+    seen = np.clip(1.0 - left, 0.0, 1.0)
     change, change_error = _shim_change(keys, covariance, target)
-    wide = _two_sided(confidence)
     error = np.sqrt(np.diag(covariance))
     chi, freedom = float(misfit @ misfit), max(int(misfit.size - round(float(seen.sum()))), 1)
     notes += _notes(keyed, keys, pattern, seen, chi / freedom, success, float(omega.max()))
@@ -178,79 +171,18 @@ def _shape(keyed: KeyedRotor, omega: Floats, angle: Floats) -> tuple[Floats, Flo
     phase = angle[:, None] * keyed.harmonic
     by_mode = np.stack([np.cos(phase), np.sin(phase)], axis=-1) * keyed.outer_ratio[:, None]
     by_mode = by_mode.reshape(angle.size, -1)
-    profile, slope = [], []
-    for x in omega**2:
-        contact, seated = keyed.loads.at(float(x)), _seated_at(path, float(x))
-        state = balance_with(contact, seated)
-        inverse, shape, stiffness = condensed(contact, seated)
+    profile, slope, keys = [], [], keyed.key_angle.size
+    stops = [piece.stop for piece in path.pieces]
+    for x in (omega**2).tolist():
+        piece = path.pieces[min(int(np.searchsorted(stops, x)), len(stops) - 1)]
+        seated, rows = piece.seated, piece.at(max(x, piece.start))
+        inverse, shape, stiffness = condensed(keyed.loads.at(x), seated)
         move = np.linalg.solve(stiffness, shape.T @ inverse)
-        tilt = np.zeros((angle.size, seated.size))
+        tilt = np.zeros((angle.size, keys))
         tilt[:, seated] = by_force[:, seated] @ (inverse - inverse @ shape @ move) + by_mode @ move
-        profile.append(by_force @ state.key_force + by_mode @ state.mode)
+        profile.append(by_force[:, seated] @ rows[:keys][seated] + by_mode @ rows[keys:])
         slope.append(tilt)
     return np.array(profile), np.array(slope)
-
-
-def _seated_at(path: KeyPath, x: float) -> NDArray[np.bool_]:
-    stops = [piece.stop for piece in path.pieces]
-    return path.pieces[min(int(np.searchsorted(stops, x)), len(stops) - 1)].seated
-
-
-def _most_probable(whitened: Whitened, sheet: Floats, spread: float) -> tuple[Floats, Floats, Floats, bool]:
-    """Interferences, misfit, its sensitivity, and whether the search settled.
-
-    Which keys are seated at a speed depends on what is sought, so there are false minima. The readings are trusted
-    by and by, at first as if their noise were 30 times what it is, which smooths the way from the sheet; then the
-    search starts again from places around the best one, the same places every time.
-    """
-    keys = sheet
-    for wide in _TRUST:
-        best = _gauss_newton(whitened, sheet, spread, keys, wide)
-        keys = best.keys
-    rng = np.random.default_rng(0)
-    for _ in range(_RESTARTS):
-        start = best.keys + rng.normal(0.0, 0.3 * spread, sheet.size)
-        for wide in _TRUST[-2:]:
-            other = _gauss_newton(whitened, sheet, spread, start, wide)
-            start = other.keys
-        best = other if other.cost < best.cost else best
-    return best.keys, best.misfit, best.tilt, best.settled
-
-
-@dataclass(frozen=True)
-class _Search:
-    """Where a search ended: interferences, misfit of the readings and its sensitivity there, cost, and how."""
-
-    keys: Floats
-    misfit: Floats
-    tilt: Floats
-    cost: float
-    settled: bool
-
-
-def _gauss_newton(whitened: Whitened, sheet: Floats, spread: float, keys: Floats, wide: float) -> _Search:
-    """Least squares of misfit/wide and of the distance from the sheet, by halved Gauss-Newton steps."""
-    misfit, tilt = whitened(keys)
-
-    def cost(rest: Floats, at: Floats) -> float:
-        return float(rest @ rest / wide**2 + (at - sheet) @ (at - sheet) / spread**2)
-
-    now = cost(misfit, keys)
-    for _ in range(_STEPS):
-        pull = tilt.T @ misfit / wide**2 + (keys - sheet) / spread**2
-        step = -np.linalg.solve(tilt.T @ tilt / wide**2 + np.eye(keys.size) / spread**2, pull)
-        if float(np.max(np.abs(step))) <= 1e-5 * spread:
-            return _Search(keys, misfit, tilt, now, True)
-        for share in 0.5 ** np.arange(10.0):
-            new_misfit, new_tilt = whitened(keys + share * step)
-            if cost(new_misfit, keys + share * step) < now:
-                break
-        else:
-            # no step helps any more: at a kink, where a key lifts off exactly at a measured speed
-            return _Search(keys, misfit, tilt, now, bool(np.max(np.abs(step)) <= 0.05 * spread))
-        keys, misfit, tilt = keys + share * step, new_misfit, new_tilt
-        now = cost(misfit, keys)
-    return _Search(keys, misfit, tilt, now, False)
 
 
 def _shim_change(keys: Floats, covariance: Floats, target: float | None) -> tuple[Floats, Floats]:
@@ -279,9 +211,13 @@ def _notes(
     if unseen:
         names = ", ".join(dict.fromkeys(unseen))
         notes.append(f"not seen by these readings, so as on the keying sheet: {names} ({len(unseen)} of {seen.size})")
-    first = landmarks(keyed.with_keys(keys), follow(keyed.with_keys(keys).loads)).first_lift_off
+    found = keyed.with_keys(keys)
+    marks = landmarks(found, follow(found.loads))
+    first, last = marks.first_lift_off, marks.last_lift_off
     if first is None or first > highest:
         notes.append(f"no key lifts off up to {highest / RPM:.1f} rpm: a shape that does not change tells of no shim")
+    if last is None or last > highest:
+        notes.append(f"some keys are still seated at {highest / RPM:.1f} rpm: what they hold is seen in part only")
     if not success:
         notes.append("the estimate has not settled; more speeds between the lift-offs are needed")
     if misfit > 2.0:
