@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.behaviour.scallop import scallop_compliance
 from rimmodel.behaviour.spider import SpiderResponse, spider_response
 from rimmodel.elastic import EdgeLoads, RingEdges, ring_edges
 from rimmodel.elastic.ring import Floats, floats
@@ -96,7 +97,7 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     traction = count * mass * mass_radius / (2 * np.pi * b * length)
     bore, outer = edges.bore_displacement, edges.outer_displacement
     net_growth = bore.speed_squared + bore.traction * traction - spider.growth_per_speed_squared
-    compliance = bore.pressure + spider.compliance
+    compliance = bore.pressure + scallop_compliance(rotor) + spider.compliance
 
     rim_rise = floats(condition.rim_temperature) - REFERENCE_TEMPERATURE
     spider_rise = floats(condition.spider_temperature) - REFERENCE_TEMPERATURE

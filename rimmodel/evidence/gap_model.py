@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from rimmodel.behaviour import interference_for_float_speed
 from rimmodel.behaviour.contact import Coefficients, GapLine, coefficients, contact, lift_off_speed_squared
+from rimmodel.behaviour.scallop import scallop_compliance
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, GivenSpider, Rotor
@@ -35,8 +36,8 @@ SCALES = np.array([1e-4, 0.1, 0.3, 1e-4, 1e-8, 2e-5])
 NO_STATE = 1.0
 """Gap (m) that stands for "no such state", far from any gap."""
 
-_WIDEST = {"hoop_stiffness_factor": (-1.5, 0.35), "spider_stiffness": (-5.0, 5.0)}
-"""Ratios are kept within these logarithms, far outside of what a machine can be."""
+_WIDEST = {"hoop_stiffness_factor": (0.1, 1.5), "spider_stiffness": (-5.0, 5.0)}
+"""The factor, and the logarithm of the ratio, are kept within these: far outside of what a machine can be."""
 
 
 @dataclass(frozen=True)
@@ -63,13 +64,14 @@ class GapModel:
         model = _with_friction(coefficients(known, self.condition), friction * self.way)
         gaps = contact(model, self.speed**2).air_gap
         gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
-        return gaps + offset + drift * (self.time - self.time[0])
+        drifted: Floats = gaps + offset + drift * (self.time - self.time[0])
+        return drifted
 
     def rotor_of(self, unknowns: Floats) -> Rotor:
         """The rotor of each fit, fields (fit, 1), with its interference still to be set and nothing left to settle."""
-        stiffness = np.exp(np.clip(unknowns[:, 1, None], *_WIDEST["hoop_stiffness_factor"]))
+        factor = self.rotor.rim.hoop_stiffness_factor * np.exp(np.clip(unknowns[:, 1, None], -5.0, 5.0))
         carrier = np.exp(np.clip(unknowns[:, 2, None], *_WIDEST["spider_stiffness"]))
-        rim = replace(self.rotor.rim, hoop_stiffness_factor=self.rotor.rim.hoop_stiffness_factor * stiffness)
+        rim = replace(self.rotor.rim, hoop_stiffness_factor=np.clip(factor, *_WIDEST["hoop_stiffness_factor"]))
         spider = self.rotor.spider
         if not isinstance(spider, GivenSpider):
             raise TypeError("gap model without a given spider; make it with gap_model()")
@@ -106,13 +108,13 @@ def _carried(rotor: Rotor) -> Rotor:
     response = spider_response(rotor)
     area = 2 * np.pi * rotor.rim.inner_radius * rotor.rim.length
     spider = GivenSpider(
-        area / response.compliance,
+        area / (response.compliance + scallop_compliance(rotor)),
         response.growth_per_speed_squared,
         1.0,
         rotor.spider.material or rotor.rim.material,
     )
-    # keys are in the stiffness already, and friction is a parameter of its own
-    fit = replace(rotor.fit, key_stiffness=np.inf, friction_interference=0.0)
+    # keys and the scallop between them are in the stiffness already, and friction is a parameter of its own
+    fit = replace(rotor.fit, key_stiffness=np.inf, key_width=None, friction_interference=0.0)
     return replace(rotor, spider=spider, fit=fit)
 
 
