@@ -1,11 +1,10 @@
-"""Rim shape, least gap and roundness: against eigenvalues, closed forms and another optimiser."""
+"""Rim shape, least gap: against eigenvalues and closed forms."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
 import sympy as sp
-from scipy.optimize import minimize
 
 import rimmodel as rm
 from rimmodel.behaviour.shape import (
@@ -16,7 +15,6 @@ from rimmodel.behaviour.shape import (
     minimum_gap,
     profile,
     pull_stiffness,
-    roundness,
     spin_stiffness,
 )
 from rimmodel.rotor.rim import ShapeHarmonic
@@ -126,37 +124,3 @@ def test_the_least_gap_is_where_the_highest_rotor_meets_the_lowest_bore():
 def test_profile_has_its_crest_at_the_phase():
     wave = as_built(replace(ROTOR.rim, shape=(ShapeHarmonic(3, 0.2e-3, 0.4),)), 6)
     assert profile(wave, [0.4, 0.4 + np.pi / 3]) == pytest.approx([0.2e-3, -0.2e-3])
-
-
-@pytest.mark.independent
-def test_minimum_zone_agrees_with_a_direct_search():
-    rng = np.random.default_rng(3)
-    angle = np.sort(rng.uniform(0, 2 * np.pi, 60))
-    deviation = 1e-4 * rng.normal(size=60) + 2e-4 * np.cos(angle - 1) + 1e-4 * np.cos(3 * angle)
-    found = roundness(angle, deviation)
-
-    def width(centre):
-        return np.ptp(1e4 * deviation - centre[0] * np.cos(angle) - centre[1] * np.sin(angle))
-
-    best = min(
-        (minimize(width, start, method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-12, "maxiter": 4000})
-         for start in ([0.0, 0.0], [1.0, 1.0], [1.08, 1.68])), key=lambda result: result.fun,
-    )  # fmt: skip
-    assert found.minimum_zone == pytest.approx(best.fun * 1e-4, rel=1e-6)
-    assert found.minimum_zone <= found.least_squares
-    least = np.linalg.lstsq(np.stack([np.ones(60), np.cos(angle), np.sin(angle)], axis=1), deviation, rcond=None)[0]
-    assert found.least_squares_centre == pytest.approx(least[1:])
-
-
-@pytest.mark.derived
-def test_minimum_zone_beats_least_squares_on_one_bump():
-    # one point up by d of four evenly spaced ones: least squares leaves residuals d/4 in turn; so does the zone
-    found = roundness(np.arange(4) * np.pi / 2, [1e-3, 0, 0, 0])
-    assert found.least_squares == pytest.approx(0.5e-3)
-    assert found.minimum_zone == pytest.approx(0.5e-3)
-
-
-@pytest.mark.parametrize("deviation", [[0.0, 1.0, 2.0], [0.0, np.nan, 0.0, 1.0]])
-def test_roundness_refuses_what_has_no_circle(deviation):
-    with pytest.raises(ValueError, match="four and more finite points"):
-        roundness(np.arange(len(deviation)), deviation)
