@@ -1,8 +1,10 @@
 """Mechanics of rings and discs as plain functions of arrays; nothing here knows of generators."""
 
+from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress
 from rimmodel.elastic.disc import Disc
 from rimmodel.elastic.harmonics import HarmonicRing, HarmonicState
 from rimmodel.elastic.key_compliance import key_compliance_matrix, key_shape_amplitudes, scalloped_compliance
+from rimmodel.elastic.nested import NestedRings, nested_rings
 from rimmodel.elastic.overspeed import ElasticPlasticState, PermanentGrowth, elastic_plastic_state, permanent_growth
 from rimmodel.elastic.plasticity import first_yield_speed, fully_plastic_speed
 from rimmodel.elastic.ring import EdgeLoads, Ring, RingEdges, RingState, ring_edges
@@ -14,16 +16,20 @@ __all__ = [
     "ElasticPlasticState",
     "HarmonicRing",
     "HarmonicState",
+    "NestedRings",
     "PermanentGrowth",
     "Ring",
     "RingEdges",
     "RingState",
+    "burst_speed_ratio",
     "elastic_plastic_state",
     "first_yield_speed",
     "fully_plastic_speed",
     "fully_plastic_speed_von_mises",
     "key_compliance_matrix",
     "key_shape_amplitudes",
+    "mean_hoop_stress",
+    "nested_rings",
     "permanent_growth",
     "permanent_growth_von_mises",
     "ring_edges",

@@ -26,7 +26,12 @@ def assumptions(case: Case) -> list[str]:
     if isinstance(spider, GivenSpider) and spider.material is None:
         said.append("The spider expands like the rim: it has no material of its own.")
     if isinstance(spider, DiscSpider):
-        said.append("The spider is one disc of constant thickness that meets the rim all round.")
+        said.append(
+            "The spider is one disc of constant thickness that meets the rim all round."
+            if spider.profile is None
+            else "The spider is a disc in plane stress by its profile, and meets the rim all round. A hub that "
+            "overhangs its web by more than its radial depth is not described by that."
+        )
     if np.isinf(rotor.fit.key_stiffness):
         said.append("Keys and shims are rigid.")
     if np.isinf(rotor.poles.radial_stiffness):

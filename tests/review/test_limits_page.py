@@ -7,6 +7,7 @@ import pytest
 
 from rimmodel.plotting.style import to_svg
 from rimmodel.review.limits_page import (
+    after_highest_speed,
     case_checks,
     limits_figure,
     limits_table,
@@ -89,3 +90,19 @@ def test_every_figure_of_the_case_is_drawn():
         plan_figure(CASE, run_plan(CASE, "hot")),
     ]
     assert all(to_svg(figure).startswith("<?xml") for figure in figures)
+
+
+def test_what_runaway_leaves_is_told_in_words():
+    said = after_highest_speed(CASE)
+    assert set(said) == set(CASE.conditions)
+    assert "no yield at 250.0 rpm" in said["cold"]
+    assert "0.000 mm of interference lost" in said["cold"]
+    rim = CASE.rotor.rim
+
+    def with_yield(strength):
+        steel = replace(rim.material, yield_strength=strength)
+        return replace(CASE, rotor=replace(CASE.rotor, rim=replace(rim, material=steel)))
+
+    assert "larger for good" in after_highest_speed(with_yield(225e6))["cold"]
+    assert "no answer, speed is" in after_highest_speed(with_yield(150e6))["cold"]
+    assert after_highest_speed(with_yield(None)) == {}
