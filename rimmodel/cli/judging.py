@@ -43,9 +43,10 @@ def review(
     result = run_review(case_at(case), records_of(record or [], condition or []))
     written = result.write(out, overwrite=force) if out else []
     if as_json:
+        from rimmodel.review.details import details, details_table
         from rimmodel.review.tables import review_table
 
-        print_json(review_table(result))
+        print_json(review_table(result) | details_table(result, details(result)))
     else:
         from rimmodel.review.summary import review_text
 

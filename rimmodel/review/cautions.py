@@ -13,6 +13,6 @@ LEFT_OUT = (
     "rotor on an even fit. What single keys and poles do stands in the sections of their own.",
     "Three-dimensional effects: plane stress, one value over the length of the rim; bending of the spider.",
     "Slip of laminations and creep, except what is given as settlement or shown by a recording.",
-    "Local stress at dovetails, holes and keys; fatigue; torque.",
+    "Local stress at dovetails, holes and keys beyond the stress concentration factor that the case gives.",
     "Change of the growth of rim and spider between the condition of a recording and another one.",
 )

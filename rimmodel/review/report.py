@@ -10,10 +10,13 @@ from typing import Any
 from rimmodel.review.assess import Review
 from rimmodel.review.assumptions import assumptions
 from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
+from rimmodel.review.details import Details, details, details_figures, details_table
 from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
+from rimmodel.review.limits_page import limits_table
 from rimmodel.review.output import csv_text, write_files
+from rimmodel.review.plan_page import stop_reasons
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.units import MILLIMETRE, RPM
@@ -29,11 +32,12 @@ def write_review(review: Review, directory: Path, *, overwrite: bool = False) ->
     OutputError
         Any of them exists and `overwrite` is not set, or the place cannot be written; nothing is written then.
     """
-    figures = review_figures(review)
+    found = details(review)
+    figures = review_figures(review) | details_figures(review, found)
+    table = review_table(review) | details_table(review, found)
     files = {
-        directory / "review.html": page(review, figures),
-        directory / "review.json": json.dumps(review_table(review), indent=2, ensure_ascii=False, allow_nan=False)
-        + "\n",
+        directory / "review.html": page(review, figures, found),
+        directory / "review.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
         directory / "sweep.csv": sweep_csv(review),
         **{directory / "figures" / f"{name}.svg": svg for name, svg in figures.items()},
     }
@@ -50,7 +54,7 @@ def sweep_csv(review: Review) -> str:
     return csv_text(["condition", *SWEEP_COLUMNS], rows)
 
 
-def page(review: Review, figures: dict[str, str]) -> str:
+def page(review: Review, figures: dict[str, str], found: Details) -> str:
     """The page as HTML text; every text from the case is escaped, the figures stand inside as SVG."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
@@ -78,6 +82,9 @@ def page(review: Review, figures: dict[str, str]) -> str:
         knee_text=knee_text,
         comparison_text=comparison_text,
         rpm=RPM,
+        details=found,
+        checks=limits_table(found.checks),
+        stop_reasons=[] if found.plan is None else stop_reasons(review.case, found.plan),
         key_rows=[] if review.keys is None else landmark_rows(review.keys),
         smeared=smeared_is_enough(review.case),
     )
