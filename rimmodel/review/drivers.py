@@ -108,17 +108,31 @@ def shim(case: Case, governing: Mapping[float, Measurement]) -> Shim | None:
 def _measured_shim(
     case: Case, requirement: str, name: str, condition: Condition, speed: float, measurement: Measurement, needed: float
 ) -> Shim:
-    """What the measured rotor lacks; needed and present interference hang on the same stiffness, so ask for both."""
+    """What the measured rotor lacks."""
     present = measurement.interference
-    fit = measurement.fits.get("")
-    if fit is None:
+    found = lacking(case, condition, speed, measurement)
+    if found is None:
         low = measurement.interference_interval[0]
         return Shim(requirement, name, needed, present, needed - present, needed - low, measured=True)
+    change, (_, most) = found
+    return Shim(requirement, name, present + change, present, change, most, measured=True)
 
-    def lacking(unknowns: Floats) -> Floats:
+
+def lacking(
+    case: Case, condition: Condition, speed: float, measurement: Measurement
+) -> tuple[float, tuple[float, float]] | None:
+    """Interference (m) that the measured rotor lacks to float from `speed` (rad/s) on, with its interval.
+
+    Needed and present interference hang on the same stiffness, so both are taken from the fit together; None where
+    there is no fit.
+    """
+    fit = measurement.fits.get("")
+    if fit is None:
+        return None
+
+    def missing(unknowns: Floats) -> Floats:
         rotor = fitted_rotor(fit, case.rotor, unknowns)
         wanted = interference_for_float_speed(without_settlement(rotor), condition, speed)
         return wanted[:, 0] - unknowns[:, 0]
 
-    change, (_, most) = derived(fit, lacking)
-    return Shim(requirement, name, present + change, present, change, most, measured=True)
+    return derived(fit, missing)

@@ -46,6 +46,8 @@ class Edge:
     confidence: float
     source: str
     note: str = ""
+    deviation: float | None = None
+    """Standard uncertainty (m) of the present interference against this edge, where a run told both together."""
 
     @property
     def nowhere(self) -> bool:

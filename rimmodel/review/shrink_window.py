@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,7 +10,8 @@ from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.evidence.measure import Measurement
-from rimmodel.review.edges import CONFIDENCE, WIDEST_SHARE, Edge, edges_of
+from rimmodel.review.drivers import lacking
+from rimmodel.review.edges import CONFIDENCE, WIDEST_SHARE, Edge, edges_of, requirements
 from rimmodel.rotor import REFERENCE_TEMPERATURE, Rotor
 from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case import Case
@@ -108,6 +109,8 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     present, deviation, measured = _present(rotor, measurement)
     widest = max(WIDEST_SHARE * float(rotor.rim.inner_radius), 2 * abs(float(rotor.fit.interference)), 2 * abs(present))
     found, unchecked = edges_of(case, widest)
+    if measurement is not None and measured:
+        found = tuple(_as_measured(case, edge, measurement, present) for edge in found)
     edges = (*found, *_assembly_edge(rotor, case.limits))
     hopeless = tuple(edge for edge in edges if edge.nowhere)
     others = [edge for edge in edges if not edge.nowhere]
@@ -145,7 +148,23 @@ def half_width(edge: Edge, window: ShrinkWindow) -> float:
 
 
 def _half(edge: Edge, deviation: float) -> float:
-    return _standard_errors(edge.confidence) * deviation
+    return _standard_errors(edge.confidence) * (deviation if edge.deviation is None else edge.deviation)
+
+
+def _as_measured(case: Case, edge: Edge, measurement: Measurement, present: float) -> Edge:
+    """The edge of a float-speed requirement for the rotor that a run showed, with what the run leaves open of it.
+
+    The run knows float speed better than interference and stiffness by themselves, which it sees only together.
+    """
+    row = next((row for row in requirements(case) if row.name == edge.name and row.quantity == "float_speed"), None)
+    if edge.role != "requirement" or row is None or row.at_least is None:
+        return edge
+    found = lacking(case, case.condition(row.condition)[1], row.at_least, measurement)
+    if found is None or not np.isfinite([found[0], *found[1]]).all():
+        return edge
+    change, (_, most) = found
+    deviation = (most - change) / _standard_errors(measurement.confidence)
+    return replace(edge, low=present + change, deviation=deviation)
 
 
 def _standard_errors(confidence: float) -> float:

@@ -17,6 +17,7 @@ import pytest
 
 from rimmodel.review import review
 from rimmodel.review.cautions import CAUTIONS
+from rimmodel.review.details import details, details_table
 from rimmodel.review.output import OutputError, csv_text, write_files
 from rimmodel.review.report import page, sweep_csv
 from rimmodel.review.summary import columns_text, review_text
@@ -199,7 +200,7 @@ def test_the_json_has_the_agreed_keys(written):
     assert table["claims"][0]["stated"] == pytest.approx(195.0)  # 1.3 x 150 rpm
     assert table["requirements"][0]["name"] == REQUIREMENT
     assert table["cautions"] == list(CAUTIONS)
-    assert table == json.loads(json.dumps(review_table(found)))
+    assert table == json.loads(json.dumps(review_table(found) | details_table(found, details(found))))
 
 
 HARD = {
@@ -229,8 +230,10 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     if name == "floats at standstill":
         assert speeds == [0.0, 0.0]
     assert any(name in note for note in notes)
-    empty = dict.fromkeys(("speed_chart", "drivers"), "<svg></svg>")
-    for said in (review_text(found), page(found, empty)):
+    behind = details(found)
+    strict(json.dumps(details_table(found, behind), allow_nan=False))
+    empty = dict.fromkeys(("speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>")
+    for said in (review_text(found), page(found, empty, behind)):
         assert not re.search(r"(?<![\w“])(nan|inf)(?!\w|”)", re.sub(r'<td class="number">nan</td>', "", said))
 
 
