@@ -17,7 +17,7 @@ import pytest
 
 from rimmodel.review import review
 from rimmodel.review.cautions import CAUTIONS
-from rimmodel.review.details import details, details_table
+from rimmodel.review.details import details, details_figures, details_table
 from rimmodel.review.output import OutputError, csv_text, write_files
 from rimmodel.review.report import page, sweep_csv
 from rimmodel.review.summary import columns_text, review_text
@@ -232,6 +232,7 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     assert any(name in note for note in notes)
     behind = details(found)
     strict(json.dumps(details_table(found, behind), allow_nan=False))
+    assert all(svg.startswith("<?xml") for svg in details_figures(found, behind).values())
     empty = dict.fromkeys(("speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>")
     for said in (review_text(found), page(found, empty, behind)):
         assert not re.search(r"(?<![\w“])(nan|inf)(?!\w|”)", re.sub(r'<td class="number">nan</td>', "", said))
