@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rimmodel.elastic.ring import floats
 from rimmodel.evidence.calibration import regular_rise
@@ -21,6 +22,9 @@ from rimmodel.evidence.least_squares import BatchFit, Floats, jacobian
 from rimmodel.evidence.reduce import SpeedPoints
 from rimmodel.evidence.shared_knee import Series
 from rimmodel.rotor import Condition, Rotor
+
+SUPPORT = 2
+"""Readings that must lie on either side of an interval of the float speed; robust means of many count as many."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,8 @@ class BackFit:
     """Measured less fitted gap of every point used, m."""
     model: GapModel
     unknowns: Floats
+    priors: dict[str, float]
+    """Relative standard uncertainty of what was known beforehand and used."""
     priors_dropped: tuple[str, ...]
     confidence: float
     profile_speed: Floats
@@ -105,9 +111,18 @@ def back_fit(
     Returns
     -------
     BackFit
+        A float speed interval with fewer than two readings beyond one of its ends is open there, and all that
+        follow from it: one stray reading at the end of a run looks like a knee just before it.
+
+    Raises
+    ------
+    ValueError
+        `sigma` is not above zero.
     """
     given = Freedom() if freedom is None else freedom
     used = knee.used
+    if sigma is not None and not 0 < sigma < np.inf:
+        raise ValueError(f"sigma is {sigma:g} m; it must be above zero and finite (None: the scatter of the points)")
     model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used])
     noise = knee.sigma if sigma is None else sigma
     fitter = Fitter(model, points.gap[used], noise, given, condition, series)
@@ -128,6 +143,9 @@ def back_fit(
         for name, target in targets.items()
     }
     interference = fitter.target(None, best, confidence, freedom_of_noise)
+    alone = _unsupported(points, used, own.interval)
+    speeds = {name: _opened(target, alone, 0.0) for name, target in speeds.items()}
+    interference = _opened(interference, alone, -np.inf)
     intervals = {name: fitter.side_interval(name, best, allowed) for name in given.free if name != "interference"}
     return _result(
         fitter,
@@ -140,6 +158,17 @@ def back_fit(
         allowed=allowed,
         confidence=confidence,
     )
+
+
+def _unsupported(points: SpeedPoints, used: NDArray[np.bool_], interval: Interval) -> tuple[bool, bool]:
+    """Whether fewer than `SUPPORT` readings lie below, and above, an interval of the float speed."""
+    speed, readings = points.speed[used], points.count[used]
+    return bool(readings[speed < interval[0]].sum() < SUPPORT), bool(readings[speed > interval[1]].sum() < SUPPORT)
+
+
+def _opened(target: Target, alone: tuple[bool, bool], lowest: float) -> Target:
+    low, high = target.interval
+    return replace(target, interval=(lowest if alone[0] else low, np.inf if alone[1] else high))
 
 
 def _result(
@@ -178,6 +207,7 @@ def _result(
         residual=residual,
         model=fitter.model,
         unknowns=at,
+        priors={name: sd for name, sd in fitter.freedom.prior_sd.items() if name in fitter.freedom.free},
         priors_dropped=dropped,
         confidence=confidence,
         profile_speed=speeds[""].values,
@@ -202,4 +232,3 @@ def gap_band(fit: BackFit, speed: Floats) -> Band:
     slope = jacobian(model.gaps, fit.unknowns[None], SCALES, columns)[0]
     variance = np.einsum("si,ij,sj->s", slope, fit.covariance, slope)
     return Band(model.speed, model.gaps(fit.unknowns[None])[0], np.sqrt(fit.profile_allowed * variance))
-

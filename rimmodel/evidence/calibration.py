@@ -54,11 +54,9 @@ def rise_limits(
     >>> bool(3.84 < limits[120] < 4.3)
     True
     """
-    rng = np.random.default_rng(SEED)
-    noise = rng.standard_normal((DRAWS, residuals.shape[1]))
-    scale = np.ones(DRAWS)
-    if degrees_of_freedom is not None:
-        scale = degrees_of_freedom / rng.chisquare(max(degrees_of_freedom, 1), DRAWS)
+    noise = np.random.default_rng(SEED).standard_normal((DRAWS, residuals.shape[1]))
+    power = np.einsum("dr,dr->d", noise, noise)
+    least_here = np.einsum("vr,vr->v", residuals, residuals).min()
     basis = _orthonormal(tangents)
     moved = noise @ basis
     along = residuals @ noise.T
@@ -69,8 +67,11 @@ def rise_limits(
         shift = np.einsum("vrc,vr->vc", basis, away)
         apart = np.einsum("vr,vr->v", away, away) - np.einsum("vc,vc->v", shift, shift)
         sums = constant - 2.0 * (moved @ shift[:, :, None])[:, :, 0] + apart[:, None]
-        rise = (sums[true] - 2.0 * along[true]) - (sums - 2.0 * along[true]).min(axis=0)
-        limits[true] = max(limits[true], float(np.quantile(rise * scale, confidence)))
+        least = sums.min(axis=0)
+        rise = sums[true] - least
+        if degrees_of_freedom is not None:  # the noise is told from the fit itself: so it is in each draw
+            rise *= least_here / (power - 2.0 * along[true] + least)
+        limits[true] = max(limits[true], float(np.quantile(rise, confidence)))
     return limits
 
 

@@ -143,7 +143,9 @@ class Fitter:
         regular = regular_rise(confidence, noise_freedom)
         rows, tangents = self.residuals(asked)(scan.parameters), self._tangents(asked, scan.parameters)
         limits = rise_limits(rows, tangents, confidence, noise_freedom, rise < WORTH * regular)
-        if centre == 0.0 and asked is not None:  # it floats at standstill there, which no float speed above zero stands for
+        if (
+            centre == 0.0 and asked is not None
+        ):  # it floats at standstill there, which no float speed above zero stands for
             scan, limits = _with_standstill(scan, least, at), np.append(regular, limits)
             rise = scan.sum_of_squares - least
         low, high = interval(scan, least, limits, refine)
@@ -199,10 +201,11 @@ class Fitter:
         )
 
     def side_interval(self, name: str, best: BatchFit, allowed: float) -> Interval:
-        """Interval of another unknown, from a scan of six linearised standard errors to each side."""
+        """Interval of another unknown, from a scan of six linearised standard errors or more to each side."""
         column, at = PARAMETERS.index(name), best.parameters[0]
         spread = min(float(np.sqrt(self.covariance(best)[column, column])), 20.0 * SCALES[column])
-        values = at[column] + spread * np.linspace(-6.0, 6.0, 25)
+        reach = max(6.0, 1.5 * float(np.sqrt(allowed)))
+        values = at[column] + spread * reach * np.linspace(-1.0, 1.0, 25)
 
         def run(some: Floats, start: Floats) -> Profile:
             return profile(self.residuals(None), column, some, start, SCALES, self.free)
@@ -247,6 +250,4 @@ class Fitter:
 
 def _with_standstill(scan: Profile, least: float, at: Floats) -> Profile:
     """The scan with a float speed of 0 in front, at the best fit."""
-    return Profile(
-        np.append(0.0, scan.values), np.append(least, scan.sum_of_squares), np.vstack([at, scan.parameters])
-    )
+    return Profile(np.append(0.0, scan.values), np.append(least, scan.sum_of_squares), np.vstack([at, scan.parameters]))

@@ -29,6 +29,16 @@ class Words:
     slope: Callable[[float], str] = "{:.3g}".format
 
 
+def _snapped(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The same x, with those that differ by rounding only (1e-9 of the span) made equal: they are one place."""
+    order = np.argsort(x)
+    steps = np.diff(x[order], prepend=x[order[:1]])
+    first = np.maximum.accumulate(np.where(steps > 1e-9 * np.ptp(x), np.arange(len(x)), 0))
+    snapped = x.copy()
+    snapped[order] = x[order][first]
+    return snapped
+
+
 def checked_points(
     x: ArrayLike, y: ArrayLike, sigma: ArrayLike | None, mask: ArrayLike | None, sign: float
 ) -> tuple[Points, NDArray[np.bool_]]:
@@ -60,6 +70,7 @@ def checked_points(
         raise ValueError(
             f"{int(used.sum())} points to fit, more than {MOST_POINTS}: average them into speed points first"
         )
+    x = _snapped(x)
     places = len(np.unique(x[used]))
     if places < FEWEST_PLACES:
         raise ValueError(

@@ -17,8 +17,10 @@ from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.behaviour.contact import coefficients
 from rimmodel.evidence.backfit import BackFit, back_fit
 from rimmodel.evidence.fitter import Freedom, Interval
+from rimmodel.evidence.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.knee import Knee, fit_knee
 from rimmodel.evidence.knee_input import Words
+from rimmodel.evidence.least_squares import Floats
 from rimmodel.evidence.measure_reasons import doubts
 from rimmodel.evidence.reduce import SpeedPoints, speed_points
 from rimmodel.rotor import Condition, Rotor
@@ -27,6 +29,12 @@ from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording import Recording
+
+SUREST, LEAST_SURE = 0.02, 0.9
+"""No slope is taken to be known better, or worse, than this (relative standard uncertainty)."""
+
+SAME_PLACE = 6
+"""Decimals of speed squared (rad2/s2): one speed read twice differs by rounding alone and must not make two places."""
 
 LEAST_OF_A_WAY = 5
 """Speed points that a run-up or a run-down needs for a fit of its own."""
@@ -129,10 +137,18 @@ def measure_points(
 ) -> Measurement:
     """`measure` for points that are reduced already."""
     slopes = expected_slopes(rotor, condition)
+    unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
 
     def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
-        knee = fit_knee(some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes, words=WORDS)
+        knee = fit_knee(
+            np.round(some.speed**2, SAME_PLACE),
+            some.gap,
+            confidence=confidence,
+            expected_slopes=slopes,
+            expected_slope_uncertainty=unsure,
+            words=WORDS,
+        )
         return knee, back_fit(rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence)
 
     # a hold without a way is the turning point of the run and belongs to both
@@ -179,8 +195,28 @@ def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints
 
 def expected_slopes(rotor: Rotor, condition: Condition) -> tuple[float, float]:
     """Modelled slopes of the mean gap against speed squared, seated and floating, m s2 (both negative)."""
+    seated, floating = _slopes(rotor, condition)
+    return -float(seated), -float(floating)
+
+
+def _slopes(rotor: Rotor, condition: Condition) -> tuple[Floats, Floats]:
     model = coefficients(rotor, condition)
-    return -float(model.seated.per_speed_squared), -float(model.floating.per_speed_squared)
+    return model.seated.per_speed_squared, model.floating.per_speed_squared
+
+
+def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> float:
+    """Relative standard uncertainty of the less certain of both expected slopes, from what is known of stiffnesses."""
+    names = [name for name in ("hoop_stiffness_factor", "spider_stiffness") if name in freedom.free]
+    moves = np.zeros((1 + len(names), len(PARAMETERS)))
+    for row, name in enumerate(names, start=1):
+        moves[row, PARAMETERS.index(name)] = freedom.prior_sd.get(name, np.inf)
+    if not np.isfinite(moves).all():
+        return LEAST_SURE
+    nowhere = np.zeros(1)
+    moved = gap_model(rotor, condition, nowhere, np.array([""]), nowhere).rotor_of(moves)
+    logarithms = np.log(np.abs([np.broadcast_to(slope, (len(moves), 1)) for slope in _slopes(moved, condition)]))
+    spread = np.sqrt(np.sum((logarithms[:, 1:] - logarithms[:, :1]) ** 2, axis=1))
+    return float(np.clip(spread.max(), SUREST, LEAST_SURE))
 
 
 def effective_interference(rotor: Rotor, condition: Condition, speed: float) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from rimmodel.evidence.backfit import BackFit
-from rimmodel.evidence.fitter import PRIOR_SD, Interval
+from rimmodel.evidence.fitter import Interval
 from rimmodel.evidence.knee import Knee
 from rimmodel.evidence.reduce import SpeedPoints
 from rimmodel.units import MILLIMETRE
@@ -56,15 +56,16 @@ def _unseen(fit: BackFit) -> list[str]:
     said = []
     for name in fit.parameters:
         low, high = fit.intervals[name]
-        prior = PRIOR_SD.get(name)
+        prior = fit.priors.get(name)
         if not np.isfinite([low, high]).all():
             side = "upper " if np.isfinite(low) else "lower " if np.isfinite(high) else ""
             said.append(f"the data give no {side}bound of the {NAMES[name]}")
-        elif prior is not None and name not in fit.priors_dropped and high - low > 0.85 * 3.92 * prior:
+        elif prior is not None and high - low > 0.85 * 3.92 * prior:
             said.append(
                 f"the data say next to nothing of the {NAMES[name]}: its interval is what was assumed beforehand"
             )
-    correlation = np.abs(fit.correlation) - np.eye(len(fit.parameters))
+    bounded = np.array([bool(np.isfinite(fit.intervals[name]).all()) for name in fit.parameters])
+    correlation = np.abs(fit.correlation) * np.outer(bounded, bounded) - np.eye(len(fit.parameters))
     for one, other in zip(*np.where(np.triu(correlation) > TIGHT), strict=True):
         pair = NAMES[fit.parameters[one]], NAMES[fit.parameters[other]]
         said.append(f"{pair[0]} and {pair[1]} are seen only together (correlation {fit.correlation[one, other]:+.2f})")

@@ -33,7 +33,7 @@ def profile(
     begin[:, column] = values
     others = np.array(free, dtype=bool)
     others[column] = False
-    fit = fit_batch(residuals, begin, scale, free=others, steps=30, tolerance=1e-6)
+    fit = fit_batch(residuals, begin, scale, free=others, steps=15, tolerance=1e-6)
     return Profile(values, fit.sum_of_squares, fit.parameters)
 
 
@@ -80,4 +80,4 @@ def _edge(
             return far
         near, far, start = float(finer.values[last]), float(finer.values[last + 1]), finer.parameters[last]
         slope = (excess[last + 1] - excess[last]) or 1.0
-    return near - excess[last] / slope * (far - near)
+    return float(near - excess[last] / slope * (far - near))

@@ -25,9 +25,9 @@ import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.evidence.backfit import back_fit
-from rimmodel.evidence.fitter import PRIOR_SD
+from rimmodel.evidence.fitter import PRIOR_SD, Freedom
 from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.measure import expected_slopes
+from rimmodel.evidence.measure import expected_slopes, slope_uncertainty
 from rimmodel.evidence.reduce import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.units import MILLIMETRE
@@ -102,7 +102,7 @@ def machine(rng: np.random.Generator) -> Rotor:
     size, depth = rng.uniform(0.5, 1.6), rng.uniform(0.7, 1.4)
     inside = base.rim.inner_radius * size
     outside = inside + (base.rim.outer_radius - base.rim.inner_radius) * depth
-    rim = replace(base.rim, inner_radius=inside, outer_radius=outside, hoop_stiffness_factor=rng.uniform(0.6, 0.95))
+    rim = replace(base.rim, inner_radius=inside, outer_radius=outside, hoop_stiffness_factor=rng.uniform(0.6, 0.9))
     poles = replace(
         base.poles,
         mass=base.poles.mass * rng.uniform(0.6, 1.3),
@@ -112,20 +112,21 @@ def machine(rng: np.random.Generator) -> Rotor:
     spider = replace(
         base.spider, arm_area=base.spider.arm_area * rng.uniform(0.6, 2.0), hub_radius=base.spider.hub_radius * size
     )
-    return replace(base, rim=rim, poles=poles, spider=spider, fit=replace(base.fit, settlement=0.0))
+    return replace(base, rim=rim, poles=poles, spider=spider, fit=replace(base.fit, settlement=0.0, key_width=None))
 
 
 def as_built(paper: Rotor, rng: np.random.Generator) -> Rotor:
     """The same machine with the stiffnesses that it really has."""
     response = spider_response(paper)
     stiffness = 2 * np.pi * paper.rim.inner_radius * paper.rim.length / response.compliance
+    z = np.clip(rng.normal(size=2), -2.5, 2.5)  # beyond that no rim is: hoop modulus would exceed that of solid steel
     spider = GivenSpider(
-        float(stiffness * np.exp(PRIOR_SD["spider_stiffness"] * rng.normal())),
+        float(stiffness * np.exp(PRIOR_SD["spider_stiffness"] * z[0])),
         response.growth_per_speed_squared,
         1.0,
         paper.spider.material,
     )
-    hoop = paper.rim.hoop_stiffness_factor * np.exp(PRIOR_SD["hoop_stiffness_factor"] * rng.normal())
+    hoop = paper.rim.hoop_stiffness_factor * np.exp(PRIOR_SD["hoop_stiffness_factor"] * z[1])
     return replace(paper, rim=replace(paper.rim, hoop_stiffness_factor=float(hoop)), spider=spider)
 
 
@@ -209,7 +210,8 @@ def run_one(family: Family, number: int) -> Outcome:
     sigma = truth.sigma if family.noise_given else None
     began = time.perf_counter()
     slopes = expected_slopes(truth.paper, truth.condition)
-    knee = fit_knee(points.speed**2, points.gap, sigma, expected_slopes=slopes)
+    unsure = slope_uncertainty(truth.paper, truth.condition, Freedom())
+    knee = fit_knee(points.speed**2, points.gap, sigma, expected_slopes=slopes, expected_slope_uncertainty=unsure)
     fit = back_fit(truth.paper, truth.condition, points, knee, conditions={"hot": HOT}, sigma=sigma)
     seconds = time.perf_counter() - began
     speed, interference = fit.float_speed_interval[""], fit.interference_interval

@@ -437,3 +437,14 @@ class TestBadInput:
         noise = 0.01 * np.random.default_rng(count).standard_normal(count)
         knee = fit_knee(x, broken(x, count / 2.0, 0.0, -1.0, -3.0) + noise, 0.01)
         assert knee.interval[0] <= count / 2.0 <= knee.interval[1]
+
+
+def test_places_that_differ_by_rounding_are_one_place():
+    # 235 rpm read as 235.00000000000006 is no second place between which a knee could lie
+    rng = np.random.default_rng(5)
+    x = np.repeat(np.linspace(1.0, 9.0, 9), 2)
+    y = -x + 0.01 * rng.normal(size=x.size)
+    nudged = x * (1 + 1e-15 * rng.integers(-2, 3, x.size))
+    one, other = fit_knee(x, y), fit_knee(nudged, y)
+    assert one.verdict == other.verdict
+    assert one.p_value == pytest.approx(other.p_value, rel=1e-6)

@@ -1,0 +1,296 @@
+"""From a recording to a float speed: verdicts, ways, other conditions, and every reason to distrust, provoked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import polars as pl
+import pytest
+
+import rimmodel as rm
+from rimmodel.behaviour import float_speed, interference_for_float_speed
+from rimmodel.evidence.backfit import back_fit
+from rimmodel.evidence.delimited import RecordingError
+from rimmodel.evidence.fitter import Freedom
+from rimmodel.evidence.knee import fit_knee
+from rimmodel.evidence.measure import (
+    Measurement,
+    best_or_none,
+    chosen_points,
+    describe,
+    effective_interference,
+    expected_slopes,
+    float_speed_elsewhere,
+    measure,
+    measure_points,
+    slope_uncertainty,
+)
+from rimmodel.evidence.measure_reasons import doubts, overlap, runs_probability
+from rimmodel.evidence.recording import read_recording
+from rimmodel.evidence.reduce import speed_points
+from rimmodel.evidence.synthetic import Run, virtual_run
+from rimmodel.rotor import Rotor
+from rimmodel.units import MILLIMETRE, RPM
+
+CASE = rm.example_case()
+COLD, HOT = CASE.conditions["cold"], CASE.conditions["hot"]
+TRUTH = float(float_speed(CASE.rotor, COLD).speed)
+SPEEDS = tuple(np.linspace(20.0, 235.0, 14) * RPM)
+PRECISE = Freedom(prior_sd={"hoop_stiffness_factor": 0.03, "spider_stiffness": 0.1})
+
+
+def run_of(rotor: Rotor = CASE.rotor, **options: object) -> pl.DataFrame:
+    return virtual_run(rotor, COLD, Run(**{"speeds": SPEEDS, **options}))  # type: ignore[arg-type]
+
+
+def measured(frame: pl.DataFrame, **options: object) -> Measurement:
+    return measure(CASE.rotor, COLD, read_recording(frame), "cold", **options)  # type: ignore[arg-type]
+
+
+@cache
+def plain() -> Measurement:
+    return measured(run_of(), conditions={"hot": HOT})
+
+
+def said(found: Measurement, words: str) -> bool:
+    return any(words in reason for reason in found.reasons)
+
+
+@pytest.mark.derived
+def test_a_plain_run_gives_the_truth_within_its_intervals_in_each_way() -> None:
+    found = plain()
+    assert found.verdict == "resolved"
+    assert set(found.fits) == {"", "up", "down"}
+    for fit in found.fits.values():
+        assert fit.float_speed_interval[""][0] < TRUTH < fit.float_speed_interval[""][1]
+        low, high = fit.interference_interval
+        assert low < CASE.rotor.fit.interference < high
+    low, high = found.float_speed_interval
+    assert (high - low) / TRUTH < 0.05
+    hot = float(float_speed(CASE.rotor, HOT).speed)
+    low, high = found.fits[""].float_speed_interval["hot"]
+    assert low < hot < high
+    assert set(found.fits["up"].float_speed) == {""}  # other conditions are inferred from all points alone
+
+
+@pytest.mark.derived
+def test_a_plain_run_gives_no_reason_to_distrust_it() -> None:
+    for words in ("residuals come in runs", "times what the readings", "different knees", "contradict", "next to no"):
+        assert not said(plain(), words)
+
+
+# reasons ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("spoiler", [{"stator_warming": 8.0}, {"drift": 0.3 * MILLIMETRE}], ids=["warming", "drift"])
+def test_a_slow_move_of_the_gap_shows_in_runs_of_residuals_and_in_the_scatter(spoiler: dict[str, float]) -> None:
+    found = measured(run_of(**spoiler))
+    assert said(found, "residuals come in runs")
+    assert said(found, "times what the readings of each would explain")
+    low, high = found.float_speed_interval
+    assert low <= TRUTH <= high
+
+
+@pytest.mark.derived
+def test_scatter_between_points_beyond_that_of_their_readings_is_said() -> None:
+    frame = run_of()
+    shift = np.random.default_rng(3).normal(size=frame["time [s]"].n_unique() // 5)
+    spread = np.repeat(0.08 * shift, frame.height // len(shift))
+    found = measured(frame.with_columns(pl.col("gap [mm]") + spread))
+    assert said(found, "times what the readings of each would explain")
+    assert not said(found, "residuals come in runs")
+
+
+@pytest.mark.derived
+def test_run_up_against_run_down_is_said() -> None:
+    rubbing = replace(CASE.rotor.fit, friction_interference=0.25 * MILLIMETRE)
+    found = measured(run_of(replace(CASE.rotor, fit=rubbing), noise=0.01 * MILLIMETRE))
+    assert found.reasons[0].startswith("run-up and run-down show different knees")
+    ups, downs = found.fits["up"], found.fits["down"]
+    # effective interference is delta + friction on the way up and delta - friction on the way down
+    for fit, sign in ((ups, 1.0), (downs, -1.0)):
+        low, high = fit.interference_interval
+        assert low < CASE.rotor.fit.interference + sign * 0.25 * MILLIMETRE < high
+
+
+@pytest.mark.derived
+def test_a_run_that_ends_before_the_knee_bounds_the_interference_from_below_alone_and_says_so() -> None:
+    found = measured(run_of(speeds=tuple(np.linspace(20.0, 150.0, 14) * RPM)), freedom=PRECISE)
+    assert found.verdict == "above tested range"
+    assert np.isnan(found.float_speed)
+    assert np.isnan(found.interference)
+    assert found.float_speed_interval[1] == np.inf
+    assert 120 * RPM < found.float_speed_interval[0] < 151 * RPM
+    assert said(found, "the data give no upper bound of the interference")
+    assert "floats above" in describe(found)
+
+
+@pytest.mark.derived
+def test_a_rim_that_floats_throughout_says_nothing_of_its_spider() -> None:
+    loose = CASE.rotor.with_interference(0.05 * MILLIMETRE)
+    found = measured(run_of(loose, speeds=tuple(np.linspace(60.0, 235.0, 14) * RPM)), freedom=PRECISE)
+    assert found.verdict == "already floating"
+    assert found.float_speed_interval[0] == 0
+    assert said(found, "the data give no lower bound of the interference")
+    assert said(found, "say next to nothing of the spider stiffness")
+    assert "lifts off below" in describe(found)
+
+
+@pytest.mark.derived
+def test_without_good_stiffnesses_one_line_tells_neither() -> None:
+    found = measured(run_of(speeds=tuple(np.linspace(20.0, 130.0, 14) * RPM)))
+    assert found.verdict == "not resolvable"
+    assert said(found, "the data give no bound of the interference")
+    assert "could tell from noise" in describe(found)
+
+
+@pytest.mark.derived
+def test_parameters_seen_only_together_are_named() -> None:
+    # free drift with time in step with speed squared: drift and hoop stiffness move all gaps alike
+    speed = np.sqrt(np.linspace(1.0, 600.0, 30))
+    points = chosen_points(speed_points(read_recording(run_of())), np.ones(28, dtype=bool))
+    gap = rm.sweep(CASE.rotor, COLD, speed).air_gap + 1e-5 * np.random.default_rng(1).normal(size=30)
+    arrays = {name: np.resize(value, 30) for name, value in vars(points).items() if isinstance(value, np.ndarray)}
+    points = replace(points, **{**arrays, "speed": speed, "gap": gap, "time": 60.0 * speed**2})
+    knee = fit_knee(speed**2, gap, 1e-5)
+    wide = Freedom(free=(*Freedom().free, "drift"), prior_sd={"hoop_stiffness_factor": 5.0, "spider_stiffness": 5.0})
+    fit = back_fit(CASE.rotor, COLD, points, knee, freedom=wide, sigma=1e-5)
+    reasons = doubts(points, {"": knee}, fit)
+    assert any("drift are seen only together" in reason for reason in reasons)
+
+
+@pytest.mark.derived
+def test_a_wrong_stiffness_of_the_case_is_said_and_does_not_spoil_the_result() -> None:
+    soft = replace(CASE.rotor, rim=replace(CASE.rotor.rim, hoop_stiffness_factor=0.45))
+    found = measured(run_of(soft, noise=0.01 * MILLIMETRE))
+    assert said(found, "the data contradict the case's hoop stiffness of the rim")
+    low, high = found.interference_interval
+    assert low < CASE.rotor.fit.interference < high
+    low, high = found.fits[""].hoop_stiffness_factor_interval
+    assert low < 0.45 < high
+
+
+@pytest.mark.derived
+def test_points_that_scatter_more_than_the_noise_given_are_said() -> None:
+    points = plain().points
+    knee = fit_knee(points.speed**2, points.gap, 1e-6, robust=False)
+    fit = back_fit(CASE.rotor, COLD, points, knee, sigma=1e-6)
+    wanted = np.sqrt(fit.chi_squared / fit.degrees_of_freedom)
+    assert wanted > 2
+    assert any(
+        f"scatter {wanted:.1f} times as much as their stated noise" in reason
+        for reason in doubts(points, {"": knee}, fit)
+    )
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    ("signs", "chance"),
+    [
+        # Wald & Wolfowitz: mean 1 + 2 n m / N, variance (mean - 1)(mean - 2)/(N - 1); normal tables
+        ("+-" * 10, 0.99999),  # 20 runs of 20: mean 11, sd 2.176, z = +4.14
+        ("+" * 10 + "-" * 10, 1.8e-5),  # 2 runs: z = -4.14
+        ("++--" * 5, 0.3230),  # 10 runs: z = -0.460
+        ("+" * 12, 1.0),  # one sign alone is not tested
+    ],
+)
+def test_runs_of_signs(signs: str, chance: float) -> None:
+    residual = np.array([1.0 if sign == "+" else -1.0 for sign in signs])
+    assert runs_probability(residual) == pytest.approx(chance, rel=0.05)
+
+
+def test_runs_of_nothing_and_overlaps() -> None:
+    assert runs_probability(np.zeros(5)) == 1.0
+    assert overlap((1.0, 2.0), (2.0, 3.0))
+    assert not overlap((1.0, 2.0), (2.1, 3.0))
+    assert overlap((0.0, np.inf), (5.0, 6.0))
+
+
+# pieces ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.independent
+def test_expected_slopes_are_those_of_the_sweep() -> None:
+    seated, floating = expected_slopes(CASE.rotor, COLD)
+    x = np.array([0.0, 50.0, 500.0, 600.0])
+    gap = rm.sweep(CASE.rotor, COLD, np.sqrt(x)).air_gap
+    assert seated == pytest.approx((gap[1] - gap[0]) / 50.0, rel=1e-9)
+    assert floating == pytest.approx((gap[3] - gap[2]) / 100.0, rel=1e-9)
+
+
+@pytest.mark.independent
+def test_uncertainty_of_the_slopes_is_that_of_rotors_drawn_from_what_is_known() -> None:
+    rng = np.random.default_rng(2)
+    freedom = Freedom(prior_sd={"hoop_stiffness_factor": 0.05, "spider_stiffness": 0.2})
+    drawn = []
+    for _ in range(300):
+        rim = replace(
+            CASE.rotor.rim,
+            hoop_stiffness_factor=CASE.rotor.rim.hoop_stiffness_factor * float(np.exp(0.05 * rng.normal())),
+        )
+        keys = float(np.exp(0.2 * rng.normal()))
+        response = rm.behaviour.spider.spider_response(CASE.rotor)
+        area = 2 * np.pi * rim.inner_radius * rim.length
+        spider = rm.rotor.GivenSpider(
+            float(area / response.compliance * keys), response.growth_per_speed_squared, 1.0, rim.material
+        )
+        drawn.append(expected_slopes(replace(CASE.rotor, rim=rim, spider=spider), COLD))
+    wanted = np.log(np.abs(drawn)).std(axis=0).max()
+    assert slope_uncertainty(CASE.rotor, COLD, freedom) == pytest.approx(wanted, rel=0.15)
+
+
+@pytest.mark.derived
+def test_uncertainty_of_the_slopes_without_priors_and_with_nothing_free() -> None:
+    assert slope_uncertainty(CASE.rotor, COLD, Freedom(prior_sd={})) == pytest.approx(0.9)
+    assert slope_uncertainty(CASE.rotor, COLD, Freedom(free=("interference",))) == pytest.approx(0.02)
+
+
+@pytest.mark.independent
+def test_effective_interference_and_float_speed_elsewhere_are_each_others_inverse() -> None:
+    settled = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.4 * MILLIMETRE))
+    found = effective_interference(settled, HOT, 15.0)
+    # nothing is left to settle: what is measured is there
+    bare = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.0))
+    assert found == pytest.approx(float(interference_for_float_speed(bare, HOT, 15.0)), rel=1e-12)
+    assert float_speed_elsewhere(settled, HOT, found) == pytest.approx(15.0, rel=1e-9)
+    assert effective_interference(settled, HOT, 0.0) == -np.inf
+    assert effective_interference(settled, HOT, np.inf) == np.inf
+    assert np.isnan(effective_interference(settled, HOT, np.nan))
+    assert float_speed_elsewhere(settled, HOT, np.inf) == np.inf
+    assert float_speed_elsewhere(settled, HOT, -np.inf) == 0
+    assert np.isnan(float_speed_elsewhere(settled, HOT, np.nan))
+
+
+@pytest.mark.derived
+def test_a_best_value_is_given_only_where_something_holds_it() -> None:
+    knee = plain().knees[""]
+    other = replace(knee, verdict="not resolvable")
+    assert best_or_none(knee, 1.0, (0.0, np.inf)) == 1.0
+    assert best_or_none(other, 1.0, (0.5, 2.0)) == 1.0
+    assert np.isnan(best_or_none(other, 1.0, (0.5, np.inf)))
+    assert np.isnan(best_or_none(other, 1.0, (0.0, 2.0)))
+
+
+@pytest.mark.derived
+def test_points_chosen_keep_all_that_belongs_to_them() -> None:
+    points = plain().points
+    chosen = points.direction == "up"
+    some = chosen_points(points, chosen)
+    assert len(some.speed) == len(some.gap) == len(some.time) == int(chosen.sum())
+    assert set(some.direction) == {"up"}
+
+
+def test_a_run_of_one_way_is_read_once() -> None:
+    points = chosen_points(plain().points, plain().points.direction == "up")
+    found = measure_points(CASE.rotor, COLD, points, "cold", label="way up")
+    assert found.fits["up"] is found.fits[""]
+    assert set(found.fits) == {"", "up"}
+    assert found.label == "way up"
+
+
+def test_too_few_speeds_are_refused_in_words() -> None:
+    with pytest.raises(RecordingError, match=r"speed points .* are needed"):
+        measured(run_of(speeds=SPEEDS[:2], run_down=False, readings=1))
