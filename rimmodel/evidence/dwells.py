@@ -74,8 +74,8 @@ def points_in_time(
     -------
     Points
         Holds in order of time, then pieces of ramp. Where readings are more than a third of a least hold apart, a
-        hold takes three of them; and where the speed mostly changes from one to the next, none can show a ramp, so
-        each is taken as a settled point.
+        hold takes four of them; and where no change of speed takes two readings, or most readings change it, none can
+        show a ramp, so each stay, of one reading or more, is taken as a settled point.
 
     >>> import numpy as np
     >>> time = np.arange(0.0, 300.0)
@@ -90,9 +90,10 @@ def points_in_time(
     if time.size < _LEAST_BLOCKS:
         return _settled(speed, band)
     if np.median(steps) > least_hold / 3.0:
-        if np.mean(np.abs(np.diff(speed)) <= band) < 0.5:
+        changing = np.abs(np.diff(speed)) > band
+        if np.mean(changing) > 0.5 or not np.any(changing[1:] & changing[:-1]):
             return _settled(speed, band)
-        least_hold = 2.0 * float(np.median(steps))
+        least_hold = 4.0 * float(np.median(steps))
     breaks = np.flatnonzero(steps > max(least_hold, 20.0 * float(np.median(steps))))
     edges = [0, *(breaks + 1).tolist(), time.size]
     holds = []

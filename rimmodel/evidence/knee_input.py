@@ -70,7 +70,8 @@ def checked_points(
         raise ValueError(
             f"{int(used.sum())} points to fit, more than {MOST_POINTS}: average them into speed points first"
         )
-    x = _snapped(x)
+    x = x.copy()
+    x[used] = _snapped(x[used])
     places = len(np.unique(x[used]))
     if places < FEWEST_PLACES:
         raise ValueError(
