@@ -104,10 +104,15 @@ def points_in_time(
 
 
 def _noise(speed: Floats) -> float:
-    """Standard deviation of the speed signal about a smooth course, from second differences."""
+    """Standard deviation of the speed signal about its course.
+
+    Second differences do not see a ramp, but the steps of a run read a few times at each; first differences the other
+    way round. Each errs upward on what it sees, so the smaller one counts.
+    """
     if speed.size < _LEAST_BLOCKS:
         return 0.0
-    return 1.4826 * float(np.median(np.abs(np.diff(speed, 2)))) / float(np.sqrt(6.0))
+    first, second = (float(np.median(np.abs(np.diff(speed, order)))) for order in (1, 2))
+    return 1.4826 * min(first / float(np.sqrt(2.0)), second / float(np.sqrt(6.0)))
 
 
 def _slope(time: Floats, speed: Floats, window: float) -> Floats:

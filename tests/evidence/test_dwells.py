@@ -54,3 +54,14 @@ def test_history_in_any_shape_is_cut_completely(levels: list[float], step: float
     assert set(found.of_block.tolist()) == set(range(found.steady.size))
     assert found.direction.shape == found.steady.shape
     assert np.isin(found.direction, (-1, 0, 1)).all()
+
+
+@pytest.mark.parametrize("readings", [2, 3, 4, 5])
+def test_steps_read_a_few_times_each_stay_apart(readings):
+    # 22 steps, half a minute or more between readings, as a chart recorder or a log by hand gives them
+    steps = np.linspace(2.0, 24.0, 22)
+    speed = np.repeat(steps, readings)
+    time = np.concatenate([start + 150.0 / readings * (np.arange(readings) + 0.5) for start in 210.0 * np.arange(22)])
+    points = points_in_time(time, speed)
+    assert points.steady.sum() == 22
+    assert np.array_equal(points.of_block, np.repeat(np.arange(22), readings))
