@@ -50,6 +50,8 @@ def test_fit_gives_the_agreed_keys_for_each_record(rim):
     assert low < table["float_speed_rpm"] < high
     assert table["comparisons"][0]["verdict"] == "as expected"
     assert {"cold", "hot"} == set(table["float_speed_by_condition"])
+    assert set(table["planes"]) == {"upper", "lower"}
+    assert all(plane["verdict"] == "resolved" for plane in table["planes"].values())
 
 
 def test_fit_of_one_straight_line_does_not_invent_a_knee(rim, tmp_path):

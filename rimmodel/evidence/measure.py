@@ -7,7 +7,8 @@ that would make this rim lift off where it does, in the condition of the run. An
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,12 +17,13 @@ from numpy.typing import NDArray
 from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.behaviour.contact import coefficients
 from rimmodel.evidence.backfit import BackFit, back_fit
+from rimmodel.evidence.delimited import RecordingError
 from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.knee import Knee, fit_knee
 from rimmodel.evidence.knee_input import Words
 from rimmodel.evidence.least_squares import Floats
-from rimmodel.evidence.measure_reasons import doubts
+from rimmodel.evidence.measure_reasons import doubts, overlap
 from rimmodel.evidence.reduce import SpeedPoints, speed_points
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import without_settlement
@@ -64,7 +66,11 @@ class Measurement:
     reasons: tuple[str, ...]
     fits: dict[str, BackFit] = field(default_factory=dict)
     """By way, like `knees`; the whole one holds the float speeds inferred for other conditions."""
+    planes: dict[str, Knee] = field(default_factory=dict)
+    """By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure."""
 
+
+PLANES_APART = "the sensor planes show different knees: sheets slide, or the rim is tilted or warmer at one end"
 
 WORDS = Words(
     place=lambda squared: f"{np.sqrt(max(squared, 0.0)) / RPM:.1f} rpm",
@@ -110,7 +116,7 @@ def measure(
     RecordingError
         Too few speed points.
     """
-    return measure_points(
+    whole = measure_points(
         rotor,
         condition,
         speed_points(recording),
@@ -121,6 +127,27 @@ def measure(
         freedom=freedom,
         confidence=confidence,
     )
+    if len(recording.planes) < 2:
+        return whole
+    try:
+        planes = plane_knees(rotor, condition, speed_points(recording, by_plane=True), confidence)
+    except RecordingError as unable:  # one plane too poor for a line of its own; all together they were not
+        return replace(whole, reasons=(*whole.reasons, f"planes cannot be told apart: {unable}"))
+    apart = [knee.interval for knee in planes.values() if knee.verdict == "resolved"]
+    doubt = () if all(overlap(one, other) for one, other in combinations(apart, 2)) else (PLANES_APART,)
+    return replace(whole, planes=planes, reasons=(*doubt, *whole.reasons))
+
+
+def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confidence: float) -> dict[str, Knee]:
+    """Knee of the mean gap of each sensor plane, from points that were kept apart by plane."""
+    slopes = expected_slopes(rotor, condition)
+    found = {}
+    for plane in np.unique(points.plane):
+        some = chosen_points(points, points.plane == plane)
+        found[str(plane)] = fit_knee(
+            some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes, words=WORDS
+        )
+    return found
 
 
 def measure_points(

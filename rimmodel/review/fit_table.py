@@ -45,6 +45,7 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "reasons": list(measurement.reasons),
         "notes": list(measurement.notes),
         "directions": {way: _result(measurement, way) for way in ("up", "down") if way in measurement.fits},
+        "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
         "float_speed_by_condition": {
             name: {
                 "float_speed_rpm": number(
@@ -63,6 +64,16 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
 def _speed_interval(interval: tuple[float, float]) -> list[float | None]:
     low, high = interval
     return [None if low == 0 else number(low / RPM), number(high / RPM)]
+
+
+def _knee_table(knee: Knee) -> dict[str, Any]:
+    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
+    resolved = knee.verdict == "resolved"
+    return {
+        "verdict": knee.verdict,
+        "float_speed_rpm": number(math.sqrt(knee.position) / RPM) if resolved else None,
+        "float_speed_interval_rpm": _speed_interval((float(low), float(high))),
+    }
 
 
 def _result(measurement: Measurement, way: str) -> dict[str, Any]:
@@ -110,6 +121,7 @@ def fit_text(measurements: Sequence[Measurement], comparisons: Sequence[Comparis
         for way in ("up", "down"):
             if way in measurement.knees:
                 lines.append(f"    {'run-up' if way == 'up' else 'run-down':24}{knee_text(measurement.knees[way])}")
+        lines += [f"    {f'plane {plane}':24}{knee_text(knee)}" for plane, knee in measurement.planes.items()]
         best = text(_LENGTH, measurement.interference)
         lines.append(
             f"    {'effective interference':24}{best} ({interval_text(_LENGTH, measurement.interference_interval)})"

@@ -16,6 +16,7 @@ from rimmodel.evidence.delimited import RecordingError
 from rimmodel.evidence.fitter import Freedom
 from rimmodel.evidence.knee import fit_knee
 from rimmodel.evidence.measure import (
+    PLANES_APART,
     Measurement,
     best_or_none,
     chosen_points,
@@ -294,3 +295,22 @@ def test_a_run_of_one_way_is_read_once() -> None:
 def test_too_few_speeds_are_refused_in_words() -> None:
     with pytest.raises(RecordingError, match=r"speed points .* are needed"):
         measured(run_of(speeds=SPEEDS[:2], run_down=False, readings=1))
+
+
+def test_planes_that_lift_off_apart_are_told_apart() -> None:
+    case = rm.example_case()
+    cold = case.conditions["cold"]
+    speeds = tuple(np.linspace(20.0, 230.0, 24) * RPM)
+    runs = []
+    for plane, interference in (("upper", 1.2e-3), ("lower", 1.9e-3)):
+        run = Run(speeds=speeds, planes=(plane,), run_down=False, noise=1e-5, offset=0.0)
+        frame = virtual_run(case.rotor.with_interference(interference), cold, run)
+        runs.append(frame.with_columns(pl.col("sensor") + f" {plane}"))
+    found = measure(case.rotor, cold, read_recording(pl.concat(runs)), "cold")
+    upper, lower = found.planes["upper"], found.planes["lower"]
+    assert upper.verdict == lower.verdict == "resolved"
+    assert upper.interval[1] < lower.interval[0]
+    assert PLANES_APART in found.reasons
+    for plane, interference in (("upper", 1.2e-3), ("lower", 1.9e-3)):
+        truth = rm.float_speed(case.rotor.with_interference(interference), cold).speed ** 2
+        assert found.planes[plane].interval[0] <= truth <= found.planes[plane].interval[1]
