@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.behaviour.contact import coefficients
 from rimmodel.evidence.backfit import BackFit, back_fit
-from rimmodel.evidence.delimited import RecordingError
 from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.knee import Knee, fit_knee
@@ -131,7 +130,7 @@ def measure(
         return whole
     try:
         planes = plane_knees(rotor, condition, speed_points(recording, by_plane=True), confidence)
-    except RecordingError as unable:  # one plane too poor for a line of its own; all together they were not
+    except ValueError as unable:  # one plane too poor for a line of its own; all together they were not
         return replace(whole, reasons=(*whole.reasons, f"planes cannot be told apart: {unable}"))
     apart = [knee.interval for knee in planes.values() if knee.verdict == "resolved"]
     doubt = () if all(overlap(one, other) for one, other in combinations(apart, 2)) else (PLANES_APART,)

@@ -314,3 +314,14 @@ def test_planes_that_lift_off_apart_are_told_apart() -> None:
     for plane, interference in (("upper", 1.2e-3), ("lower", 1.9e-3)):
         truth = rm.float_speed(case.rotor.with_interference(interference), cold).speed ** 2
         assert found.planes[plane].interval[0] <= truth <= found.planes[plane].interval[1]
+
+
+def test_a_plane_too_poor_for_a_knee_does_not_spoil_the_whole() -> None:
+    case = rm.example_case()
+    cold = case.conditions["cold"]
+    frame = virtual_run(case.rotor, cold, Run(speeds=tuple(np.linspace(20.0, 230.0, 12) * RPM), run_down=False))
+    poor = frame.filter((pl.col("plane") == "upper") | (pl.col("speed [rpm]") < 60.0))
+    found = measure(case.rotor, cold, read_recording(poor), "cold")
+    assert found.verdict == "resolved"
+    assert found.planes == {}
+    assert any("planes cannot be told apart" in reason for reason in found.reasons)
