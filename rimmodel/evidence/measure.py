@@ -69,6 +69,14 @@ class Measurement:
     """By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure."""
 
 
+IMPOSSIBLE = 1e-4
+"""Chance of the misfit of a right model below which the rotor of the case is not taken for that of the run."""
+
+MISFIT = (
+    "the rotor of the case cannot follow these gaps with any stiffness that such a machine can have: check pole mass, "
+    "radii, units and condition; only the knee is told, no interference and no other condition"
+)
+
 PLANES_APART = "the sensor planes show different knees: sheets slide, or the rim is tilted or warmer at one end"
 
 WORDS = Words(
@@ -175,7 +183,8 @@ def measure_points(
             expected_slope_uncertainty=unsure,
             words=WORDS,
         )
-        return knee, back_fit(rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence)
+        fit = back_fit(rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence)
+        return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
     # a hold without a way is the turning point of the run and belongs to both
     both = {way: (points.direction == way) | (points.direction == "") for way in ("up", "down")}
@@ -198,8 +207,35 @@ def measure_points(
         fit.interference_interval,
         confidence,
         points.notes,
-        doubts(points, knees, fit),
+        (*((MISFIT,) if np.isnan(fit.interference) else ()), *doubts(points, knees, fit)),
         fits,
+    )
+
+
+def misfit(fit: BackFit, knee: Knee) -> bool:
+    """Whether the modelled rotor cannot follow the gaps that two free lines follow.
+
+    The broken line has two free slopes where the rotor has stiffnesses within what machines can be: the rise of the sum
+    of squares against it is F with 2 degrees of freedom where the rotor is right. A rounded knee is no misfit.
+    """
+    from scipy.special import fdtrc
+
+    if knee.verdict != "resolved" or knee.width:
+        return False
+    rise = (fit.chi_squared - knee.chi_squared) / 2.0
+    return bool(rise > 0 and fdtrc(2, knee.degrees_of_freedom, rise) < IMPOSSIBLE)
+
+
+def disowned(fit: BackFit, knee: Knee) -> BackFit:
+    """The fit with nothing left but the knee: what follows from a rotor that is not this one is taken back."""
+    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
+    nothing = dict.fromkeys(fit.float_speed, (0.0, float("inf")))
+    return replace(
+        fit,
+        interference=float("nan"),
+        interference_interval=(-float("inf"), float("inf")),
+        float_speed={**dict.fromkeys(fit.float_speed, float("nan")), "": float(np.sqrt(knee.position))},
+        float_speed_interval={**nothing, "": (float(low), float(high))},
     )
 
 

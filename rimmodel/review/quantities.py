@@ -102,6 +102,8 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
     if interval is None or not any(np.isfinite(interval)):
         return "no bound"
     low, high = interval
+    if low == 0 and quantity == "float_speed" and not np.isfinite(high):
+        return "no bound"
     if not np.isfinite(high):
         return f"above {text(quantity, low)}"
     if not np.isfinite(low) or (low == 0 and quantity == "float_speed"):

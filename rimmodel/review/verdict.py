@@ -150,7 +150,7 @@ def _inferred_float_speed(
     """Float speed in the condition of the recording, or carried from there to another one."""
     known = not np.isnan(measurement.interference)
     if condition == measurement.condition:
-        found = measurement.float_speed if known else None
+        found = None if np.isnan(measurement.float_speed) else measurement.float_speed
         return found, measurement.float_speed_interval, f"knee of '{measurement.label}'"
     how = f"effective interference of '{measurement.label}'"
     if fit is not None and condition in fit.float_speed:

@@ -325,3 +325,24 @@ def test_a_plane_too_poor_for_a_knee_does_not_spoil_the_whole() -> None:
     assert found.verdict == "resolved"
     assert found.planes == {}
     assert any("planes cannot be told apart" in reason for reason in found.reasons)
+
+
+def test_a_run_of_another_rotor_gives_its_knee_and_no_interference() -> None:
+    # invented gaps with slopes that no stiffness of the example gives; their knee lies at 200 rpm
+    rng = np.random.default_rng(3)
+    case = rm.example_case()
+    rpm = np.arange(20.0, 301.0, 10.0)
+    gap = 16.0 - 0.4e-5 * rpm**2 - 0.5e-5 * np.maximum(rpm**2 - 200.0**2, 0.0) + rng.normal(0.0, 0.01, rpm.size)
+    found = measure(
+        case.rotor,
+        case.conditions["cold"],
+        read_recording(pl.DataFrame({"speed [rpm]": rpm, "gap [mm]": gap})),
+        "cold",
+        conditions=case.conditions,
+    )
+    assert found.verdict == "resolved"
+    assert found.float_speed_interval[0] <= 200.0 * RPM <= found.float_speed_interval[1]
+    assert np.isnan(found.interference)
+    assert found.interference_interval == (-np.inf, np.inf)
+    assert np.isnan(found.fits[""].float_speed["hot"])
+    assert "cannot follow these gaps" in found.reasons[0]
