@@ -11,6 +11,7 @@ from rimmodel.behaviour.key_run import KeyRun, key_run
 from rimmodel.behaviour.shape import profile
 from rimmodel.plotting.key_charts import ForceCurve, KeyMark, RimOutline, force_chart, key_map, rim_chart
 from rimmodel.plotting.style import to_svg
+from rimmodel.review.fit_table import number
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case import Case
 from rimmodel.units import DEGREE, KILONEWTON, MILLIMETRE, RPM
@@ -54,14 +55,14 @@ def smeared_is_enough(case: Case) -> str:
     )
 
 
-def _number(value: float | None, size: float) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value) / size
+def _rpm(speed: float | None) -> float | None:
+    return None if speed is None else number(speed / RPM)
 
 
 def _listed(values: Any, size: float) -> Any:
     if np.ndim(values) > 1:
         return [_listed(row, size) for row in values]
-    return [_number(float(value), size) for value in values]
+    return [number(float(value) / size) for value in values]
 
 
 def keys_table(run: KeyRun) -> dict[str, Any]:
@@ -78,12 +79,12 @@ def keys_table(run: KeyRun) -> dict[str, Any]:
         "minimum_gap_mm": _listed(run.minimum_gap, MILLIMETRE),
         "events": [{"speed_rpm": event.speed / RPM, "key": event.key, "kind": event.kind} for event in run.events],
         "landmarks": {
-            "first_lift_off_rpm": _number(marks.first_lift_off, RPM),
-            "centring_lost_rpm": _number(marks.centring_lost, RPM),
-            "last_lift_off_rpm": _number(marks.last_lift_off, RPM),
-            "one_sided_rpm": _number(marks.one_sided, RPM),
-            "shape_lost_rpm": _number(marks.shape_lost, RPM),
-            "mean_float_rpm": _number(marks.mean_float, RPM),
+            "first_lift_off_rpm": _rpm(marks.first_lift_off),
+            "centring_lost_rpm": _rpm(marks.centring_lost),
+            "last_lift_off_rpm": _rpm(marks.last_lift_off),
+            "one_sided_rpm": _rpm(marks.one_sided),
+            "shape_lost_rpm": _rpm(marks.shape_lost),
+            "mean_float_rpm": _rpm(marks.mean_float),
         },
         "notes": list(run.notes),
     }
