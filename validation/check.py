@@ -22,6 +22,15 @@ class Provenance(StrEnum):
     COMMON_PRACTICE = "common practice, no source"
 
 
+class Group(StrEnum):
+    """What a number is held against: the parts of the dossier, in their order."""
+
+    BOOKS = "textbooks, handbooks and standards"
+    OPEN_DATA = "open data"
+    FINITE_ELEMENTS = "finite elements"
+    LIBRARIES = "general reference libraries and derivations"
+
+
 ROUNDING = "half a unit of the last printed digit"
 FORMULA = "the source prints a formula, exact: round-off only"
 ROUND_OFF = 1e-11
@@ -55,6 +64,8 @@ class Check:
         What differences are relative to, in `unit`; by default the size of the source's number.
     note : str
         Misprints, inferred inputs, partial disagreement.
+    group : Group
+        Part of the dossier; `collect.checks_of` fills it in.
 
     Raises
     ------
@@ -75,6 +86,7 @@ class Check:
     reason: str = ROUNDING
     scale: float | None = None
     note: str = ""
+    group: Group = Group.BOOKS
 
     def __post_init__(self) -> None:
         if self.tolerance is None and not isinstance(self.printed, str):

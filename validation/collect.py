@@ -5,18 +5,20 @@ from __future__ import annotations
 import importlib
 import pkgutil
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
-from validation.check import Check, Provenance
+from validation.check import Check, Group, Provenance
 
-RUNNER = {"__main__", "check", "collect", "compound", "report", "shooting"}
+RUNNER = {"__main__", "check", "collect", "compound", "figure", "front_page", "report", "shooting"}
 SLOW_ENDING = "_finite_elements"
 """Files of this ending compute while they list their checks, which takes seconds."""
 
 
 class LibraryMissingError(Exception):
-    """A file of checks that needs a library which is not installed here."""
+    """A file of checks that needs a library or a program which is not installed here."""
 
 
 def group_names(wanted: Iterable[str] = ()) -> list[str]:
@@ -32,17 +34,27 @@ def title(name: str) -> str:
 
 
 def checks_of(name: str) -> tuple[Check, ...]:
-    """Return the checks of one file; raises `LibraryMissingError` when a library that only it needs is missing."""
+    """Return the checks of one file, each in its group; raises `LibraryMissingError` when what it needs is missing."""
     try:
         module = importlib.import_module(f"validation.{name}")
     except ModuleNotFoundError as error:
         if (error.name or "").split(".")[0] in ("", "rimmodel", "validation"):
             raise
         raise LibraryMissingError(f"{name}: left out, because {error.name} is not installed") from error
-    return tuple(
+    rows = (
         row if isinstance(row, Check) else _from_row(row, f"{name}-{number}")
         for number, row in enumerate(module.checks(), start=1)
     )
+    return tuple(replace(check, group=_group(name, module, check.provenance)) for check in rows)
+
+
+def _group(name: str, module: ModuleType, provenance: Provenance) -> Group:
+    """Take the group that the file names; else finite elements by its name, and what is not printed is computed."""
+    if name.endswith(SLOW_ENDING):
+        return Group.FINITE_ELEMENTS
+    computed = provenance in (Provenance.INDEPENDENT_METHOD, Provenance.DERIVED)
+    group: Group = getattr(module, "GROUP", Group.LIBRARIES if computed else Group.BOOKS)
+    return group
 
 
 def _from_row(row: Any, identity: str) -> Check:

@@ -1,4 +1,4 @@
-"""The table of all checks: on the screen, as Markdown, as JSON."""
+"""The table of all checks: on the screen, as Markdown, as JSON, and as a figure of all differences."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import json
 import math
 import tempfile
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -14,7 +14,10 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from validation.check import Outcome
+from rimmodel.plotting.style import to_svg
+from validation.check import Group, Outcome
+from validation.figure import differences_figure
+from validation.front_page import group_table
 
 COLUMNS = (
     "check",
@@ -29,21 +32,34 @@ COLUMNS = (
     "verdict",
     "note",
 )
-FILES = ("validation.md", "validation.json")
+FILES = ("validation.md", "validation.json", "validation.svg")
 
 
 @dataclass(frozen=True)
 class Results:
     """Outcomes under the heading of their file; files left out for want of a library; files that broke down."""
 
-    groups: Mapping[str, Sequence[Outcome]]
+    files: Mapping[str, Sequence[Outcome]]
     left_out: Sequence[str] = field(default_factory=list)
     broken: Sequence[str] = field(default_factory=list)
 
     @property
     def outcomes(self) -> list[Outcome]:
         """All of them."""
-        return [outcome for rows in self.groups.values() for outcome in rows]
+        return [outcome for rows in self.files.values() for outcome in rows]
+
+    @property
+    def groups(self) -> dict[Group, list[Outcome]]:
+        """The same by what they are held against; groups that have none are left out."""
+        rows = {group: [row for row in self.outcomes if row.check.group is group] for group in Group}
+        return {group: outcomes for group, outcomes in rows.items() if outcomes}
+
+    def sections(self) -> Iterator[tuple[Group, str, list[Outcome]]]:
+        """Group, heading of a file, and what of that file belongs to the group."""
+        for group in self.groups:
+            for heading, outcomes in self.files.items():
+                if rows := [row for row in outcomes if row.check.group is group]:
+                    yield group, heading, rows
 
     @property
     def hold(self) -> bool:
@@ -80,8 +96,8 @@ def cells(outcome: Outcome) -> tuple[str, ...]:
 
 def print_table(results: Results, console: Console) -> None:
     """Print a table per file, then what was left out and the summary. Text under text saves width."""
-    for heading, outcomes in results.groups.items():
-        table = Table(title=heading, title_justify="left", box=box.SIMPLE, pad_edge=False)
+    for group, heading, outcomes in results.sections():
+        table = Table(title=f"{group} · {heading}", title_justify="left", box=box.SIMPLE, pad_edge=False)
         table.add_column("check", no_wrap=True)
         table.add_column("what / source", ratio=5)
         table.add_column("their value / ours", ratio=2)
@@ -109,23 +125,28 @@ def as_markdown(results: Results) -> str:
     lines = ["# Validation", "", results.summary() + "."]
     lines += [f"\n{line}." for line in (*results.left_out, *results.broken)]
     lines += ["", "Differences are relative to the source's value (to the largest of its set where so noted).", ""]
-    for heading, outcomes in results.groups.items():
-        lines += [f"## {heading}", "", _line(COLUMNS), _line(["---"] * len(COLUMNS))]
+    lines += [group_table(results.groups), "![all differences](validation.svg)", ""]
+    last = None
+    for group, heading, outcomes in results.sections():
+        lines += [f"## {str(group).capitalize()}", ""] if group is not last else []
+        lines += [f"### {heading}", "", _line(COLUMNS), _line(["---"] * len(COLUMNS))]
         lines += [_line(cells(outcome)) for outcome in outcomes] + [""]
+        last = group
     return "\n".join(lines)
 
 
 def as_json(results: Results) -> str:
     """Return everything as JSON; numbers that do not exist are null."""
-    rows = [{"group": heading, **_record(row)} for heading, outcomes in results.groups.items() for row in outcomes]
+    rows = [{"group": group, "file": file, **_record(row)} for group, file, some in results.sections() for row in some]
     head = {"summary": results.summary(), "left_out": list(results.left_out), "broken": list(results.broken)}
     return json.dumps({**head, "checks": rows}, indent=1) + "\n"
 
 
 def write(results: Results, folder: Path) -> None:
-    """Write both files, each complete or not at all, over what is there."""
+    """Write all files, each complete or not at all, over what is there."""
     folder.mkdir(parents=True, exist_ok=True)
-    for name, text in zip(FILES, (as_markdown(results), as_json(results)), strict=True):
+    texts = (as_markdown(results), as_json(results), to_svg(differences_figure(results.groups)))
+    for name, text in zip(FILES, texts, strict=True):
         with tempfile.TemporaryDirectory(dir=folder, prefix=".part") as part:
             temporary = Path(part) / name
             temporary.write_text(text, encoding="utf-8")
