@@ -11,9 +11,6 @@ import math
 from collections.abc import Callable
 from functools import cache
 
-import numpy as np
-from numpy.typing import NDArray
-
 from rimmodel.evidence.knee import Knee, fit_knee
 from validation.check import Check, Group, Provenance
 
@@ -86,8 +83,3 @@ def _posterior() -> tuple[Check, ...]:
         )
         for number, (what, printed, name, scale, ours) in enumerate(rows, start=1)
     )
-
-
-def band() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The readings as arrays: logarithms of flow and of height."""
-    return np.array(FLOW), np.array(HEIGHT)

@@ -10,6 +10,7 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import nnls
 
 import rimmodel as rm
+from rimmodel.behaviour.complementarity import KeyContact, settle
 from rimmodel.behaviour.key_events import follow
 from rimmodel.behaviour.key_run import key_run, run_of
 from rimmodel.behaviour.keyed import keyed_rotor
@@ -133,6 +134,16 @@ def test_forces_agree_with_non_negative_least_squares(condition):
         root = cholesky(whole)
         force, _ = nnls(root, solve_triangular(root, at.interference, trans="T"))
         assert run.key_force[row] == pytest.approx(force, abs=1e-7 * run.key_force[0].max())
+
+
+@pytest.mark.derived
+def test_two_springs_on_both_sides_of_a_body():
+    # 1 N/m each, pressed by 0.3 and 0.1 m, nothing else holds the body: it moves by 0.1 m, then both press with 0.2 N
+    contact = KeyContact(np.eye(2), np.array([[1.0], [-1.0]]), np.array([0.3, 0.1]), np.zeros(1), np.zeros(1))
+    rest = settle(contact, np.zeros(1))
+    assert rest.mode == pytest.approx([0.1])
+    assert rest.key_force == pytest.approx([0.2, 0.2])
+    assert rest.clearance == pytest.approx([0.0, 0.0], abs=1e-15)
 
 
 @pytest.mark.derived

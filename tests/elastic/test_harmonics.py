@@ -134,56 +134,6 @@ def test_thin_ring(n, printed):
     assert deflection == pytest.approx(printed, abs=0.6e-4 if n == 2 else 6e-7)
 
 
-def moments_of_equal_loads(count):
-    """Moment of a thin ring of R = 1 under `count` equal radial loads W = 1, at a load and midway between two.
-
-    M is (outer - inner edge stress) h^2/12 of every harmonic that the loads excite.
-    """
-    h = 1e-6
-    n = count * np.arange(1.0, 1e5 / count)
-    ring = HarmonicRing(1.0 - h / 2, 1.0 + h / 2, 1.0, 0.3)
-    inner, outer = ring.state(n, 1.0 - h / 2).hoop_stress, ring.state(n, 1.0 + h / 2).hoop_stress
-    moment = (outer - inner) * h**2 / 12.0 * count / math.pi
-    return moment.sum(), -(moment * (-1.0) ** np.arange(1, n.size + 1)).sum()
-
-
-# Roark's Formulas for Stress and Strain, 7th ed., Table 9.2 case 7, N equal radial loads, half-spacing in degrees,
-# values from memory: (half-spacing, M midway, M under a load) in W R.
-ROARK = (
-    (15, 0.02199, 0.04383),
-    (30, 0.04507, 0.08890),
-    (45, 0.07049, 0.13662),
-    (60, 0.09989, 0.18879),
-    (90, 0.18169, 0.31831),
-)
-
-
-@pytest.mark.recalled
-@pytest.mark.parametrize(("half", "midway", "under"), ROARK)
-def test_equal_radial_loads(half, midway, under):
-    at_load, between = moments_of_equal_loads(180 // half)
-    assert at_load == pytest.approx(under, rel=2e-4)
-    assert between == pytest.approx(midway, rel=2e-4)
-
-
-@pytest.mark.published
-def test_two_opposite_loads_moments():
-    """Megson, Aircraft Structures for Engineering Students, 4th ed., p. 132: M = PR (1/pi - sin(theta)/2)."""
-    at_load, between = moments_of_equal_loads(2)
-    assert at_load == pytest.approx(0.3183, abs=6e-5)
-    assert between == pytest.approx(0.1817, abs=6e-5)
-
-
-@pytest.mark.recalled
-def test_two_opposite_loads_diameters():
-    """Diameter changes 0.149 and 0.137 P R^3/(E I): Timoshenko, Roark, from memory."""
-    h = 1e-5
-    n = np.arange(2.0, 400.0, 2.0)
-    w = 2.0 / math.pi * HarmonicRing(1.0 - h / 2, 1.0 + h / 2, 1.0, 0.3).compliance(n) * h**3 / 12.0
-    assert 2.0 * w.sum() == pytest.approx(0.149, abs=5e-4)
-    assert 2.0 * (w * (-1.0) ** (n / 2)).sum() == pytest.approx(-0.137, abs=5e-4)
-
-
 @pytest.mark.recalled
 def test_half_plane():
     """A half plane under cos(k x) gives 2/(E k) (Johnson, Contact Mechanics, ch. 13, from memory), s_t = -p."""

@@ -10,21 +10,11 @@ from scipy.stats import binom
 from rimmodel.evidence.broken_line import Points, candidate_knees, full_scan, hinge, scan, sharp_optima
 from rimmodel.evidence.knee import fit_knee
 from rimmodel.evidence.knee_alternatives import rounded_width, seat_take_up, stray_points
-from rimmodel.evidence.knee_inference import KneePlausibility, p_value_of
+from rimmodel.evidence.knee_inference import KneePlausibility, p_value_of, range_by_drop
 from tests.benchmarks.knee_calibration import Family, against_segmented, measure, virtual_runs
+from validation.stagnant_band import FLOW, HEIGHT
 
-# Stagnant band height against log flow rate, n = 29 (Bacon & Watts, Biometrika 58, 1971, p. 525; seen in print as
-# example data of general statistics software in three places).
-# fmt: off
-BAND_X = np.array([
-    -1.39, -1.39, -1.08, -1.08, -0.94, -0.8, -0.63, -0.63, -0.25, -0.25, -0.12, -0.12, 0.01, 0.11, 0.11, 0.11, 0.25,
-    0.25, 0.34, 0.34, 0.44, 0.59, 0.7, 0.7, 0.85, 0.85, 0.99, 0.99, 1.19,
-])
-BAND_Y = np.array([
-    1.12, 1.12, 0.99, 1.03, 0.92, 0.9, 0.81, 0.83, 0.65, 0.67, 0.6, 0.59, 0.51, 0.44, 0.43, 0.43, 0.33, 0.3, 0.25, 0.24,
-    0.13, -0.01, -0.13, -0.14, -0.3, -0.33, -0.46, -0.43, -0.65,
-])
-# fmt: on
+BAND_X, BAND_Y = np.array(FLOW), np.array(HEIGHT)
 
 
 def broken(x, knee, level, before, after):
@@ -59,14 +49,6 @@ class TestStagnantBand:
         assert knee.position == pytest.approx(near[brute.argmin()], abs=1e-5)
         # chi-squared is in units of the estimated noise
         assert knee.chi_squared * knee.sigma**2 == pytest.approx(brute.min(), rel=1e-8)
-
-    @pytest.mark.independent
-    def test_estimates_and_standard_errors_equal_curve_fit(self):
-        knee = fit_knee(BAND_X, BAND_Y, robust=False, rounded=False)
-        start = [0.04, 0.5, -0.4, -1.0]  # from 0.0 it sticks at a kink of the misfit near 0.006
-        best, covariance = curve_fit(broken, BAND_X, BAND_Y, start, xtol=1e-13, ftol=1e-13)
-        assert [knee.position, knee.level, knee.slope_before, knee.slope_after] == pytest.approx(best, rel=1e-5)
-        assert np.sqrt(np.diag(knee.covariance)) == pytest.approx(np.sqrt(np.diag(covariance)), rel=1e-4)
 
     @pytest.mark.recalled
     def test_agrees_with_a_published_bayesian_fit(self):
@@ -181,13 +163,14 @@ class TestLevels:
         assert rejected >= 0.7 * level * runs  # ... and a close one
 
     @pytest.mark.independent
-    def test_plausibility_equals_brute_force_simulation(self):
-        x, y = air_gap(14, 0.15, knee=1.3, seed=8)
-        found = scan(Points(x, y, np.ones(14), False, 0.0), candidate_knees(x, 40))
+    @pytest.mark.parametrize("count", [7, 14])  # few points, where the noise left after the fit counts most
+    def test_plausibility_equals_brute_force_simulation(self, count):
+        x, y = air_gap(count, 0.15, knee=1.3, seed=8)
+        found = scan(Points(x, y, np.ones(count), False, 0.0), candidate_knees(x, 40))
         place = int(np.searchsorted(found.candidates, 0.8))
-        columns = np.column_stack([np.ones(14), x, np.maximum(x - found.candidates[place], 0.0)])
+        columns = np.column_stack([np.ones(count), x, np.maximum(x - found.candidates[place], 0.0)])
         fitted = columns @ np.linalg.lstsq(columns, y, rcond=None)[0]
-        random = np.random.default_rng(5).standard_normal((20_000, 14))
+        random = np.random.default_rng(5).standard_normal((20_000, count))
         random -= random @ columns @ np.linalg.pinv(columns)
         random *= np.linalg.norm(y - fitted) / np.linalg.norm(random, axis=1, keepdims=True)
         simulated = misfit_by_projection(x, fitted + random, found.candidates).min(axis=0)
@@ -195,6 +178,13 @@ class TestLevels:
         ours = KneePlausibility(found, draws=20_000).at(place)
         assert 0.02 < brute < 0.98  # a case that tells something
         assert ours == pytest.approx(brute, abs=4.0 * np.sqrt(2 * 0.25 / 20_000))
+
+    @pytest.mark.published
+    @pytest.mark.parametrize(("freedoms", "reach"), [(None, 1.960), (10, 2.228)])
+    def test_range_by_drop_of_a_parabola_is_in_the_tables(self, freedoms, reach):
+        # two-sided 95 % points of the normal and of Student's distribution, any table of statistics
+        knees = np.linspace(-4.0, 4.0, 801)
+        assert range_by_drop(knees, knees**2, 0.95, freedoms) == pytest.approx((-reach, reach), abs=2e-3)
 
     @pytest.mark.derived
     @pytest.mark.parametrize(("bend", "noise_known"), [(0.3, False), (2.0, False), (0.8, True)])

@@ -1,0 +1,211 @@
+"""Does a wrong formula make a test fail? Breaks central formulas one by one in a copy and runs the tests there.
+
+Each mutant replaces one piece of text in one file: a sign, a power or a factor. It is caught when an assertion fails in
+a test whose expected number comes from outside (marked published, derived or independent); doctests and tests of our
+own output do not count. The same tests must pass on an unbroken copy, else a failure would prove nothing. By hand::
+
+    python tests/mutation_check.py                      all of them, two at a time: two to four minutes
+    python tests/mutation_check.py --only "pole load"   one
+    python tests/mutation_check.py --list               what there is
+
+Exit 0 when all are caught, 1 when one survives or the unbroken copy fails. Add a mutant with every new central formula.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+PARTS = ("rimmodel", "tests", "validation", "pyproject.toml")
+OUTSIDE = "published or derived or independent"
+AT_ONCE = 2
+
+# stands at the top of the copy: a run that imported the installed package instead would prove nothing
+GUARD = """from pathlib import Path
+
+import rimmodel
+
+assert Path(rimmodel.__file__).is_relative_to(Path(__file__).parent), rimmodel.__file__
+"""
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One formula broken: `text` in `file` (under rimmodel/) becomes `broken`; `tests` (under tests/) must show it."""
+
+    name: str
+    file: str
+    text: str
+    broken: str
+    tests: tuple[str, ...]
+
+
+RING, DISC, HARMONICS = "elastic/ring.py", "elastic/disc.py", "elastic/harmonics.py"
+CONTACT, SPIDER, SHAPE = "behaviour/contact.py", "behaviour/spider.py", "behaviour/shape.py"
+EVENTS, GAPS, KNEE = "behaviour/key_events.py", "evidence/gap_model.py", "evidence/knee_inference.py"
+IN_PRINT = ("test_validation.py::test_number",)
+OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
+OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
+OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
+OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
+OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
+# the rest of that file simulates for half a minute
+OF_LEVEL = ("evidence/test_backfit_intervals.py::test_limit_without_a_search_is_that_of_chi_squared_and_of_f",)
+
+MUTANTS = (
+    # rings and discs
+    Mutant("exponent of the orthotropic ring", RING, "k = np.sqrt(m)", "k = np.sqrt(m**3)", OF_RING),
+    Mutant("pressure on the ring", RING, "k * bore * (2 - inward)", "k * bore * (2 + inward)", OF_RING),
+    Mutant("spin of the ring", RING, "spin_shape = (3 + nu * m)", "spin_shape = (3 - nu * m)", IN_PRINT),
+    Mutant("strain of the ring", RING, "(hoop / m - nu * radial)", "(hoop / m + nu * radial)", OF_RING),
+    Mutant("pressure at the edges", RING, "lame = k * (2 - full)", "lame = k * (1 - full)", IN_PRINT),
+    Mutant("spin at the edges", RING, "    shape = (3 + nu * m)", "    shape = (3 - nu * m)", OF_CONTACT),
+    Mutant("spin of the disc", DISC, "density * r, values", "density * r**2, values", OF_DISC),
+    Mutant("bending of the rim", HARMONICS, "(1.0 + root_m) ** 2 +", "(1.0 + root_m) ** 2 -", OF_BENDING),
+    Mutant("bending of a stack", HARMONICS, "(12.0 * a", "(6.0 * a", OF_BENDING),
+    Mutant("compliance at the keys", "elastic/key_compliance.py",
+           "(0.5 * mean + total)", "(mean + total)", ("elastic/test_key_compliance.py",)),
+    Mutant("fully plastic speed", "elastic/plasticity.py",
+           "+ a * a) / 3 + b", "+ a * a) / 2 + b", ("elastic/test_plasticity.py",)),
+    Mutant("permanent growth", "elastic/overspeed.py",
+           "(path - a * turns) - spin", "(path - a * turns) + spin", ("elastic/test_overspeed.py",)),
+    Mutant("mean stress for burst", "elastic/burst.py",
+           "+ b * b) / 3", "+ b * b) / 2", ("elastic/test_burst.py",)),
+    # the rotor
+    Mutant("pole load", CONTACT, "(2 * np.pi * b * length)\n", "(np.pi * b * length)\n", OF_CONTACT),
+    Mutant("growth of an arm", SPIDER, "- hub_radius**3) / 3)", "- hub_radius**3) / 2)", OF_SPIDER),
+    Mutant("compliance of the arms", SPIDER, "per_arm = 2 *", "per_arm = 4 *", OF_SPIDER),
+    Mutant("magnetic pull", CONTACT, "flux**2 / (4 *", "flux**2 / (2 *", OF_CONTACT),
+    Mutant("pull carried to the rim", CONTACT, "* (face / b) *", "* (b / face) *", OF_CONTACT),
+    Mutant("pull at constant current", CONTACT, "pull_constant / gap**2", "pull_constant / gap", OF_CONTACT),
+    # float speed, contact and gap
+    Mutant("settlement in the fit", CONTACT, "- floats(fit.settlement)", "+ floats(fit.settlement)", OF_SPEEDS),
+    Mutant("heat in the fit", CONTACT, "- warm_loss", "+ warm_loss", OF_SPEEDS),
+    Mutant("expansion of rim less spider", CONTACT, "rise - spider.thermal", "rise + spider.thermal", OF_SPEEDS),
+    Mutant("growth of rim less spider", CONTACT, "- spider.growth_per", "+ spider.growth_per", OF_SPEEDS),
+    Mutant("pull in the fit", CONTACT,
+           "- self.bore_per_traction * pull", "+ self.bore_per_traction * pull", OF_CONTACT),
+    Mutant("pull in the float speed", CONTACT,
+           "(at_rest - per_traction * pull) /", "(at_rest + per_traction * pull) /", OF_SPEEDS),
+    Mutant("contact pressure", CONTACT, "+ spider.compliance\n", "- spider.compliance\n", OF_CONTACT),
+    Mutant("slope of the seated gap", CONTACT, "- held * net_growth", "+ held * net_growth", OF_CONTACT),
+    Mutant("slope of the floating gap", CONTACT, "* traction + pole_stretch", "* traction - pole_stretch", OF_CONTACT),
+    # shape and keys
+    Mutant("spin stiffness of the rim", SHAPE, "own, hung = n**2 - 3.0,", "own, hung = n**2 - 1.0,", OF_SHAPE),
+    Mutant("spin stiffness of the poles", SHAPE, "+ 2.0 * lever *", "- 2.0 * lever *", OF_SHAPE),
+    Mutant("pull on the shape", SHAPE, "(2.0 * MAGNETIC", "(4.0 * MAGNETIC", OF_SHAPE),
+    Mutant("balance of the sideways shift", "behaviour/keyed.py",
+           "(held + spin - pull,", "(held + spin + pull,", OF_KEYS),
+    Mutant("load on the shape", EVENTS,
+           "@ contact.interference + contact.force)", "@ contact.interference - contact.force)", OF_KEYS),
+    Mutant("speed in the key forces", EVENTS, "wanted[:, 1] -= closing", "wanted[:, 1] -= closing / 2", OF_KEYS),
+    Mutant("force on a key", "behaviour/complementarity.py",
+           "pressed - inverse @ (shape @ mode)", "pressed + inverse @ (shape @ mode)", OF_KEYS),
+    # what a test shows
+    Mutant("interference from a float speed", "behaviour/landmarks.py",
+           "net_growth * omega**2 - model.at_rest", "net_growth * omega**3 - model.at_rest", OF_SPEEDS),
+    Mutant("spider in the back-fit", GAPS, "area / (response.compliance +", "area / (response.compliance -", OF_GAPS),
+    Mutant("friction in the back-fit", GAPS, "seated.at_rest - held * extra", "seated.at_rest + held * extra", OF_GAPS),
+    Mutant("level of an interval", "evidence/calibration.py",
+           "tail = (1 + confidence) / 2", "tail = confidence", OF_LEVEL),
+    Mutant("chance of a bend", KNEE, "length / (2.0 * math.pi)", "length / math.pi", OF_KNEE),
+    Mutant("drop for a confidence", KNEE, "upper = 0.5 + 0.5 * confidence", "upper = confidence", OF_KNEE),
+    Mutant("noise left beside a knee", KNEE, "self.length - own**2", "self.length + own**2", OF_KNEE),
+    Mutant("plausibility of a knee", KNEE, "misfit - self.found.score[", "misfit + self.found.score[", OF_KNEE),
+)  # fmt: skip
+
+
+def mutated(mutant: Mutant) -> str:
+    """The file with the formula broken; refused unless the text is there exactly once."""
+    source = (ROOT / "rimmodel" / mutant.file).read_text(encoding="utf-8")
+    count = source.count(mutant.text)
+    if count != 1:
+        raise ValueError(
+            f'mutant "{mutant.name}": its text stands {count} times in {mutant.file}, it must stand there once; '
+            f"bring it up to date: {mutant.text!r}"
+        )
+    return source.replace(mutant.text, mutant.broken)
+
+
+def run(tests: Sequence[str], mutant: Mutant | None = None) -> subprocess.CompletedProcess[str]:
+    """Run the outside tests among `tests` in a copy of the project, with or without a formula broken."""
+    with tempfile.TemporaryDirectory() as place:
+        copy = Path(place).resolve()
+        for part in PARTS:
+            if (ROOT / part).is_dir():
+                shutil.copytree(ROOT / part, copy / part, ignore=shutil.ignore_patterns("__pycache__"))
+            else:
+                shutil.copy(ROOT / part, copy / part)
+        (copy / "conftest.py").write_text(GUARD, encoding="utf-8")
+        if mutant is not None:
+            (copy / "rimmodel" / mutant.file).write_text(mutated(mutant), encoding="utf-8")
+        # one thread each; summary lines unbroken; options of the caller could deselect what must run
+        settings = {"PYTHONPATH": str(copy), "OMP_NUM_THREADS": "1", "COLUMNS": "400", "PYTEST_ADDOPTS": ""}
+        command = [sys.executable, "-m", "pytest", "-x", "-q", "--color=no", "-p", "no:cacheprovider", "-m", OUTSIDE]
+        command += [f"tests/{test}" for test in tests]
+        return subprocess.run(
+            command, cwd=copy, env={**os.environ, **settings}, capture_output=True, text=True, check=False
+        )
+
+
+def caught_by(mutant: Mutant) -> str | None:
+    """Test whose assertion fails on the mutant; None when it survives. ValueError when the tests cannot run on it."""
+    done = run(mutant.tests, mutant)
+    failed = re.search(r"^FAILED (\S.*?) - (?:AssertionError|assert )", done.stdout, re.MULTILINE)
+    if done.returncode == 1 and failed:
+        return failed[1]
+    if done.returncode == 0:
+        return None
+    raise ValueError(
+        f'mutant "{mutant.name}": pytest ended with {done.returncode} and no assertion failed; '
+        f"choose a text that still runs\n{done.stdout[-2000:]}{done.stderr[-2000:]}"
+    )
+
+
+def verdict(mutant: Mutant) -> tuple[bool, str]:
+    """Whether the mutant was caught, and a line that says so."""
+    what = f"{mutant.name}: {mutant.text.strip()} -> {mutant.broken.strip()}"
+    try:
+        test = caught_by(mutant)
+    except ValueError as fault:
+        return False, f"BAD       {what}\n{fault}"
+    return test is not None, f"caught    {what}; by {test}" if test else f"SURVIVED  {what}"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Check the mutants asked for and print a line for each."""
+    parser = argparse.ArgumentParser(description="Break central formulas one by one; a test must fail for each.")
+    parser.add_argument("--only", metavar="NAME", help="the mutant of this name alone")
+    parser.add_argument("--list", action="store_true", help="print the names and stop")
+    asked = parser.parse_args(arguments)
+    chosen = [mutant for mutant in MUTANTS if asked.only in (None, mutant.name)]
+    if not chosen:
+        parser.error(f'no mutant is called "{asked.only}"; --list prints the names')
+    if asked.list:
+        print(*(f"{mutant.name}: {mutant.file}" for mutant in chosen), sep="\n")
+        return 0
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        unbroken = pool.submit(run, sorted({test for mutant in chosen for test in mutant.tests}))
+        verdicts = []
+        for result in pool.map(verdict, chosen):
+            verdicts.append(result[0])
+            print(result[1], flush=True)
+    sound = unbroken.result()
+    print(f"{sum(verdicts)} of {len(verdicts)} caught; unbroken copy: {'passes' if sound.returncode == 0 else 'FAILS'}")
+    if sound.returncode != 0:
+        print(sound.stdout[-3000:], sound.stderr[-2000:])
+    return 0 if all(verdicts) and sound.returncode == 0 else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
