@@ -37,9 +37,14 @@ class UnitError(ValueError):
 
 @dataclass(frozen=True)
 class Kind:
-    """What sort of quantity a text must hold: its dimension and the range that is plausible here, in SI.
+    """What sort of quantity a text must hold: its dimension and the range that is plausible here.
 
-    A value other than zero is at least `smallest` in size: 180 mPa lies between -1e11 and 1e11 Pa, but is no stress.
+    Parameters
+    ----------
+    name, si_unit, example : str
+    lowest, highest : float, SI
+    smallest : float, SI
+        A value other than zero is at least this in size: 180 mPa lies between -1e11 and 1e11 Pa, but is no stress.
     """
 
     name: str
@@ -99,8 +104,8 @@ def parse_quantity(text: object, kind: str) -> float:
 
     Returns
     -------
-    float
-        The value in the SI unit of the kind (temperatures in kelvin, speeds in rad/s).
+    float, SI
+        Temperatures in kelvin, speeds in rad/s.
 
     Raises
     ------
@@ -148,8 +153,23 @@ def parse_quantity(text: object, kind: str) -> float:
 def parse_difference(text: object, kind: str) -> float:
     """Read the size of a difference between two quantities of a kind, such as a standard uncertainty, in SI.
 
-    A difference of temperatures is as many kelvin as degrees Celsius. Raises `UnitError` as `parse_quantity`, except
-    that the plausible range is that of differences.
+    A difference of temperatures is as many kelvin as degrees Celsius.
+
+    Parameters
+    ----------
+    text : str
+        A number with a unit, as for `parse_quantity`.
+    kind : str
+        A key of ``KINDS``.
+
+    Returns
+    -------
+    float, SI
+
+    Raises
+    ------
+    UnitError
+        As `parse_quantity`, except that the plausible range is that of differences.
 
     >>> parse_difference("5 degC", "temperature")
     5.0
@@ -169,7 +189,21 @@ def parse_difference(text: object, kind: str) -> float:
 def conversion(unit: str, kind: str) -> tuple[float, float]:
     """Scale and offset that turn numbers in `unit` into SI: ``value * scale + offset``.
 
-    Raises `UnitError` for a unit that is not in ``units.txt`` or has another dimension than the kind.
+    Parameters
+    ----------
+    unit : str
+        Of ``units.txt``.
+    kind : str
+        A key of ``KINDS``.
+
+    Returns
+    -------
+    scale, offset : float, SI
+
+    Raises
+    ------
+    UnitError
+        A unit that is not in ``units.txt`` or has another dimension than the kind.
 
     >>> conversion("mm", "length")
     (0.001, 0.0)

@@ -17,10 +17,18 @@ from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
 @dataclass(frozen=True)
 class Aftermath:
-    """What is left after an overspeed; lengths in m, radial.
+    """What is left after an overspeed; lengths are radial.
 
-    `bore_growth` and `outer_growth` stay for good; `interference` is what the assembled fit then has, and
-    `float_speed` the landmark with it in the condition asked for. `note` says how the rim came down.
+    Attributes
+    ----------
+    bore_growth, outer_growth : float, m
+        Stay for good.
+    interference : float, m
+        That the assembled fit then has.
+    float_speed : Landmark
+        With that interference, in the condition asked for.
+    note : str
+        How the rim came down.
     """
 
     bore_growth: float

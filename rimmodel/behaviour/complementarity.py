@@ -36,8 +36,20 @@ _SADDLES = 4
 
 @dataclass(frozen=True)
 class KeyContact:
-    """Rim and keys at one speed: `compliance` A (N, N) m/N, `shape` B (N, m), `interference` b (N,) m,
-    `stiffness` K (m,) N/m and `force` f (m,) N of the modes.
+    """Rim and N keys at one speed, with m modes.
+
+    Attributes
+    ----------
+    compliance : array (N, N), m/N
+        A.
+    shape : array (N, m), -
+        B.
+    interference : array (N,), m
+        b.
+    stiffness : array (m,), N/m
+        K of the modes.
+    force : array (m,), N
+        f of the modes.
     """
 
     compliance: Floats
@@ -49,7 +61,15 @@ class KeyContact:
 
 @dataclass(frozen=True)
 class KeyBalance:
-    """Which keys are `seated` (N,), and with them `key_force` (N,) N, `clearance` (N,) m and `mode` (m,) m."""
+    """Which of N keys are seated, and what holds with them for m modes.
+
+    Attributes
+    ----------
+    seated : bool array (N,)
+    key_force : array (N,), N
+    clearance : array (N,), m
+    mode : array (m,), m
+    """
 
     seated: Mask
     key_force: Floats
@@ -59,6 +79,20 @@ class KeyBalance:
 
 def condensed(contact: KeyContact, seated: Mask) -> tuple[Floats, Floats, Floats]:
     """Inverse of A over the seated keys, shape of the modes there, and stiffness R of the modes with those keys.
+
+    ``R = K + B^T A^-1 B`` over the seated keys, derived here from the equations at the head of this file.
+
+    Parameters
+    ----------
+    contact : KeyContact
+    seated : bool array (N,)
+
+    Returns
+    -------
+    inverse : array (n, n), N/m
+        n seated keys.
+    shape : array (n, m), -
+    stiffness : array (m, m), N/m
 
     >>> one = KeyContact(np.eye(2), np.array([[1.0], [-1.0]]), np.zeros(2), np.array([-0.5]), np.zeros(1))
     >>> print(condensed(one, np.array([True, True]))[2])     # 1 + 1 - 0.5
@@ -91,11 +125,29 @@ def balance_with(contact: KeyContact, seated: Mask) -> KeyBalance:
 
 
 def pressed_keys(compliance: Floats, wanted: Floats, seated: Mask) -> tuple[Mask, Floats, Floats]:
-    """Keys that push, their forces (N) and the clearances (m) of a rim that cannot move: A F - wanted >= 0.
+    """Keys that push, their forces and the clearances of a rim that cannot move: A F - wanted >= 0.
 
-    compliance: (N, N) m/N, symmetric and positive definite, so that there is exactly one answer. wanted: (N,) m.
-    seated: where to start from. Block pivoting: all keys that are wrong change at once while that makes them fewer,
+    Block pivoting: all keys that are wrong change at once while that makes them fewer,
     else only the last of them, which cannot cycle (Murty, Linear Complementarity, ch. 3, from memory).
+
+    Parameters
+    ----------
+    compliance : array (N, N), m/N
+        Symmetric and positive definite, so that there is exactly one answer.
+    wanted : array (N,), m
+    seated : bool array (N,)
+        Where to start from.
+
+    Returns
+    -------
+    seated : bool array (N,)
+    force : array (N,), N
+    clearance : array (N,), m
+
+    Raises
+    ------
+    ArithmeticError
+        The pivoting does not end, as with a compliance that is not positive definite.
 
     >>> print(pressed_keys(np.eye(2), np.array([1.0, -1.0]), np.array([False, False]))[1])
     [1. 0.]
@@ -126,11 +178,22 @@ def pressed_keys(compliance: Floats, wanted: Floats, seated: Mask) -> tuple[Mask
 def settle(contact: KeyContact, mode: Floats, seated: Mask | None = None) -> KeyBalance | None:
     """Let the rim move downhill in energy from where it is until it rests; None when it never does.
 
-    contact: the rim at one speed. mode: (m,) m, where it starts. seated: (N,) first guess of the seated keys.
-
     The energy over the modes is continuous with its slope and quadratic between events. Newton steps, with the
     curvature taken positive, run down it, and the last one lands exactly. A saddle is left along its way down, to
     the side that ends farther from the centre.
+
+    Parameters
+    ----------
+    contact : KeyContact
+        The rim at one speed.
+    mode : array (m,), m
+        Where it starts.
+    seated : bool array (N,), optional
+        First guess of the seated keys.
+
+    Returns
+    -------
+    KeyBalance or None
 
     >>> two = KeyContact(np.eye(2), np.array([[1.0], [-1.0]]), np.array([0.3, 0.1]), np.zeros(1), np.zeros(1))
     >>> print(settle(two, np.zeros(1)).mode)

@@ -27,7 +27,14 @@ Direction = Literal["up", "down"] | None
 
 @dataclass(frozen=True)
 class GapLine:
-    """A gap of ``at_rest - per_speed_squared x - per_traction q``, m."""
+    """A gap of ``at_rest - per_speed_squared x - per_traction q``.
+
+    Attributes
+    ----------
+    at_rest : array, m
+    per_speed_squared : array, m s2
+    per_traction : array, m/Pa
+    """
 
     at_rest: Floats
     per_speed_squared: Floats
@@ -38,8 +45,25 @@ class GapLine:
 class Coefficients:
     """A rotor in a condition as straight lines in x = speed squared and in the pull q on the rim outside.
 
-    Interference left: ``at_rest - net_growth x - bore_per_traction q`` (m); contact pressure: that, while
-    positive, over `compliance` (m/Pa).
+    Interference left: ``at_rest - net_growth x - bore_per_traction q``; contact pressure: that, while
+    positive, over `compliance`.
+
+    Attributes
+    ----------
+    at_rest : array, m
+    net_growth : array, m s2
+        Of the rim bore with poles, less that of the spider, per speed squared.
+    bore_per_traction, compliance : array, m/Pa
+        Of the bore per outside traction; of rim and spider together per contact pressure.
+    seated, floating : GapLine
+    pole_traction : array, Pa s2
+        Traction of the poles on the rim outside per speed squared.
+    cold_pull : array, Pa
+        Mean pull on the rim outside at the cold gap.
+    cold_gap : array, m
+    constant_current : bool
+    edges : RingEdges
+    spider : SpiderResponse
     """
 
     at_rest: Floats
@@ -159,16 +183,32 @@ def _stator_pull_in(rotor: Rotor) -> Floats:
 def solve_gap(
     line: GapLine, model: Coefficients, speed_squared: Floats, inner_root: NDArray[np.bool_] | bool = False
 ) -> tuple[Floats, Floats]:
-    """Gap (m) and pull on the rim outside (Pa) that agree with each other on one line.
+    """Gap and pull on the rim outside that agree with each other on one line.
 
     At constant current the pull is K/g^2, so ``g = G - c K/g^2``: with h = g/G the cubic ``h^3 - h^2 + kappa = 0``,
     kappa = c K/G^3, whose largest root is the stable one. It exists up to kappa = 4/27, where h = 2/3; beyond that
-    the pull closes the gap, and both results are NaN. `inner_root` asks for the next smaller root instead.
+    the pull closes the gap, and both results are NaN. Derived here.
 
-    >>> import numpy as np
-    >>> h = 1 / 3 + 2 / 3 * np.cos(np.arccos(1 - 13.5 * 0.128) / 3)  # kappa = 0.8^2 (1 - 0.8)
-    >>> print(f"{h:.6f}")
-    0.800000
+    Parameters
+    ----------
+    line : GapLine
+    model : Coefficients
+    speed_squared : array, rad2/s2
+    inner_root : bool array or bool
+        Asks for the next smaller root instead.
+
+    Returns
+    -------
+    gap : array, m
+    pull : array, Pa
+
+    Without a field the gap is that of the line:
+
+    >>> import rimmodel as rm
+    >>> model = coefficients(rm.example_case().rotor, rm.example_case().conditions["cold"])
+    >>> line = GapLine(floats(10e-3), floats(1e-5), floats(0.0))
+    >>> print(f"{solve_gap(line, model, floats(100.0))[0] * 1e3:.3f} mm")
+    9.000 mm
     """
     unpulled = line.at_rest - line.per_speed_squared * speed_squared
     if not np.any(model.cold_pull):
@@ -181,7 +221,26 @@ def solve_gap(
 
 
 def pulled_gap(unpulled: Floats, softening: Floats, inner_root: NDArray[np.bool_] | bool = False) -> Floats:
-    """Stable root of ``g = unpulled - softening/g^2`` (m, m3), NaN where there is none; or the root next to it."""
+    """Stable root of ``g = unpulled - softening/g^2``, NaN where there is none; or the root next to it.
+
+    By the trigonometric solution of the cubic of `solve_gap`; derived here.
+
+    Parameters
+    ----------
+    unpulled : array, m
+    softening : array, m3
+    inner_root : bool array or bool
+        Asks for the next smaller root instead.
+
+    Returns
+    -------
+    array, m
+
+    At 0.8 m the pull takes 0.128/0.8^2 = 0.2 m of 1 m:
+
+    >>> print(f"{pulled_gap(floats(1.0), floats(0.128)):.6f}")
+    0.800000
+    """
     open_gap = np.where(unpulled > 0, unpulled, np.nan)
     angle = 1 - 13.5 * softening / open_gap**3
     turn = np.where(inner_root, 2 * np.pi, 0.0)
@@ -196,9 +255,17 @@ def pulled_gap(unpulled: Floats, softening: Floats, inner_root: NDArray[np.bool_
 
 @dataclass(frozen=True)
 class Contact:
-    """State of the fit: gap (m), pull on the rim outside (Pa), interference left (m), contact pressure (Pa).
+    """State of the fit; all NaN where the pull has closed the gap and no state exists.
 
-    All NaN where the pull has closed the gap and no state exists.
+    Attributes
+    ----------
+    air_gap : array, m
+    pull : array, Pa
+        On the rim outside.
+    residual_interference : array, m
+        Below zero it is a clearance.
+    contact_pressure : array, Pa
+        Zero where the rim floats.
     """
 
     air_gap: Floats
@@ -208,7 +275,18 @@ class Contact:
 
 
 def contact(model: Coefficients, speed_squared: Floats) -> Contact:
-    """Seated where the seated solution leaves interference, floating elsewhere; arguments broadcast."""
+    """Seated where the seated solution leaves interference, floating elsewhere.
+
+    Parameters
+    ----------
+    model : Coefficients
+    speed_squared : array, rad2/s2
+        Broadcasts with the model.
+
+    Returns
+    -------
+    Contact
+    """
     gap, pull = solve_gap(model.seated, model, speed_squared)
     shut = np.isnan(gap)
     loose = ~(model.interference(speed_squared, pull) >= 0)
@@ -224,7 +302,23 @@ def lift_off_speed_squared(model: Coefficients) -> tuple[Floats, Floats]:
     """Speed squared at which the seated rim has no interference left, and the pull there; not clipped to real speeds.
 
     Below zero the rim is loose at standstill; NaN where the pull closes the gap first. Where `net_growth` is not
-    positive only the growing pull can lift the rim: NaN or not above zero where it does not.
+    positive only the growing pull can lift the rim: NaN or not above zero where it does not. Derived here.
+
+    Parameters
+    ----------
+    model : Coefficients
+
+    Returns
+    -------
+    speed_squared : array, rad2/s2
+    pull : array, Pa
+
+    Without a field it is interference over net growth:
+
+    >>> import rimmodel as rm
+    >>> model = coefficients(rm.example_case().rotor, rm.example_case().conditions["cold"])
+    >>> print(f"{lift_off_speed_squared(model)[0] * model.net_growth * 1e3:.3f} mm")
+    2.100 mm
     """
     return speed_squared_of(model.seated, model, model.at_rest, model.net_growth, model.bore_per_traction)
 
@@ -234,8 +328,29 @@ def speed_squared_of(
 ) -> tuple[Floats, Floats]:
     """Speed squared x at which ``at_rest - per_speed_squared x - per_traction q`` falls to zero, and the pull q there.
 
-    `line` is the gap in that state. Eliminating x leaves the gap that agrees with its own pull, as in `solve_gap`.
+    Eliminating x leaves the gap that agrees with its own pull, as in `solve_gap`; derived here.
     NaN where the pull leaves no stable gap on the line (2 c q > g) before.
+
+    Parameters
+    ----------
+    line : GapLine
+        The gap in that state.
+    model : Coefficients
+    at_rest : array, m
+    per_speed_squared : array, m s2
+    per_traction : array, m/Pa
+
+    Returns
+    -------
+    speed_squared : array, rad2/s2
+    pull : array, Pa
+
+    Without a field 2 mm at 0.005 mm per (rad/s)^2 are gone at 400:
+
+    >>> import rimmodel as rm
+    >>> model = coefficients(rm.example_case().rotor, rm.example_case().conditions["cold"])
+    >>> print(f"{speed_squared_of(model.seated, model, floats(2e-3), floats(5e-6), floats(0.0))[0]:.3f}")
+    400.000
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         gap_per_load = line.per_speed_squared / per_speed_squared
@@ -252,10 +367,56 @@ def speed_squared_of(
 
 
 def growth_loads(model: Coefficients, state: Contact, speed_squared: Floats) -> tuple[Floats, Floats, Floats]:
-    """Bore pressure, outside traction (poles and pull) and speed squared: the loads of the rim ring."""
+    """The loads of the rim ring in a state, by definition of the model.
+
+    Parameters
+    ----------
+    model : Coefficients
+    state : Contact
+    speed_squared : array, rad2/s2
+
+    Returns
+    -------
+    pressure : array, Pa
+        On the bore.
+    traction : array, Pa
+        On the outside: poles and pull.
+    speed_squared : array, rad2/s2
+
+    48 poles of 3700 kg at 4.32 m and 10 rad/s over 2 pi x 4.06 m x 1.85 m: 1.63 MPa.
+
+    >>> import rimmodel as rm
+    >>> model = coefficients(rm.example_case().rotor, rm.example_case().conditions["cold"])
+    >>> print(f"{growth_loads(model, contact(model, floats(100.0)), floats(100.0))[1] / 1e6:.2f}")
+    1.63
+    """
     return state.contact_pressure, model.pole_traction * speed_squared + state.pull, speed_squared
 
 
 def rim_response(loads: EdgeLoads, model: Coefficients, state: Contact, speed_squared: Floats) -> Floats:
-    """One edge response of the rim in a state: the response to its pressure, traction and spin."""
+    """One edge response of the rim in a state: the response to its pressure, traction and spin, by superposition.
+
+    Source: superposition, as at `rimmodel.elastic.ring_edges`.
+
+    Parameters
+    ----------
+    loads : EdgeLoads
+        The response per unit of each load.
+    model : Coefficients
+    state : Contact
+    speed_squared : array, rad2/s2
+
+    Returns
+    -------
+    array, SI
+        Displacement in m or stress in Pa, as the loads have it.
+
+    An edge that gives way by 1 m per Pa of outside traction shows the 1.63 MPa of the poles at 10 rad/s:
+
+    >>> import rimmodel as rm
+    >>> model = coefficients(rm.example_case().rotor, rm.example_case().conditions["cold"])
+    >>> one = EdgeLoads(floats(0.0), floats(1.0), floats(0.0))
+    >>> print(f"{rim_response(one, model, contact(model, floats(100.0)), floats(100.0)) / 1e6:.2f}")
+    1.63
+    """
     return loads.total(*growth_loads(model, state, speed_squared))

@@ -13,11 +13,27 @@ from rimmodel.elastic.ring import Floats, floats
 
 @dataclass(frozen=True)
 class Criterion:
-    """A value against its limit, both in SI of their `kind` ("" is a plain ratio).
+    """A value against its limit.
 
-    `missing` names the input without which the check cannot be made; value or limit is then NaN and so is the margin.
-    `binding` is false for what is told but decides nothing, such as friction where keys carry the torque. `key` is
-    the entry of the case that replaces the limit.
+    Attributes
+    ----------
+    name, at, condition : str
+        What is checked, where or at which speed, and in which condition.
+    kind : str
+        Of `units.KINDS`; "" is a plain ratio.
+    value, limit : array, SI
+        NaN, and so is the margin, where an input is missing.
+    at_most : bool
+        The limit is a ceiling, else a floor.
+    source : str
+        Of the limit.
+    key : str
+        The entry of the case that replaces the limit.
+    note : str
+    missing : str
+        The input without which the check cannot be made.
+    binding : bool
+        False for what is told but decides nothing, such as friction where keys carry the torque.
     """
 
     name: str
@@ -61,12 +77,27 @@ class About:
 def at_most(
     name: str, about: About, value: ArrayLike, limit: ArrayLike, kind: str = "stress", note: str = ""
 ) -> Criterion:
-    """A ceiling on a value."""
+    """A ceiling on a value.
+
+    Parameters
+    ----------
+    name : str
+    about : About
+    value, limit : float or array, SI
+        Of one kind.
+    kind : str
+        Of `units.KINDS`; "" is a plain ratio.
+    note : str
+
+    Returns
+    -------
+    Criterion
+    """
     return _row(name, about, value, limit, kind, note, ceiling=True)
 
 
 def at_least(name: str, about: About, value: ArrayLike, limit: ArrayLike, kind: str = "", note: str = "") -> Criterion:
-    """A floor under a value."""
+    """A floor under a value; arguments as in `at_most`."""
     return _row(name, about, value, limit, kind, note, ceiling=False)
 
 

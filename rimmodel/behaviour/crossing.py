@@ -22,7 +22,21 @@ _STEP = 1e-9
 
 
 def terms(s: ArrayLike, rate: Floats) -> Floats:
-    """1, s and s/(1 + rate s) at each s: what the columns of a table are multiplied with; (..., m + 2)."""
+    """1, s and s/(1 + rate s) at each s: what the columns of a table are multiplied with.
+
+    Parameters
+    ----------
+    s : float or array (...), rad2/s2
+    rate : array (m,), s2/rad2
+
+    Returns
+    -------
+    array (..., m + 2), SI
+        1 without dimension, the rest in rad2/s2.
+
+    >>> terms(2.0, np.array([0.5])).tolist()
+    [1.0, 2.0, 1.0]
+    """
     step = floats(s)[..., None]
     out = np.empty((*step.shape[:-1], rate.size + 2))  # filled in place: this is called the most
     out[..., 0], out[..., 1:2] = 1.0, step
@@ -33,9 +47,23 @@ def terms(s: ArrayLike, rate: Floats) -> Floats:
 def first_crossing(table: Floats, rate: Floats, length: float, full: float) -> tuple[float, Mask]:
     """Where the first of several rows falls through zero, and which rows do so there.
 
-    table: (N, m + 2), value, slope and weights of each row, value zero or above. rate: (m,), 1 + rate s positive up to
-    length. full: size of a large row; rows that start within 1e-10 of it count as zero and are read as their slope
-    from there on. Returns the step and a mask (N,); (length, no rows) when none falls.
+    Parameters
+    ----------
+    table : array (N, m + 2), SI
+        Value, slope and weights of each row, value zero or above.
+    rate : array (m,), s2/rad2
+        ``1 + rate s`` is positive up to `length`.
+    length : float, rad2/s2
+        Range of s.
+    full : float, SI
+        Size of a large row; rows that start within 1e-10 of it count as zero and are read as their slope
+        from there on.
+
+    Returns
+    -------
+    step : float, rad2/s2
+        `length` when no row falls.
+    rows : bool array (N,)
 
     >>> one = first_crossing(np.array([[1.0, -0.5, 0.0], [3.0, -1.0, 0.0]]), np.zeros(1), 10.0, 3.0)
     >>> round(one[0], 12), one[1].tolist()

@@ -17,10 +17,19 @@ BINS = 16384
 
 @dataclass(frozen=True)
 class Distribution:
-    """What a study shows of one output, in its SI unit.
+    """What a study shows of one output.
 
-    `edges` (bin + 3,) and `counts` (bin + 2,) hold all finite values: the first and last bin reach to the least and
-    the largest. `never` counts values of +inf (a rim that never floats), `none` those without a state (NaN).
+    Attributes
+    ----------
+    name : str
+    mean, standard_deviation, minimum, maximum : float, SI
+        Of the finite values.
+    edges : array (bin + 3,), SI
+        The first and last bin reach to the least and the largest value.
+    counts : int array (bin + 2,)
+        All finite values, by bin.
+    never, none : int
+        Values of +inf (a rim that never floats); those without a state (NaN).
 
     Four values spread evenly over one bin have their median in its middle:
 
@@ -51,15 +60,15 @@ class Distribution:
 
     @property
     def standard_error(self) -> float:
-        """Standard error of the mean, as of independent samples; scrambled Sobol points do better."""
+        """Standard error of the mean, SI, as of independent samples; scrambled Sobol points do better."""
         return self.standard_deviation / sqrt(self.finite) if self.finite else nan
 
     def quantile(self, probability: float) -> float:
-        """Value below which the share `probability` of those that exist lies; inf among the rims that never float."""
+        """Value (SI) below which a share of those that exist lies; inf among the rims that never float."""
         return float(self.quantiles(np.array([probability]))[0])
 
     def quantiles(self, probability: Floats) -> Floats:
-        """`quantile` for an array; linear within a bin."""
+        """`quantile` (SI) for an array; linear within a bin. Raises ValueError for a probability outside 0 to 1."""
         if not np.all((probability >= 0) & (probability <= 1)):
             raise ValueError(f"probability is {probability}; it must be from 0 to 1")
         if self.finite == 0:
@@ -74,11 +83,11 @@ class Distribution:
         return np.where(rank > self.finite, inf, value)
 
     def interval(self, confidence: float = 0.95) -> Interval:
-        """Coverage interval with equal tails."""
+        """Coverage interval with equal tails, SI."""
         return self.quantile((1 - confidence) / 2), self.quantile((1 + confidence) / 2)
 
     def shortest_interval(self, confidence: float = 0.95) -> Interval:
-        """Shortest coverage interval (JCGM 101:2008, 5.3.4), its lower end searched to 1/2000 of the tail."""
+        """Shortest coverage interval, SI (JCGM 101:2008, 5.3.4), lower end searched to 1/2000 of the tail."""
         starts = np.linspace(0, 1 - confidence, 2001)
         low, high = self.quantiles(starts), self.quantiles(np.minimum(starts + confidence, 1.0))
         if not np.isfinite(low).any():
@@ -91,6 +100,20 @@ def wilson(met: int, samples: int, confidence: float = 0.95) -> Interval:
     """Interval of a chance of which `met` of `samples` were seen (Wilson 1927, J. Amer. Stat. Assoc. 22, p. 209).
 
     For independent samples; Sobol points and Latin hypercubes do better than it says.
+
+    Parameters
+    ----------
+    met, samples : int
+    confidence : float, -
+
+    Returns
+    -------
+    pair of float, -
+
+    Raises
+    ------
+    ValueError
+        `met` is not from 0 to `samples`, or there is no sample.
 
     >>> [round(end, 4) for end in wilson(0, 10)]  # no event: z^2/(n + z^2) at most
     [0.0, 0.2775]

@@ -41,7 +41,7 @@ def goodman_ratio(
 
     Returns
     -------
-    array
+    array, -
         ``1/(amplitude/S_e + mean/S_u)``; infinite without a cycle or a mean.
 
     From 0 to 200 MPa with 200 and 500 MPa: 1/(100/200 + 100/500) = 1.43.
@@ -65,11 +65,20 @@ def cycles_to_failure(
     by the straight line in logarithms from 0.9 S_u at 1000 to S_e at a million. Zero where the highest stress reaches
     the ultimate strength. Arguments as in `goodman_ratio`; the endurance limit must be below 0.9 S_u.
 
+    Returns
+    -------
+    array, -
+        Number of cycles.
+
+    Raises
+    ------
+    ValueError
+        The endurance limit is not below 0.9 S_u.
+
     Half way between both ends in logarithms stands sqrt(1e3 x 1e6) = 31623 cycles, at sqrt(0.9 S_u S_e):
 
     >>> print(f"{cycles_to_failure(-300e6, 300e6, 200e6, 500e6):.0f}")
     31623
-
     """
     amplitude, mean = _amplitude_and_mean(lowest, highest)
     ultimate, endurance = floats(ultimate_strength), floats(endurance_limit)

@@ -35,8 +35,13 @@ class Marginal(Protocol):
 class Inputs:
     """Distributions of the inputs, their correlations, and a table whose rows are drawn whole.
 
-    `drawn` is such a table of samples: a posterior, or any measured set. It takes one dimension of the unit cube, so
-    what hangs together in its rows stays together.
+    Attributes
+    ----------
+    marginals : tuple of Marginal
+    correlations : tuple of Correlation
+    drawn : dict of array (row,), SI
+        Such a table of samples by name: a posterior, or any measured set. It takes one dimension of the unit cube, so
+        what hangs together in its rows stays together.
     """
 
     marginals: tuple[Marginal, ...] = ()
@@ -59,7 +64,7 @@ class Inputs:
         return len(next(iter(self.drawn.values()))) if self.drawn else 0
 
     def values(self, cube: Floats) -> dict[str, Floats]:
-        """Values (sample,) by name for points (dimension, sample) of the unit cube."""
+        """Values (sample,), SI, by name for points (dimension, sample) of the unit cube."""
         uniform = self._correlated(cube)
         table = {row.name: row.quantile(u) for row, u in zip(self.marginals, uniform, strict=False)}
         if self.drawn:
@@ -84,12 +89,12 @@ class Inputs:
         return uniform
 
     def central(self) -> dict[str, float]:
-        """The stated value of each input; of a drawn table the means."""
+        """The stated value of each input, SI; of a drawn table the means."""
         table = {row.name: row.centre for row in self.marginals}
         return table | {name: float(np.mean(column)) for name, column in self.drawn.items()}
 
     def covariance(self) -> Floats:
-        """Covariance (input, input) in the order of `names`."""
+        """Covariance (input, input) in the order of `names`, each in the unit of the two inputs."""
         spread = np.array([row.standard_uncertainty for row in self.marginals])
         known = len(spread)
         whole = np.zeros((len(self.names), len(self.names)))
@@ -118,9 +123,21 @@ class Inputs:
 
 
 def with_table(inputs: Inputs, table: Mapping[str, ArrayLike]) -> Inputs:
-    """The same inputs with a table of samples (n,) in the place of the distributions of its quantities.
+    """The same inputs with a table of samples in the place of the distributions of its quantities.
 
-    Raises `ValueError` when the columns are not of one length, not finite, or correlated with what stays outside.
+    Parameters
+    ----------
+    inputs : Inputs
+    table : mapping of str to array (n,), SI
+
+    Returns
+    -------
+    Inputs
+
+    Raises
+    ------
+    ValueError
+        Columns not of one length, not finite, or correlated with what stays outside.
 
     >>> with_table(Inputs(), {"fit.interference": [1.9e-3, 2.0e-3]}).rows
     2

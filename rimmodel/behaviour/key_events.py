@@ -28,10 +28,21 @@ _ABOVE = 1e-7
 
 @dataclass(frozen=True)
 class KeyLoads:
-    """Rim and keys over a range of speed squared x, all loads straight lines between the `nodes`.
+    """Rim and N keys over a range of speed squared x, all loads of the m modes straight lines between P nodes.
 
-    nodes: (P,) rad2/s2, rising from 0. compliance: A (N, N) m/N. shape: B (N, m). interference: (N,) m at the keys
-    before `closing` (P,) m is taken off all of them. stiffness (P, m) N/m and force (P, m) N of the modes.
+    Attributes
+    ----------
+    compliance : array (N, N), m/N
+        A.
+    shape : array (N, m), -
+        B.
+    interference : array (N,), m
+        At the keys, before `closing` is taken off all of them.
+    nodes : array (P,), rad2/s2
+        Rising from 0.
+    closing : array (P,), m
+    stiffness : array (P, m), N/m
+    force : array (P, m), N
     """
 
     compliance: Floats
@@ -47,7 +58,7 @@ class KeyLoads:
         return max(0, min(int(self.nodes.searchsorted(x, side="right")) - 1, self.nodes.size - 2))
 
     def slopes(self, panel: int) -> tuple[float, Floats, Floats]:
-        """Change of closing, stiffness and force per x within a panel."""
+        """Change of closing, stiffness (m,) and force (m,) per x within a panel, SI."""
         width = self.nodes[panel + 1] - self.nodes[panel]
         rise = [(row[panel + 1] - row[panel]) / width for row in (self.closing, self.stiffness, self.force)]
         return float(rise[0]), rise[1], rise[2]
@@ -73,8 +84,14 @@ class KeyLoads:
 class Piece:
     """A range of x with one set of seated keys.
 
-    table: (N + m, m + 2), value, slope and weights of a row for each key (its force where seated, else its clearance)
-    and then each mode; rate: (m,). See `rimmodel.behaviour.crossing`.
+    Attributes
+    ----------
+    start, stop : float, rad2/s2
+    seated : bool array (N,)
+    table : array (N + m, m + 2), SI
+        Value, slope and weights of a row for each key (its force where seated, else its clearance)
+        and then each mode; see `rimmodel.behaviour.crossing`.
+    rate : array (m,), s2/rad2
     """
 
     start: float
@@ -90,7 +107,16 @@ class Piece:
 
 @dataclass(frozen=True)
 class KeyEvent:
-    """One key at one speed squared: seated afterwards, or not."""
+    """One key at one speed squared.
+
+    Attributes
+    ----------
+    speed_squared : float, rad2/s2
+    key : int
+        From 0.
+    seats : bool
+        Seated afterwards, or not.
+    """
 
     speed_squared: float
     key: int
@@ -99,9 +125,16 @@ class KeyEvent:
 
 @dataclass
 class KeyPath:
-    """Pieces and events from standstill on; `lost` lists (x, mode that ran away) where a stable state ended.
+    """Pieces and events from standstill on.
 
-    Mode 1 is the sideways shift of the rim, n its n-th harmonic. `ends` says why the path stops early, if it does.
+    Attributes
+    ----------
+    pieces : list of Piece
+    events : list of KeyEvent
+    lost : list of (float, int), rad2/s2
+        x and the mode that ran away, where a stable state ended: 1 is the rim's sideways shift, n its n-th harmonic.
+    ends : str
+        Why the path stops early, if it does.
     """
 
     pieces: list[Piece] = field(default_factory=list)

@@ -16,7 +16,15 @@ from rimmodel.units import MILLIMETRE, RPM
 
 @dataclass(frozen=True)
 class RunEvent:
-    """One key (from 1) that lifts off or re-seats, at a speed in rad/s."""
+    """One key that lifts off or re-seats.
+
+    Attributes
+    ----------
+    speed : float, rad/s
+    key : int
+        From 1.
+    kind : "lift-off" or "re-seating"
+    """
 
     speed: float
     key: int
@@ -25,13 +33,22 @@ class RunEvent:
 
 @dataclass(frozen=True)
 class KeyLandmarks:
-    """Speeds in rad/s, None where there is none up to the end of the path.
+    """Speeds at which something happens to the fit as a whole, None where there is none up to the end of the path.
 
-    first_lift_off: the first key loses its force (0: a key is loose at standstill). centring_lost: the keys still
-    seated no longer hold the rim against spin and pull, and it runs off centre. last_lift_off: from here on no key is
-    seated and the rim floats centred, which only guides make a stable state. one_sided: without guides, the seated
-    keys no longer surround the rim, which leans on those that are left. shape_lost: as centring lost, but for a
-    flexural mode that the pull drives. mean_float: lift-off of an even fit of the mean interference.
+    Attributes
+    ----------
+    first_lift_off : float, rad/s
+        The first key loses its force (0: a key is loose at standstill).
+    centring_lost : float, rad/s
+        The keys still seated no longer hold the rim against spin and pull, and it runs off centre.
+    last_lift_off : float, rad/s
+        From here on no key is seated and the rim floats centred, which only guides make a stable state.
+    one_sided : float, rad/s
+        Without guides, the seated keys no longer surround the rim, which leans on those that are left.
+    shape_lost : float, rad/s
+        As centring lost, but for a flexural mode that the pull drives.
+    mean_float : float, rad/s
+        Lift-off of an even fit of the mean interference.
     """
 
     first_lift_off: float | None
@@ -72,7 +89,27 @@ def landmarks(keyed: KeyedRotor, path: KeyPath) -> KeyLandmarks:
 
 
 def mean_float(keyed: KeyedRotor) -> float:
-    """Speed (rad/s) at which an even fit of the mean interference lifts off; inf where speed never does that."""
+    """Speed at which an even fit of the mean interference lifts off; inf where speed never does that.
+
+    By `lift_off_speed_squared`; derived here.
+
+    Parameters
+    ----------
+    keyed : KeyedRotor
+
+    Returns
+    -------
+    float, rad/s
+
+    Keys of 2.1 mm throughout are the even fit itself:
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.behaviour.keyed import keyed_rotor
+    >>> case = rm.example_case()
+    >>> even = keyed_rotor(case.rotor, case.conditions["cold"], np.full(14, 2.1e-3))
+    >>> print(f"{mean_float(even) / rm.float_speed(case.rotor, case.conditions['cold']).speed:.6f}")
+    1.000000
+    """
     model = replace(keyed.gap_model, at_rest=floats(keyed.loads.interference.mean()))
     if not model.net_growth > 0.0:
         return np.inf

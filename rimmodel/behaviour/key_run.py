@@ -22,12 +22,29 @@ from rimmodel.rotor import Condition, Rotor
 class KeyRun:
     """States (n speeds, N keys) of the rotor in a run-up, its events in order, landmarks, and notes in plain words.
 
-    speed (n,) rad/s; key_force (n, N) N; clearance (n, N) m, zero at seated keys; centre (n, 2) m, of the rim in the
-    turning frame; ovality (n,) m, amplitude of the second harmonic of the outer radius, shape as built included;
-    outer_harmonics (n, h) m complex, harmonics 0, 1, 2, ... of the outer radius against the even circle, for
-    `shape.profile`; mean_gap (n,) m; eccentricity (n,) m, the worst: once the rim leans on a few keys that is the
-    tangential clearance where it is known; minimum_gap (n,) m with that and the shape taken off. NaN where no state
-    exists, which a note explains.
+    NaN where no state exists, which a note explains.
+
+    Attributes
+    ----------
+    speed : array (n,), rad/s
+    key_angle : array (N,), rad
+    key_force : array (n, N), N
+    clearance : array (n, N), m
+        Zero at seated keys.
+    centre : array (n, 2), m
+        Of the rim, in the turning frame.
+    ovality : array (n,), m
+        Amplitude of the second harmonic of the outer radius, shape as built included.
+    outer_harmonics : complex array (n, h), m
+        Harmonics 0, 1, 2, ... of the outer radius against the even circle, for `shape.profile`.
+    mean_gap : array (n,), m
+    eccentricity : array (n,), m
+        The worst: once the rim leans on a few keys that is the tangential clearance where it is known.
+    minimum_gap : array (n,), m
+        With that and the shape taken off.
+    events : tuple of RunEvent
+    landmarks : KeyLandmarks
+    notes : tuple of str
     """
 
     speed: Floats
@@ -50,11 +67,14 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
 
     Parameters
     ----------
-    rotor, condition : Rotor, Condition
-        Of scalar fields; see `keyed_rotor`, which takes the further arguments too.
-    speed : (n,) rad/s, optional
+    rotor : Rotor
+        Of scalar fields, as the condition.
+    condition : Condition
+    speed : array (n,), rad/s, optional
         Where states are wanted; 101 speeds from standstill to the highest named one by default. Events and landmarks
         do not depend on them.
+    **setup
+        Further arguments of `keyed_rotor`.
 
     Returns
     -------
@@ -82,7 +102,18 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
 
 
 def run_of(keyed: KeyedRotor, path: KeyPath, speed: Floats) -> KeyRun:
-    """States of a followed path at the speeds (n,) rad/s, with what follows from them."""
+    """States of a followed path at given speeds, with what follows from them.
+
+    Parameters
+    ----------
+    keyed : KeyedRotor
+    path : KeyPath
+    speed : array (n,), rad/s
+
+    Returns
+    -------
+    KeyRun
+    """
     x, keys = speed**2, keyed.key_angle.size
     rows = _rows(path, x)
     seated = _seated(path, x, keys)

@@ -22,10 +22,16 @@ BLOCK = 256
 
 @dataclass(frozen=True)
 class KeyStudy:
-    """Landmarks of each set of shims (n,), rad/s; inf where there is none up to the end of the path.
+    """Landmarks of n sets of shims on N keys; speeds are inf where there is none up to the end of the path.
 
-    `key_interference` (n, N) m are the sets, `first_key` (n,) the key (from 1) that lifts off first, 0 for none. The
-    speeds are those of `KeyLandmarks`.
+    Attributes
+    ----------
+    key_interference : array (n, N), m
+        The sets.
+    first_lift_off, centring_lost, last_lift_off, one_sided, mean_float : array (n,), rad/s
+        As in `KeyLandmarks`.
+    first_key : int array (n,)
+        The key (from 1) that lifts off first, 0 for none.
     """
 
     key_interference: Floats
@@ -38,9 +44,26 @@ class KeyStudy:
 
 
 def random_shims(mean: ArrayLike, tolerance: float, samples: int, seed: int) -> Floats:
-    """Return normal sets of shims (samples, N) m about a mean (N,) m, tolerance being two standard deviations.
+    """Return normal sets of shims about a mean, independent of each other.
 
-    Every number hangs on the seed and its place alone: a longer table starts with the shorter one.
+    Every number hangs on the seed and its place alone: a longer table starts with the shorter one. That the tolerance
+    is two standard deviations is common practice.
+
+    Parameters
+    ----------
+    mean : array (N,), m
+    tolerance : float, m
+        Two standard deviations.
+    samples, seed : int
+
+    Returns
+    -------
+    array (samples, N), m
+
+    Raises
+    ------
+    ValueError
+        A mean that is no list, a tolerance below zero, or no sample.
 
     >>> random_shims(np.full(3, 2e-3), 0.2e-3, 4, 1).shape
     (4, 3)
@@ -67,13 +90,16 @@ def key_study(
 
     Parameters
     ----------
-    rotor, condition : Rotor, Condition
-        Of scalar fields; the further arguments are those of `keyed_rotor`.
-    key_interference : (n, N) m
+    rotor : Rotor
+        Of scalar fields, as the condition.
+    condition : Condition
+    key_interference : array (n, N), m
         One set of radial interferences a row, as of `random_shims`. The mean pull is that of the mean of all.
     workers : int, str or map-like callable
         As of `task_map`: processes, a scheduler, or what is called as map(function, tasks) and keeps the order. The
         result is the same to the last bit for any of them.
+    **setup
+        Further arguments of `keyed_rotor`.
 
     Returns
     -------

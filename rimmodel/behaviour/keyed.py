@@ -47,9 +47,24 @@ _HEADROOM = 1.3
 class KeyedRotor:
     """A rotor in a condition, ready to be followed key by key; made by `keyed_rotor`.
 
-    `harmonic` (H,) are those with spin and pull, 1 first. `outer_ratio` (H,) is outside over bore amplitude of each.
-    `outer_per_force` (n, N) m/N complex holds the harmonics of the outside beyond those per force on each key, and
-    `built` (n,) those as built. `gap_model` is the smeared fit, `assembled` the raw interference of the keys (m).
+    Attributes
+    ----------
+    rotor : Rotor
+    condition : Condition
+    loads : KeyLoads
+    key_angle : array (N,), rad
+    harmonic : array (H,), -
+        Those with spin and pull, 1 first.
+    outer_ratio : array (H,), -
+        Outside over bore amplitude of each.
+    outer_per_force : complex array (n, N), m/N
+        Harmonics of the outside beyond those, per force on each key.
+    built : complex array (n,), m
+        Harmonics as built.
+    gap_model : Coefficients
+        The smeared fit.
+    assembled : array (N,), m
+        Raw interference of the keys.
     """
 
     rotor: Rotor
@@ -90,13 +105,13 @@ def keyed_rotor(
         Of scalar fields, with `fit.key_width` and a known number of keys, evenly spaced.
     condition : Condition
         Of scalar fields.
-    key_interference : (N,) m, optional
+    key_interference : array (N,), m, optional
         Radial, as assembled; that of the fit by default, all alike when it holds none. Its mean replaces the fit's.
-    key_stiffness : float or (N,) N/m, optional
+    key_stiffness : float or array (N,), N/m, optional
         Of each key with its shims; the fit's by default.
-    coupling : (N, N) m/N, optional
+    coupling : array (N, N), m/N, optional
         Inward move of the spider at each key per force on each key, in place of the smeared one.
-    mass_eccentricity, pole_eccentricity : (2,) m
+    mass_eccentricity, pole_eccentricity : array (2,), m
         Centre of mass of rim and poles, and of the pole faces, against the centre of the bore; both also follow
         harmonic 1 of `rim.shape`.
     highest_speed : float, rad/s, optional

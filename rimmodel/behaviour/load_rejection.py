@@ -22,10 +22,18 @@ from rimmodel.units import RPM
 
 @dataclass(frozen=True)
 class FloatingTime:
-    """What a load rejection does to the fit; times in s from the loss of load, speeds in rad/s.
+    """What a load rejection does to the fit; times count from the loss of load.
 
-    `lifts_at` and `seats_at` bound the time in which the rim floats; both NaN where it never does, `seats_at` infinite
-    where no braking torque is given to bring the speed down. `note` says it in words.
+    Attributes
+    ----------
+    peak_speed : float, rad/s
+    peak_time : float, s
+    float_speed : float, rad/s
+    lifts_at, seats_at : float, s
+        Bound the time in which the rim floats; both NaN where it never does, `seats_at` infinite
+        where no braking torque is given to bring the speed down.
+    note : str
+        Says it in words.
     """
 
     peak_speed: float
@@ -91,8 +99,9 @@ def floating_time(rotor: Rotor, condition: Condition, rejection: LoadRejection) 
 
     Parameters
     ----------
-    rotor, condition
-        Of one machine. Friction counts: lift-off on the way up, seating on the way down. Temperatures and field are
+    rotor : Rotor
+    condition : Condition
+        Friction counts: lift-off on the way up, seating on the way down. Temperatures and field are
         those of the condition throughout; at the loss of load the field regulator may do otherwise.
     rejection : LoadRejection
 

@@ -15,11 +15,20 @@ from rimmodel.elastic.ring import Floats
 
 @dataclass(frozen=True)
 class Propagation:
-    """The outputs about the stated inputs, SI.
+    """The outputs about the stated inputs, each in its SI unit.
 
-    `value` (output,) at the stated inputs; `below`, `above` (output, input) with one input a standard uncertainty
-    lower or higher; `contribution` (output, input) half of their difference, the sensitivity times the standard
-    uncertainty; `standard_uncertainty` (output,) with the correlations in. `groups` join the inputs that act as one.
+    Attributes
+    ----------
+    outputs, inputs : tuple of str
+    value : array (output,), SI
+        At the stated inputs.
+    below, above : array (output, input), SI
+        With one input a standard uncertainty lower or higher.
+    contribution : array (output, input), SI
+        Half of their difference, the sensitivity times the standard uncertainty.
+    correlation : array (input, input), -
+    standard_uncertainty : array (output,), SI
+        With the correlations in.
     """
 
     outputs: tuple[str, ...]
@@ -32,7 +41,7 @@ class Propagation:
     standard_uncertainty: Floats
 
     def interval(self, output: str, confidence: float = 0.95) -> Interval:
-        """Normal coverage interval of an output."""
+        """Normal coverage interval of an output, SI."""
         from scipy.special import ndtri
 
         row = self.outputs.index(output)
@@ -88,6 +97,15 @@ def effective_degrees_of_freedom(contribution: Floats, degrees_of_freedom: Float
 
     ``(sum c^2)^2 / sum(c^4/nu)`` (JCGM 100:2008, G.4.1); infinite where all inputs are known exactly.
 
+    Parameters
+    ----------
+    contribution : array (input,), unit of output
+    degrees_of_freedom : array (input,), -
+
+    Returns
+    -------
+    float, -
+
     >>> effective_degrees_of_freedom(np.array([1.0, 1.0]), np.array([4.0, 4.0]))
     8.0
     """
@@ -100,6 +118,16 @@ def differences(linear: Propagation, sampled: Mapping[str, Distribution], confid
 
     The ends must agree within half a unit of the second digit of the standard uncertainty (JCGM 101:2008, 8.1; clause
     from memory), or within three sampling errors of an end where there are too few samples to tell.
+
+    Parameters
+    ----------
+    linear : Propagation
+    sampled : mapping of str to Distribution
+    confidence : float, -
+
+    Returns
+    -------
+    dict of str to str
     """
     from scipy.special import ndtri
 

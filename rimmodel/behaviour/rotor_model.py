@@ -36,9 +36,19 @@ class Asked:
 class RotorModel:
     """Outputs of a case for tables of its numbers, by their keys in the case file.
 
-    `steel` names the material of rim and spider, `key_values` (key,) are the interferences of the keys (m), `derived`
-    is the length that the file left to be worked out from the two others of face radius, cold gap and stator bore.
     Bounds that the file states as multiples of a speed stay as they are when that speed varies.
+
+    Attributes
+    ----------
+    rotor : Rotor
+    conditions : dict of str to Condition
+    asked : tuple of Asked
+    steel : dict of str to str
+        The material of rim and spider.
+    key_values : tuple of float, m
+        Interferences of the keys.
+    derived : str
+        The length that the file left to be worked out from the two others of face radius, cold gap and stator bore.
     """
 
     rotor: Rotor
@@ -116,10 +126,26 @@ class RotorModel:
 
 
 def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str]) -> dict[str, Floats]:
-    """Values (SI) of quantities by name, from one set of coefficients; the fields of the rotor may be arrays.
+    """Values of quantities by name, from one set of coefficients; the fields of the rotor may be arrays.
 
-    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. NaN where there is no
-    value. Raises `ValueError` for a quantity that the case cannot answer.
+    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. Derived in
+    `rimmodel.behaviour.contact`.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    quantities : iterable of str
+
+    Returns
+    -------
+    dict of array, SI
+        By name; NaN where there is no value.
+
+    Raises
+    ------
+    ValueError
+        A quantity that the case cannot answer.
 
     A rim that is not turning has the interference of its drawing left:
 
@@ -205,7 +231,7 @@ def case_inputs(case: Case) -> Inputs:
 
 
 def check_table(case: Case, names: Iterable[str]) -> None:
-    """Raise `ValueError` when a table of samples names what the case does not hold."""
+    """Refuse a table of samples that names what the case does not hold. Raises `ValueError` with the name."""
     from rimmodel.rotor.case_tolerances import case_quantities  # loads what reads case files
 
     known = case_quantities(case.rotor, case.conditions, case.as_read)
@@ -215,9 +241,24 @@ def check_table(case: Case, names: Iterable[str]) -> None:
 
 
 def shim_sets(case: Case, table: Table) -> Floats:
-    """Interference of every key (sample, key) in m, as `key_study` takes it, for a table of samples.
+    """Interference of every key, as `key_study` takes it, for a table of samples.
 
-    A sample of the mean interference moves all keys alike.
+    A sample of the mean interference moves all keys alike, by definition.
+
+    Parameters
+    ----------
+    case : Case
+    table : mapping of str to array (sample,), SI
+
+    Returns
+    -------
+    array (sample, key), m
+
+    The mean of the example is 2.1 mm, so a sample of 2.2 mm adds 0.1 mm to its first key of 2.05 mm:
+
+    >>> import rimmodel as rm
+    >>> print(f"{shim_sets(rm.example_case(), {'fit.interference': floats([2.2e-3])})[0, 0] * 1e3:.3f} mm")
+    2.150 mm
     """
     model = rotor_model(case, ())
     size = len(next(iter(table.values())))

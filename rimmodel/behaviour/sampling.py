@@ -44,7 +44,7 @@ class Sampler:
         return -(-self.count // BLOCK)
 
     def block(self, number: int) -> Floats:
-        """Coordinates (dimension, point) of one block, within 0 to 1, ends excluded."""
+        """Coordinates (dimension, point) of one block, shares of 1, ends excluded. Raises IndexError past the last."""
         if not 0 <= number < self.blocks:
             raise IndexError(f"block {number} of {self.blocks}")
         start = number * BLOCK

@@ -17,12 +17,20 @@ MOST_EXACT = 64
 
 
 def scallop_compliance(rotor: Rotor) -> Floats:
-    """Radial displacement of the rim at its keys per smeared contact pressure beyond that of an even one, m/Pa.
+    """Radial displacement of the rim at its keys per smeared contact pressure beyond that of an even one.
 
     Zero where the width or the number of the keys is not known. ``2 sum C_{mN} sinc^2`` of the rim's own harmonics
-    (see `rimmodel.elastic.scalloped_compliance`). Beyond `MOST_EXACT` rotors in one call the share of the even
+    (derived at `rimmodel.elastic.scalloped_compliance`). Beyond `MOST_EXACT` rotors in one call the share of the even
     compliance is that of the mean rotor: 10 % of hoop stiffness move it by less than one part in a hundred of the
     rim's compliance.
+
+    Parameters
+    ----------
+    rotor : Rotor
+
+    Returns
+    -------
+    array, m/Pa
 
     Keys that touch each other press evenly, and nothing is left to scallop:
 

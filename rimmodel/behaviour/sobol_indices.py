@@ -17,10 +17,18 @@ from rimmodel.rotor.blocks import BLOCK
 
 @dataclass(frozen=True)
 class SobolIndices:
-    """Shares of the variance, arrays (output, group), NaN where an output has values that are not finite.
+    """Shares of the variance, NaN where an output has values that are not finite.
 
-    `first` is what a group does by itself, `total` all that it has a part in; the errors are standard errors, as of
-    independent samples (scrambled Sobol points do better).
+    Attributes
+    ----------
+    outputs, groups : tuple of str
+    first : array (output, group), -
+        What a group does by itself.
+    total : array (output, group), -
+        All that it has a part in.
+    first_error, total_error : array (output, group), -
+        Standard errors, as of independent samples (scrambled Sobol points do better).
+    samples, evaluations : int
     """
 
     outputs: tuple[str, ...]
@@ -65,8 +73,8 @@ def sobol_indices(
         indices split a variance only among what is independent.
     samples : int
         Of each of the two tables that are crossed; the model is evaluated samples x (groups + 2) times.
-    method, seed, workers, chunk, progress
-        As of `study`; results do not depend on workers or chunk.
+    method, seed, workers, chunk, progress : as in `study`
+        Results do not depend on workers or chunk.
 
     Returns
     -------

@@ -16,10 +16,20 @@ from rimmodel.rotor.quantity import Numbers
 
 @dataclass(frozen=True)
 class SpiderResponse:
-    """Growth at the rim bore per speed squared (m s2), inward compliance per contact pressure (m/Pa).
+    """What a spider does per speed squared and per contact pressure.
 
-    `hoop_per_speed_squared` and `hoop_per_pressure` give the largest hoop stress in the disc or hub; they are NaN
+    The hoop stresses are the largest in the disc or hub; they are NaN
     where the spider has none that is known (arms on a rigid hub, a spider given by its stiffness).
+
+    Attributes
+    ----------
+    growth_per_speed_squared : array, m s2
+        At the rim bore.
+    compliance : array, m/Pa
+        Inward.
+    thermal_expansion : array, 1/K
+    hoop_per_speed_squared : array, Pa s2
+    hoop_per_pressure : array, -
     """
 
     growth_per_speed_squared: Floats

@@ -40,7 +40,25 @@ def spider_checks(
 
 
 def contact_force(rotor: Rotor, state: Sweep) -> Floats:
-    """Sum of all radial forces between rim and spider, N."""
+    """Sum of all radial forces between rim and spider, by definition p 2 pi a L.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    state : Sweep
+
+    Returns
+    -------
+    array, N
+
+    Over the bore of the example, 2 pi x 3.62 m x 1.85 m:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> still = rm.sweep(case.rotor, case.conditions["cold"], 0.0)
+    >>> print(f"{contact_force(case.rotor, still) / still.contact_pressure:.2f} m2")
+    42.08 m2
+    """
     force: Floats = state.contact_pressure * 2 * np.pi * floats(rotor.rim.inner_radius) * floats(rotor.rim.length)
     return force
 
@@ -61,7 +79,20 @@ def _hub_or_disc(rotor: Rotor, state: Sweep, at: str, name: str, limits: Limits)
 
 
 def arm_stresses(rotor: Rotor, arms: ArmSpider, state: Sweep) -> tuple[Floats, Floats]:
-    """Stress (Pa, + tension) at the root and at the tip of an arm: its own spin and tip mass less the rim's pressure.
+    """Stress at the root and at the tip of an arm: its own spin and tip mass less the rim's pressure.
+
+    Derived here.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    arms : ArmSpider
+    state : Sweep
+
+    Returns
+    -------
+    root, tip : array, Pa
+        + tension.
 
     >>> import rimmodel as rm
     >>> rotor = rm.example_case().rotor
@@ -133,6 +164,25 @@ def _friction(rotor: Rotor, state: Sweep, name: str, limits: Limits, torque: Tor
 
 
 def friction_torque(rotor: Rotor, state: Sweep, friction_coefficient: ArrayLike) -> Floats:
-    """Torque (N m) that friction at the rim bore carries at most; nothing once the rim floats."""
+    """Torque that friction at the rim bore carries at most, by definition mu F a; nothing once the rim floats.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    state : Sweep
+    friction_coefficient : float or array, -
+
+    Returns
+    -------
+    array, N m
+
+    A tenth of the contact force at 3.62 m:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> still = rm.sweep(case.rotor, case.conditions["cold"], 0.0)
+    >>> print(f"{friction_torque(case.rotor, still, 0.1) / contact_force(case.rotor, still):.3f} m")
+    0.362 m
+    """
     torque: Floats = floats(friction_coefficient) * contact_force(rotor, state) * floats(rotor.rim.inner_radius)
     return torque

@@ -29,7 +29,14 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class Bound:
-    """A bound that an output must keep; what has no state (NaN) does not keep it."""
+    """A bound that an output must keep; what has no state (NaN) does not keep it.
+
+    Attributes
+    ----------
+    name, output : str
+    at_least, at_most : float, SI
+        None for no bound on that side.
+    """
 
     name: str
     output: str
@@ -48,7 +55,15 @@ class Bound:
 class Plan:
     """All that a task needs: model, inputs, points, bounds, and the frame in which outputs are counted.
 
-    `centre`, `low` and `high` (output,) come from the first block.
+    Attributes
+    ----------
+    model : callable
+    inputs : Inputs
+    points : Sampler
+    outputs : tuple of str
+    bounds : tuple of Bound
+    centre, low, high : array (output,), SI
+        From the first block.
     """
 
     model: Model
@@ -65,8 +80,14 @@ class Plan:
 class Part:
     """What some blocks add to a study.
 
-    `counts` (block, output, 3): finite, never (+inf) and none (NaN); `sums` (block, output, 4): deviations from the
-    centre, their squares, least and largest value; `met` (block, bound); `histogram` (output, bin).
+    Attributes
+    ----------
+    counts : int array (block, output, 3)
+        Finite, never (+inf) and none (NaN).
+    sums : array (block, output, 4), SI
+        Deviations from the centre, their squares, least and largest value.
+    met : int array (block, bound)
+    histogram : int array (output, bin)
     """
 
     counts: NDArray[np.int64]
@@ -91,7 +112,15 @@ class Part:
 
 @dataclass(frozen=True)
 class Chance:
-    """Chance that a bound is kept, with its own sampling interval (Wilson, 95 %)."""
+    """Chance that a bound is kept, with its own sampling interval (Wilson, 95 %).
+
+    Attributes
+    ----------
+    bound : Bound
+    met, samples : int
+    probability : float, -
+    interval : pair of float, -
+    """
 
     bound: Bound
     met: int
@@ -102,7 +131,14 @@ class Chance:
 
 @dataclass(frozen=True)
 class Convergence:
-    """Mean and standard deviation (step, output) and chances (step, bound) after each power of two of blocks."""
+    """Mean, standard deviation and chances after each power of two of blocks.
+
+    Attributes
+    ----------
+    samples : int array (step,)
+    mean, standard_deviation : array (step, output), SI
+    probability : array (step, bound), -
+    """
 
     samples: NDArray[np.int64]
     mean: Floats
@@ -194,7 +230,10 @@ def plan_study(
     method: Method = "sobol",
     seed: int = 0,
 ) -> Plan:
-    """Draw the points and evaluate the first block, which frames the counts of each output; see `study`."""
+    """Draw the points and evaluate the first block, which frames the counts of each output; see `study`.
+
+    Raises `ValueError` for a bound on what the model does not put out.
+    """
     points = sampler(method, inputs.dimensions, samples, seed)
     first = model(inputs.values(points.block(0)))
     for bound in bounds:
@@ -215,7 +254,10 @@ def _frame(values: Floats) -> tuple[float, float, float]:
 
 
 def parts(plan: Plan, *, workers: Workers = 1, chunk: int = TASK, done: Part | None = None) -> Generator[Part]:
-    """Run the blocks in tasks of `chunk` samples; after each, all that is done so far, `done` included."""
+    """Run the blocks in tasks of `chunk` samples; after each, all that is done so far, `done` included.
+
+    Raises `ValueError` for a chunk below 1.
+    """
     if chunk < 1:
         raise ValueError(f"chunk is {chunk} samples; it must be 1 or more")
     step = -(-chunk // BLOCK)

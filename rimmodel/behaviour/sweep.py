@@ -19,6 +19,17 @@ class Sweep:
     Stresses are gross (smeared over the stack); steel sees them over the stacking factor, the net section over the
     net section factor as well. Growths are radial, from the assembled standstill of the same condition. NaN marks
     speeds at which the magnetic pull has closed the gap, and the spider stress where its parts are not known.
+
+    Attributes
+    ----------
+    speed : array, rad/s
+    contact_pressure : array, Pa
+    residual_interference : array, m
+        Below zero it is a clearance.
+    rim_bore_hoop_stress, rim_outer_hoop_stress, spider_hoop_stress : array, Pa
+    rim_bore_growth, rim_outer_growth, air_gap : array, m
+    magnetic_pull : array, Pa
+        On the rim outside.
     """
 
     speed: Floats

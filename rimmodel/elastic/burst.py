@@ -53,12 +53,12 @@ def burst_speed_ratio(mean_stress: ArrayLike, ultimate_strength: ArrayLike, shar
     mean_stress : float or array, Pa
         Positive; of the net section where that bursts.
     ultimate_strength : float or array, Pa
-    share : float or array
+    share : float or array, -
         Mean hoop stress at burst over ultimate strength, 0.85 to 1 by Robinson.
 
     Returns
     -------
-    array
+    array, -
         ``sqrt(share S_u / s_mean)``.
 
     Raises

@@ -31,12 +31,15 @@ class Disc:
 
     Parameters
     ----------
-    radii : array, m
+    radii : array (radius,), m
         From bore to outside; a radius given twice is a step in thickness. A first radius of zero is a solid disc.
-    thicknesses : array, m
-        One per radius, positive.
-    young_modulus, poisson_ratio, density, thermal_expansion : float or array, Pa, -, kg/m3, 1/K
-        One for all, or one per zone: a zone lies between two successive radii that differ.
+    thicknesses : array (radius,), m
+        Positive.
+    young_modulus : float or array (zone,), Pa
+        One for all, as the three below, or one per zone: a zone lies between two successive radii that differ.
+    poisson_ratio : float or array (zone,), -
+    density : float or array (zone,), kg/m3
+    thermal_expansion : float or array (zone,), 1/K
     degree : int
         Polynomial degree of the elements, 1 or more.
     subdivision : int

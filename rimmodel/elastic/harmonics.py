@@ -44,12 +44,24 @@ class HarmonicRing:
     add, ``(1/factor - 1) 12 a/(E_t ln(b/a)^3 (n^2-1)^2)``. It softens the ring as a whole, leaves local indentation
     (n above a/h) alone, and leaves stress alone, which equilibrium fixes in a thin ring.
 
-    inner_radius, outer_radius: m. young_modulus: Pa, the radial one, smeared over the stack. poisson_ratio: hoop
-    strain per radial strain under radial stress, sign turned. hoop_stiffness_factor: E_t/E_r. shear_modulus:
-    Pa, in-plane; None takes the isotropic E_r/(2(1+nu)). bending_stiffness_factor: bending stiffness over
-    that of the solid section.
+    Parameters
+    ----------
+    inner_radius, outer_radius : float or array, m
+    young_modulus : float or array, Pa
+        The radial one, smeared over the stack.
+    poisson_ratio : float or array, -
+        Hoop strain per radial strain under radial stress, sign turned.
+    hoop_stiffness_factor : float or array, -
+        E_t/E_r.
+    shear_modulus : float or array, Pa, optional
+        In-plane; None takes the isotropic E_r/(2(1+nu)).
+    bending_stiffness_factor : float or array, -
+        Bending stiffness over that of the solid section.
 
-    Raises ValueError when a field lies outside what a ring can have.
+    Raises
+    ------
+    ValueError
+        A field outside what a ring can have.
     """
 
     inner_radius: ArrayLike
@@ -86,13 +98,22 @@ class HarmonicRing:
     def compliance(self, harmonic: ArrayLike) -> Floats:
         """Return C_n, the bore's radial displacement per bore pressure cos(n theta).
 
-        harmonic: n, whole and >= 2. Returns m/Pa. For an isotropic ring, with t = ln(b/a)::
+        For an isotropic ring, with t = ln(b/a)::
 
             C_n = a/(E (n^2-1)) {1 - nu + n (sinh 2nt + n sinh 2t)/(sinh^2 nt - n^2 sinh^2 t)}
 
         Limits: R^4/(E I (n^2-1)^2) of the thin ring, 2a/(E n) of the half plane. Derived here; the stress
         function is Michell's (Timoshenko & Goodier, Theory of Elasticity, article "General solution of the
         two-dimensional problem in polar coordinates", from memory). Stable to n = 1e5 and from b/a = 1.0005.
+
+        Parameters
+        ----------
+        harmonic : float or array, -
+            n, whole and >= 2.
+
+        Returns
+        -------
+        array, m/Pa
 
         >>> sheet = HarmonicRing(inner_radius=1.0, outer_radius=1e6, young_modulus=1.0, poisson_ratio=0.3)
         >>> round(float(sheet.compliance(2)), 9)    # hole in an endless sheet: (2n + 1 - nu)/(n^2 - 1) = 4.7/3
@@ -103,9 +124,26 @@ class HarmonicRing:
     def state(self, harmonic: ArrayLike, radius: ArrayLike, pressure: ArrayLike = 1.0) -> HarmonicState:
         """Return radial displacement and hoop stress at any radius.
 
-        harmonic: n, whole and >= 2. radius: m, from bore to outside. pressure: Pa, amplitude. All broadcast.
-        Deep inside a thick ring a high harmonic underflows to zero: below 1e-300 of the bore's.
-        Raises ValueError for another n or a radius off the ring. Derived here, see the head of this file.
+        All arguments broadcast. Deep inside a thick ring a high harmonic underflows to zero: below 1e-300 of the
+        bore's. Derived here, see the head of this file.
+
+        Parameters
+        ----------
+        harmonic : float or array, -
+            n, whole and >= 2.
+        radius : float or array, m
+            From bore to outside.
+        pressure : float or array, Pa
+            Amplitude.
+
+        Returns
+        -------
+        HarmonicState
+
+        Raises
+        ------
+        ValueError
+            Another n, or a radius off the ring.
 
         >>> ring = HarmonicRing(1.0, 1e6, 1.0, 0.3)
         >>> round(float(ring.state(2, 1.0).hoop_stress), 9)     # hole in an endless sheet: s_t = -p

@@ -38,16 +38,35 @@ def key_compliance_matrix(
 ) -> Floats:
     """Return the mean radial displacement of each key's patch per force on each key, without rigid motion.
 
-    ring: fields of shape (...). length: m, (...). key_angle: rad, shape (..., N). key_width: m along the bore, (...).
-    mean_compliance: m/Pa, bore displacement per even pressure (C_0), (...). spin_stiffness and pull_stiffness: Pa/m of
-    the harmonics 2, 3, ... in this order, shape (..., H): stiffness K_n = 1/C_n of the first H harmonics becomes
-    K_n + spin - pull. Returns m/N, shape (..., N, N), symmetric::
+    The load of a key is spread evenly over its width; friction and contact stiffness are not in it::
 
         G_ij = [C_0/2 + sum_{n>=2} C_n cos n(theta_i - theta_j) sinc^2(n w/2a)]/(pi a L)
 
     Converged to 1e-8 of the diagonal. Spin and pull act as if on the bore; take them for the low harmonics only.
-    Raises ValueError for a key too narrow, keys that overlap, or a harmonic whose pull exceeds its stiffness.
     Derived here.
+
+    Parameters
+    ----------
+    ring : HarmonicRing
+        Fields of shape (...).
+    length : float or array (...), m
+    key_angle : array (..., N), rad
+    key_width : float or array (...), m
+        Along the bore.
+    mean_compliance : float or array (...), m/Pa
+        Bore displacement per even pressure (C_0).
+    spin_stiffness, pull_stiffness : float or array (..., H), Pa/m
+        Of the harmonics 2, 3, ... in this order: stiffness K_n = 1/C_n of the first H becomes K_n + spin - pull.
+
+    Returns
+    -------
+    array (..., N, N), m/N
+        Symmetric.
+
+    Raises
+    ------
+    ValueError
+        A key too narrow, keys that overlap, or a harmonic whose pull exceeds its stiffness.
 
     >>> ring = HarmonicRing(1.0, 1e6, 1.0, 0.3)               # a hole in an endless sheet, two keys, w = 0.1 a
     >>> G = key_compliance_matrix(ring, 1.0, [0.0, 3.141592653589793], 0.1, 1.3)
@@ -77,13 +96,29 @@ def scalloped_compliance(
 ) -> Floats:
     """Return the radial displacement at equal, evenly spaced keys per SMEARED bore pressure.
 
-    key_count: N >= 2, whole. key_width: m. mean_compliance: m/Pa, C_0. Arguments and fields of the ring broadcast.
-    Returns m/Pa; the smeared pressure is N F/(2 pi a L)::
+    Arguments and fields of the ring broadcast. The smeared pressure is N F/(2 pi a L)::
 
         C_key = C_0 + 2 sum_m C_{mN} sinc^2(m N w/2a)
 
-    Converged to 1e-8. Keys that touch each other are an even pressure: C_0. Raises ValueError as
-    key_compliance_matrix. Derived here.
+    Converged to 1e-8. Keys that touch each other are an even pressure: C_0. Derived here.
+
+    Parameters
+    ----------
+    ring : HarmonicRing
+    key_count : float or array, -
+        N, whole, 2 or more.
+    key_width : float or array, m
+    mean_compliance : float or array, m/Pa
+        C_0.
+
+    Returns
+    -------
+    array, m/Pa
+
+    Raises
+    ------
+    ValueError
+        As in `key_compliance_matrix`.
 
     >>> ring = HarmonicRing(1.0, 1.1, 1.0, 0.3)
     >>> round(float(scalloped_compliance(ring, 8, 2 * np.pi / 8, 10.82)), 9)
@@ -118,13 +153,32 @@ def key_shape_amplitudes(
 ) -> NDArray[np.complex128]:
     """Return the harmonics of the radial displacement at a radius per force on each key, without rigid motion.
 
-    mean_compliance: m/Pa, the displacement at that radius, not at the bore, per even bore pressure. harmonics: the
-    highest n. radius: m; None is the outer edge, where a few over ln(b/a) harmonics are all there is. The others are as
-    in key_compliance_matrix. Returns m/N, complex, shape (..., harmonics + 1, N), n = 0 first and n = 1 zero::
+    The displacement at an angle theta per force on key j is::
 
         u(theta) = Re sum_n amplitude_n exp(i n theta),   amplitude_n = U_n(r) sinc(n w/2a) exp(-i n theta_j)/(pi a L)
 
     A mode keeps its form under spin and pull: K_n/(K_n + spin - pull) scales it at every radius. Derived here.
+
+    Parameters
+    ----------
+    ring, length, key_angle, key_width : as in `key_compliance_matrix`
+    mean_compliance : float or array (...), m/Pa
+        Displacement at that radius, not at the bore, per even bore pressure.
+    harmonics : int
+        The highest n, 2 or more.
+    radius : float or array (...), m, optional
+        None is the outer edge, where a few over ln(b/a) harmonics are all there is.
+    spin_stiffness, pull_stiffness : as in `key_compliance_matrix`
+
+    Returns
+    -------
+    complex array (..., harmonics + 1, N), m/N
+        n = 0 first; n = 1 is zero.
+
+    Raises
+    ------
+    ValueError
+        As in `key_compliance_matrix`; harmonics below 2.
 
     >>> ring = HarmonicRing(1.0, 1e6, 1.0, 0.3)
     >>> A = key_shape_amplitudes(ring, 1.0, [0.0, 0.5], 0.1, 1.3, harmonics=2, radius=1.0)

@@ -27,8 +27,18 @@ MOST_JOINTS = 8
 class NestedRings:
     """Members from inside out with what presses them; arrays have the joint or member as first axis.
 
-    `contact_pressure` (Pa) is on the shorter member of each joint, zero where it is open; `clearance` (m, radial) is
-    zero where it is shut.
+    Attributes
+    ----------
+    members : tuple of Ring or Disc
+    speed : array, rad/s
+    temperatures : tuple of float or array, K
+        Rise of each member above the stress-free state.
+    contact_pressure : array (joint, ...), Pa
+        On the shorter member of each joint, zero where it is open.
+    clearance : array (joint, ...), m
+        Radial, zero where the joint is shut.
+    inner_pressure, outer_traction : array (member, ...), Pa
+        On bore and outside of each member, + pushes or pulls outward.
     """
 
     members: tuple[Ring | Disc, ...]
@@ -40,7 +50,18 @@ class NestedRings:
     outer_traction: Floats
 
     def state(self, member: int, radius: ArrayLike) -> RingState:
-        """Stresses and displacement of one member (counted from 0, inside out) at `radius` (m)."""
+        """Stresses and displacement of one member.
+
+        Parameters
+        ----------
+        member : int
+            Counted from 0, inside out.
+        radius : float or array, m
+
+        Returns
+        -------
+        RingState
+        """
         return self.members[member].state(
             radius, self.speed, self.inner_pressure[member], self.outer_traction[member], self.temperatures[member]
         )

@@ -38,7 +38,7 @@ def first_yield_speed(
         Of the smeared section.
     criterion : "tresca" or "von mises"
         The third principal stress (axial) is zero.
-    traction_per_speed_squared : float or array, Pa s2/rad2
+    traction_per_speed_squared : float or array, Pa s2
         Outside traction over speed squared, zero or positive.
 
     Returns
@@ -85,8 +85,7 @@ def fully_plastic_speed(ring: Ring, yield_strength: ArrayLike, traction_per_spee
 
     Parameters
     ----------
-    ring, yield_strength, traction_per_speed_squared
-        As in `first_yield_speed`.
+    ring, yield_strength, traction_per_speed_squared : as in `first_yield_speed`
 
     Returns
     -------

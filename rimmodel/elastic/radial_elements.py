@@ -21,7 +21,16 @@ from rimmodel.elastic.ring import Floats
 
 @dataclass(frozen=True)
 class Profile:
-    """Elements from bore to outside: their end radii (m), the thickness there (m), and the zone each lies in."""
+    """Elements from bore to outside.
+
+    Attributes
+    ----------
+    start, end : array (element,), m
+        Radii.
+    start_thickness, end_thickness : array (element,), m
+    zone : int array (element,)
+        Between which two successive radii that differ each lies, from 0.
+    """
 
     start: Floats
     end: Floats
@@ -30,7 +39,17 @@ class Profile:
     zone: NDArray[np.intp]
 
     def thickness(self, part: Floats) -> Floats:
-        """Thickness (element, part) at each `part`, 0 to 1, of the way along every element."""
+        """Thickness at some places along every element.
+
+        Parameters
+        ----------
+        part : array (part,), -
+            Share of the way from start to end.
+
+        Returns
+        -------
+        array (element, part), m
+        """
         rise = self.end_thickness - self.start_thickness
         thickness: Floats = self.start_thickness[:, np.newaxis] + rise[:, np.newaxis] * part
         return thickness
@@ -53,6 +72,14 @@ class Profile:
         """Cut until neither radius nor thickness changes by more than `ratio` along one element.
 
         The element at the centre of a solid disc has no 1/r in its solution and needs only the second.
+
+        Parameters
+        ----------
+        ratio : float, -
+
+        Returns
+        -------
+        Profile
         """
         profile = self
         while True:
@@ -78,10 +105,28 @@ class Profile:
 
 
 def polynomials(x: Floats, degree: int) -> tuple[Floats, Floats]:
-    """Values and slopes (last axis: polynomial) on -1..1 of two straight lines with integrated Legendre ones between.
+    """Two straight lines with integrated Legendre polynomials between them, the functions of an element.
 
     The first is one at the start, the last one at the end, the rest vanish at both. The slopes of the two lines
     cancel exactly, which keeps a thin ring, nearly all of whose displacement is even, free of rounding.
+
+    Parameters
+    ----------
+    x : array, -
+        Place in the element, -1 to 1.
+    degree : int
+        1 or more.
+
+    Returns
+    -------
+    tuple of array (..., degree + 1), -
+        Values and slopes.
+
+    In the middle the lines are 1/2 and the bubble (P_2 - P_0)/3 is -1/2:
+
+    >>> values, slopes = polynomials(np.array(0.0), 2)
+    >>> values.tolist(), slopes.tolist()
+    ([0.5, -0.5, 0.5], [-0.5, 0.0, 0.5])
     """
     powers = legendre.legvander(x, degree).reshape(*x.shape, degree + 1)
     order = np.arange(2, degree + 1)
@@ -93,10 +138,27 @@ def polynomials(x: Floats, degree: int) -> tuple[Floats, Floats]:
 
 
 def solve(stiffness: Floats, load: Floats, fixed_start: bool) -> Floats:
-    """Coefficients (element, polynomial, load) from element stiffness and load vectors, by one banded solve.
+    """Solve for the displacements from element stiffness and load vectors, by one banded solve.
 
-    The last polynomial of an element and the first of the next have one coefficient in common, the displacement
-    there; `fixed_start` holds the very first, at the centre of a solid disc, at zero.
+    The last polynomial of an element and the first of the next have one coefficient in common, the displacement there.
+
+    Parameters
+    ----------
+    stiffness : array (element, polynomial, polynomial), N/m
+        Symmetric.
+    load : array (element, polynomial, load), unit of force per load
+    fixed_start : bool
+        Holds the very first coefficient, at the centre of a solid disc, at zero.
+
+    Returns
+    -------
+    array (element, polynomial, load), unit of displacement per load
+
+    Two springs of 1 N/m in a row, held at the start, pulled by 1 N at the end:
+
+    >>> spring = np.array([[1.0, -1.0], [-1.0, 1.0]])
+    >>> solve(np.array([spring, spring]), np.array([[[0.0], [0.0]], [[0.0], [1.0]]]), True)[..., 0].round(9).tolist()
+    [[0.0, 1.0], [1.0, 2.0]]
     """
     from scipy.linalg import solveh_banded
 

@@ -22,13 +22,33 @@ Floats = NDArray[np.float64]
 
 
 def floats(value: ArrayLike) -> Floats:
-    """The value as an array of floats, without a copy where it is one already."""
+    """The value as an array of floats, without a copy where it is one already.
+
+    Parameters
+    ----------
+    value : float or array, unit of value
+
+    Returns
+    -------
+    array, unit of value
+
+    >>> floats([1, 2]).tolist()
+    [1.0, 2.0]
+    """
     return np.asarray(value, dtype=float)
 
 
 @dataclass(frozen=True)
 class RingState:
-    """Stresses (Pa, + tension) and radial displacement (m, + outward), each of the broadcast shape."""
+    """Stresses and radial displacement of a ring, each of the broadcast shape.
+
+    Attributes
+    ----------
+    radial_stress, hoop_stress : array, Pa
+        + tension.
+    radial_displacement : array, m
+        + outward.
+    """
 
     radial_stress: Floats
     hoop_stress: Floats
@@ -44,10 +64,10 @@ class Ring:
     inner_radius, outer_radius : float or array, m
     young_modulus : float or array, Pa
         The RADIAL modulus; the hoop modulus is `hoop_stiffness_factor` times it.
-    poisson_ratio : float or array
+    poisson_ratio : float or array, -
         Hoop strain per radial strain under radial stress, with its sign turned.
     density : float or array, kg/m3
-    hoop_stiffness_factor : float or array
+    hoop_stiffness_factor : float or array, -
         E_hoop / E_radial; 1 is isotropic.
     thermal_expansion : float or array, 1/K
 
@@ -55,7 +75,6 @@ class Ring:
     ------
     ValueError
         A radius, modulus, density or factor out of its range, or not a number; the text names it.
-
     """
 
     inner_radius: ArrayLike
@@ -115,7 +134,6 @@ class Ring:
         >>> ring = Ring(0.9999, 1.0001, 206e9, 0.3, 7850.0)
         >>> print(f"{ring.state(1.0, speed=100.0).hoop_stress / 1e6:.1f}")
         78.5
-
         """
         r, solid = self._checked_radius(radius)
         if np.any(solid & (r == 0) & (np.asarray(self.hoop_stiffness_factor) < 1)):
@@ -215,14 +233,31 @@ class Ring:
 
 @dataclass(frozen=True)
 class EdgeLoads:
-    """One response of a ring per unit of each load: bore pressure, outside traction (both 1/Pa), speed squared."""
+    """One response of a ring, in its own unit, per unit of each load; fields broadcast.
+
+    Attributes
+    ----------
+    pressure, traction : array, unit of response per Pa
+        Bore pressure and outside traction, + pushes or pulls outward.
+    speed_squared : array, unit of response per rad2/s2
+    """
 
     pressure: Floats
     traction: Floats
     speed_squared: Floats
 
     def total(self, pressure: ArrayLike, traction: ArrayLike, speed_squared: ArrayLike) -> Floats:
-        """The response under all three loads together."""
+        """The response under all three loads together.
+
+        Parameters
+        ----------
+        pressure, traction : float or array, Pa
+        speed_squared : float or array, rad2/s2
+
+        Returns
+        -------
+        array, unit of response
+        """
         p, q, x = (floats(load) for load in (pressure, traction, speed_squared))
         response: Floats = self.pressure * p + self.traction * q + self.speed_squared * x
         return response
@@ -257,7 +292,6 @@ def ring_edges(ring: Ring) -> RingEdges:
 
     >>> print(f"{ring_edges(Ring(1.0, 2.0, 206e9, 0.3, 7850.0)).bore_hoop_stress.pressure:.4f}")
     1.6667
-
     """
     a, b = floats(ring.inner_radius), floats(ring.outer_radius)
     nu, m = floats(ring.poisson_ratio), floats(ring.hoop_stiffness_factor)

@@ -31,12 +31,12 @@ class Circle:
 
     Parameters
     ----------
-    x, y : float array
-        m, centre.
-    radius : float array
-        m; of a zone, the mean of its two circles.
-    zone : float array
-        m, largest minus smallest distance of the points from the centre (peak to valley, RONt for a
+    x, y : float array, m
+        Centre.
+    radius : float array, m
+        Of a zone, the mean of its two circles.
+    zone : float array, m
+        Largest minus smallest distance of the points from the centre (peak to valley, RONt for a
         least-squares circle).
 
     """
@@ -61,8 +61,8 @@ class Roundness:
     ----------
     least_squares, minimum_zone : Circle
         Circles by ISO 12181; their `zone` is the roundness deviation, free of eccentricity.
-    largest_minus_smallest_radius : float array
-        m, about the axis of rotation, eccentricity included.
+    largest_minus_smallest_radius : float array, m
+        About the axis of rotation, eccentricity included.
 
     """
 
@@ -76,10 +76,10 @@ def roundness(angle: ArrayLike, radius: ArrayLike) -> Roundness:
 
     Parameters
     ----------
-    angle : array (..., n)
-        rad, of each reading, in any order.
-    radius : array (..., n)
-        m, from the axis of rotation, positive; four readings or more.
+    angle : array (..., n), rad
+        Of each reading, in any order.
+    radius : array (..., n), m
+        From the axis of rotation, positive; four readings or more.
 
     Returns
     -------
@@ -114,8 +114,8 @@ def least_squares_circle(x: ArrayLike, y: ArrayLike) -> Circle:
 
     Parameters
     ----------
-    x, y : array (..., n)
-        m, three points or more that do not lie on a line.
+    x, y : array (..., n), m
+        Three points or more that do not lie on a line.
 
     Returns
     -------
@@ -164,8 +164,8 @@ def minimum_zone_circle(x: ArrayLike, y: ArrayLike) -> Circle:
 
     Parameters
     ----------
-    x, y : array (..., n)
-        m, three points or more around a closed profile. Along a short arc there may be no narrowest ring; then
+    x, y : array (..., n), m
+        Three points or more around a closed profile. Along a short arc there may be no narrowest ring; then
         the result is the local one next to the least-squares circle.
 
     Returns

@@ -40,8 +40,7 @@ def fully_plastic_speed_von_mises(
     ----------
     ring : Ring
         With a bore; its elastic constants do not matter.
-    yield_strength, traction_per_speed_squared
-        As in `rimmodel.elastic.plasticity.fully_plastic_speed`.
+    yield_strength, traction_per_speed_squared : as in `first_yield_speed`
 
     Returns
     -------
@@ -77,8 +76,7 @@ def permanent_growth_von_mises(
 ) -> PermanentGrowth:
     """Radial growth in m that stays at standstill after a free ring has been at `speed`, after von Mises.
 
-    Parameters, returns, limits and errors are those of `rimmodel.elastic.overspeed.permanent_growth`, with the
-    fully plastic speed of von Mises.
+    Arguments, result, limits and errors as in `permanent_growth`, with the fully plastic speed of von Mises.
 
     Less than after Tresca:
 

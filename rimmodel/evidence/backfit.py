@@ -29,10 +29,45 @@ SUPPORT = 2
 
 @dataclass(frozen=True)
 class BackFit:
-    """Estimates of a back-fit; lengths in m, speeds in rad/s, intervals two-sided at `confidence`.
+    """Estimates of a back-fit; intervals are two-sided at `confidence`, infinite on a side that the data leave open.
 
-    `estimate` and `covariance` are in the order of `parameters`, stiffnesses as natural logarithms of their ratio to
-    the case. An interval side that the data leave open is infinite.
+    Attributes
+    ----------
+    parameters : tuple of str
+    estimate : array (parameter,), SI
+        In the order of `parameters`, stiffnesses as natural logarithms of their ratio to the case.
+    covariance : array (parameter, parameter), SI
+        Of the estimate.
+    intervals : dict of pair of float, SI
+        By parameter.
+    interference : float, m
+    interference_interval : pair of float, m
+    hoop_stiffness_factor : float, -
+    hoop_stiffness_factor_interval : pair of float, -
+    float_speed : dict of float, rad/s
+        By condition; "" is the condition of the run.
+    float_speed_interval : dict of pair of float, rad/s
+    sigma : float, m
+        Noise of one mean gap.
+    sigma_given : bool
+    chi_squared : float, -
+    degrees_of_freedom : int
+    converged : bool
+    residual : array (point,), m
+        Measured less fitted gap of every point used.
+    model : GapModel
+    unknowns : array (unknown,), SI
+        All of `gap_model.PARAMETERS`, fitted or not.
+    priors : dict of float, -
+        Relative standard uncertainty of what was known beforehand and used.
+    priors_dropped : tuple of str
+    confidence : float, -
+    profile_speed : array (value,), rad/s
+        Float speeds tried in the condition of the run.
+    profile_rise : array (value,), -
+        Rise of the sum of squares at each, scaled so that one limit holds for all (see `rise_limits`): the
+        interval is where it stays below `profile_allowed`.
+    profile_allowed : float, -
     """
 
     parameters: tuple[str, ...]
@@ -44,7 +79,6 @@ class BackFit:
     hoop_stiffness_factor: float
     hoop_stiffness_factor_interval: Interval
     float_speed: dict[str, float]
-    """By condition; "" is the condition of the run."""
     float_speed_interval: dict[str, Interval]
     sigma: float
     sigma_given: bool
@@ -52,23 +86,18 @@ class BackFit:
     degrees_of_freedom: int
     converged: bool
     residual: Floats
-    """Measured less fitted gap of every point used, m."""
     model: GapModel
     unknowns: Floats
     priors: dict[str, float]
-    """Relative standard uncertainty of what was known beforehand and used."""
     priors_dropped: tuple[str, ...]
     confidence: float
     profile_speed: Floats
-    """Float speeds tried in the condition of the run, rad/s, with ..."""
     profile_rise: Floats
-    """... the rise of the sum of squares at each, scaled so that one limit holds for all (see `rise_limits`): the
-    interval is where it stays below `profile_allowed`."""
     profile_allowed: float
 
     @property
     def correlation(self) -> Floats:
-        """Correlation of the estimates, (parameter, parameter)."""
+        """Correlation of the estimates (parameter, parameter), dimensionless."""
         spread = np.sqrt(np.diag(self.covariance))
         correlation: Floats = self.covariance / np.outer(spread, spread)
         return correlation
@@ -103,10 +132,10 @@ def back_fit(
     freedom : Freedom, optional
     series : sequence of Series
         Other measured series of the same run that share the knee, such as those of `shape_series`.
-    sigma : float, optional
-        Standard uncertainty of a mean gap, m; absolute. The scatter about the broken line when None, and the
+    sigma : float, m, optional
+        Standard uncertainty of a mean gap, absolute. The scatter about the broken line when None, and the
         intervals are then wider by Student's t.
-    confidence : float
+    confidence : float, -
 
     Returns
     -------
@@ -218,7 +247,13 @@ def _result(
 
 @dataclass(frozen=True)
 class Band:
-    """Fitted gap and half-width of its band at each speed, arrays (speed,); rad/s and m."""
+    """Fitted gap and half-width of its band at each speed.
+
+    Attributes
+    ----------
+    speed : array (speed,), rad/s
+    gap, half_width : array (speed,), m
+    """
 
     speed: Floats
     gap: Floats
@@ -226,7 +261,17 @@ class Band:
 
 
 def gap_band(fit: BackFit, speed: Floats) -> Band:
-    """Fitted mean gap and its confidence band, linearised, for any speeds (speed,) in the condition of the run."""
+    """Fitted mean gap and its confidence band, linearised, for any speeds in the condition of the run.
+
+    Parameters
+    ----------
+    fit : BackFit
+    speed : array (speed,), rad/s
+
+    Returns
+    -------
+    Band
+    """
     model = replace(fit.model, speed=floats(speed), way=np.zeros_like(speed), time=np.zeros_like(speed))
     columns = np.array([PARAMETERS.index(name) for name in fit.parameters])
     slope = jacobian(model.gaps, fit.unknowns[None], SCALES, columns)[0]

@@ -32,6 +32,15 @@ def hinge(distance: Array, width: float | Array = 0.0) -> Array:
     here): what a bend looks like that is spread evenly over ``width``, as when keys lift off one after
     another.
 
+    Parameters
+    ----------
+    distance : array, unit of x
+    width : float or array, unit of x
+
+    Returns
+    -------
+    array, unit of x
+
     >>> float(hinge(np.float64(0.0), width=2.0))      # (0 + 1)^2 / 4
     0.25
     """
@@ -48,6 +57,15 @@ def candidate_knees(x: Array, count: int = CANDIDATES) -> Array:
     In the first and the last gap between points a knee does not change the fit (one point alone can be met by
     any slope), so the second and the last but one distinct x stand for them. With more than ``count``
     distinct points the positions are thinned evenly by rank.
+
+    Parameters
+    ----------
+    x : array (n,), unit of x
+    count : int
+
+    Returns
+    -------
+    array (K,), unit of x
     """
     distinct = np.unique(x)
     gaps = len(distinct) - 3
@@ -58,22 +76,31 @@ def candidate_knees(x: Array, count: int = CANDIDATES) -> Array:
 
 @dataclass(frozen=True)
 class Points:
-    """Points (n) to fit, with what is known of their noise and of the bend."""
+    """Points (n) to fit, with what is known of their noise and of the bend.
+
+    Attributes
+    ----------
+    x : array (n,), unit of x
+    y : array (n,), unit of y
+    weight : array (n,), unit of 1/y
+        1/sigma where the noise is known, else 1 (or relative weights).
+    noise_known : bool
+    sign : float, -
+        Of the bend (slope after less slope before): -1, +1, or 0 for either.
+    """
 
     x: Array
     y: Array
     weight: Array
-    """1/sigma where the noise is known, else 1 (or relative weights)."""
     noise_known: bool
     sign: float
-    """Of the bend (slope after less slope before): -1, +1, or 0 for either."""
 
     def keep(self, kept: NDArray[np.bool_]) -> Points:
         """Return the points where ``kept`` (n) is True."""
         return replace(self, x=self.x[kept], y=self.y[kept], weight=self.weight[kept])
 
     def speaking(self, score: Array) -> Array:
-        """Return bend scores so that a larger one speaks more for a bend of the sign looked for."""
+        """Return bend scores, in the unit given, so that a larger one speaks more for a bend of the sign looked for."""
         return self.sign * score if self.sign else np.abs(score)
 
     def highest(self, scores: Array) -> Array:
@@ -85,25 +112,37 @@ class Points:
 
 @dataclass(frozen=True)
 class Scan:
-    """The bend scores of points for K candidate knees, in units of the noise where that is known."""
+    """The bend scores of points for K candidate knees, in units of the noise where that is known.
+
+    Attributes
+    ----------
+    points : Points
+    width : float, unit of x
+    candidates : array (K,), unit of x
+    directions : array (K, n), -
+        Unit vectors q(t).
+    line : array (n, 2), -
+        Orthonormal base of the weighted straight lines.
+    residual : array (n,), unit of noise
+        Weighted residuals from the straight line.
+    score : array (K,), unit of noise
+        Bend in standard deviations, negative where the slope falls.
+    strength : array (K,), unit of score per bend
+        Length of the hinge at right angles to the line: score per unit of bend.
+    """
 
     points: Points
     width: float
     candidates: Array
     directions: Array
-    """(K, n): unit vectors q(t)."""
     line: Array
-    """(n, 2): orthonormal base of the weighted straight lines."""
     residual: Array
-    """(n,): weighted residuals from the straight line."""
     score: Array
-    """(K,): bend in standard deviations, negative where the slope falls."""
     strength: Array
-    """(K,): length of the hinge at right angles to the line: score per unit of bend."""
 
     @property
     def line_misfit(self) -> float:
-        """Weighted residual sum of squares of one straight line."""
+        """Weighted residual sum of squares of one straight line, in units of noise squared."""
         return float(self.residual @ self.residual)
 
     @property
@@ -113,23 +152,34 @@ class Scan:
 
     @property
     def largest(self) -> float:
-        """Its score, counted positive; below zero when every candidate bends the other way."""
+        """Its score in units of the noise, counted positive; below zero when every candidate bends the other way."""
         return float(self.points.speaking(self.score).max())
 
     @property
     def misfit(self) -> float:
-        """Weighted residual sum of squares of the best broken line of the right sign."""
+        """Weighted residual sum of squares of the best broken line of the right sign, unit of noise squared."""
         return max(self.line_misfit - max(self.largest, 0.0) ** 2, 0.0)
 
     @property
     def variance(self) -> float:
-        """Noise variance of a point of weight 1: estimated, and where it is given no less than 1."""
+        """Noise variance of a point of weight 1, unit of noise squared: estimated, or no less than 1 where given."""
         estimate = self.misfit / max(len(self.points.x) - 4, 1)
         return max(estimate, 1.0) if self.points.noise_known else estimate
 
 
 def scan(points: Points, candidates: Array, width: float = 0.0) -> Scan:
-    """Return the bend score of every candidate knee (K,) of the given width by closed-form least squares."""
+    """Return the bend score of every candidate knee of the given width by closed-form least squares.
+
+    Parameters
+    ----------
+    points : Points
+    candidates : array (K,), unit of x
+    width : float, unit of x
+
+    Returns
+    -------
+    Scan
+    """
     x, weight = points.x, points.weight
     line, _ = np.linalg.qr(np.stack([weight, weight * (x - np.average(x, weights=weight**2))], axis=1))
     rows = hinge(x - candidates[:, None], width) * weight
@@ -151,6 +201,15 @@ def sharp_optima(points: Points) -> tuple[Array, Array]:
     beyond, so that all gaps together cost a few cumulative sums. It is stationary at
     ``t = (b c - a d)/(b d - a e)`` (derived here), once; that knee, held inside its gap, and both ends are
     returned. O(n) after sorting.
+
+    Parameters
+    ----------
+    points : Points
+
+    Returns
+    -------
+    knees : array (k,), unit of x
+    scores : array (k,), unit of noise
     """
     order = np.argsort(points.x, kind="stable")
     x, y, weight = points.x[order], points.y[order], points.weight[order] ** 2
@@ -185,6 +244,15 @@ def full_scan(points: Points, width: float = 0.0) -> Scan:
 
     Two in three of the candidates go where the misfit is within 16 noise variances of the least, four
     standard deviations of a regular estimate, so that a sharp knee is not seen through a coarse grid.
+
+    Parameters
+    ----------
+    points : Points
+    width : float, unit of x
+
+    Returns
+    -------
+    Scan
     """
     if width:
         half = width / 2.0
@@ -208,6 +276,14 @@ def best_knee(found: Scan) -> float:
 
     The scan finds the basin, whatever the start; a sharp knee is then exact by `sharp_optima`, a rounded one
     by narrowing the scan until it stands to 1e-9 of the range.
+
+    Parameters
+    ----------
+    found : Scan
+
+    Returns
+    -------
+    float, unit of x
     """
     points = found.points
     if found.width == 0.0:

@@ -25,19 +25,19 @@ def rise_limits(
 
     Parameters
     ----------
-    residuals : array, (value, row)
+    residuals : array (value, row), -
         Of the best fit with each value held, priors as rows of their own, in units of their noise.
-    tangents : array, (value, row, column)
+    tangents : array (value, row, column), -
         Directions in which the other unknowns move the rows of each fit; zero columns count for nothing.
-    confidence : float
+    confidence : float, -
     degrees_of_freedom : int or None
         Of the estimate of noise; None when the noise is known.
-    wanted : array of bool, (value,)
+    wanted : bool array (value,)
         Values whose limit is asked for.
 
     Returns
     -------
-    array, (value,)
+    array (value,), -
         Never below the quantile of chi-squared (or F), and that where no limit is wanted.
 
     Notes
@@ -86,6 +86,16 @@ def _orthonormal(tangents: Floats) -> Floats:
 
 def regular_rise(confidence: float, degrees_of_freedom: int | None) -> float:
     """Rise of the sum of squares within the interval of a number that enters smoothly: chi-squared of one, or F.
+
+    Parameters
+    ----------
+    confidence : float, -
+    degrees_of_freedom : int or None
+        Of the estimate of noise; None when the noise is known.
+
+    Returns
+    -------
+    float, -
 
     >>> round(regular_rise(0.95, None), 4), round(regular_rise(0.95, 10), 4)
     (3.8415, 4.9646)

@@ -35,8 +35,8 @@ class Grid:
     ----------
     axis : str
         "time", or "speed" for a recording without time.
-    origin, width : float
-        Of equal bins along the axis, SI.
+    origin, width : float, SI
+        Of equal bins along the axis.
     lookup : int array (bin,)
         Block of each bin; a bin that no row of the sample fell into belongs to the block before it.
     blocks : int
@@ -74,11 +74,21 @@ class Grid:
 
 @dataclass(frozen=True)
 class Cells:
-    """Sums over the readings inside their limits; arrays (block, unit) unless said otherwise.
+    """Sums over the readings inside their limits, by block and unit.
 
-    count, outside : readings inside and outside the limits; gap : mean, m (nan where count is zero);
-    variance : of the readings, m^2; least, largest : m; speed, time, temperatures : means per block, nan where
-    not recorded; speed_spread : standard deviation of speed in a block, rad/s.
+    Attributes
+    ----------
+    count, outside : array (block, unit), -
+        Readings inside and outside the limits.
+    gap : array (block, unit), m
+        Mean; nan where count is zero.
+    variance : array (block, unit), m2
+        Of the readings.
+    least, largest : array (block, unit), m
+    speed : array (block,), rad/s
+        Mean, as the next two; nan where not recorded.
+    time : array (block,), s
+    temperatures : dict of array (block,), K
     """
 
     count: Floats
@@ -128,8 +138,8 @@ def condense(recording: Recording, grid: Grid, lowest: Floats, highest: Floats) 
         Read once more, in batches.
     grid : Grid
         From `make_grid`.
-    lowest, highest : float array (block, unit)
-        m; a reading outside is counted and left out.
+    lowest, highest : float array (block, unit), m
+        A reading outside is counted and left out.
 
     Returns
     -------

@@ -24,7 +24,13 @@ NEAR = 0.02
 
 @dataclass(frozen=True)
 class GapChange:
-    """Mean and least gap of both recordings at the speeds that both have, arrays (speed,); m and rad/s."""
+    """Mean and least gap of both recordings at the speeds that both have.
+
+    Attributes
+    ----------
+    speed : array (speed,), rad/s
+    mean_before, mean_after, least_before, least_after : array (speed,), m
+    """
 
     speed: Floats
     mean_before: Floats
@@ -35,7 +41,21 @@ class GapChange:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Change from one recording to the next; NaN and open intervals where either of them gives no value."""
+    """Change from one recording to the next; NaN and open intervals where either of them gives no value.
+
+    Attributes
+    ----------
+    before, after : str
+    float_speed_change : float, rad/s
+    float_speed_change_interval : pair of float, rad/s
+    interference_change : float, m
+    interference_change_interval : pair of float, m
+    expected : float, m
+        Change of interference that the shims should have given; None when not known.
+    verdict : "as expected", "not as expected", "not shown" or "no expectation"
+    gaps : GapChange
+    note : str
+    """
 
     before: str
     after: str
@@ -44,7 +64,6 @@ class Comparison:
     interference_change: float
     interference_change_interval: Interval
     expected: float | None
-    """Change of interference that the shims should have given, m."""
     verdict: Literal["as expected", "not as expected", "not shown", "no expectation"]
     gaps: GapChange
     note: str
@@ -56,8 +75,8 @@ def compare(before: Measurement, after: Measurement, expected: float | None = No
     Parameters
     ----------
     before, after : Measurement
-    expected : float, optional
-        Change of radial interference that the shims should have given, m.
+    expected : float, m, optional
+        Change of radial interference that the shims should have given.
 
     Returns
     -------
@@ -88,6 +107,15 @@ def compare(before: Measurement, after: Measurement, expected: float | None = No
 
 def difference(before: tuple[float, Interval], after: tuple[float, Interval]) -> tuple[float, Interval]:
     """Best value and interval of after less before.
+
+    Parameters
+    ----------
+    before, after : pair of float and its interval, unit of value
+
+    Returns
+    -------
+    best : float, unit of value
+    interval : pair of float, unit of value
 
     >>> difference((1.0, (0.7, 1.3)), (3.0, (2.6, 3.4)))
     (2.0, (1.5, 2.5))
@@ -127,6 +155,17 @@ def gap_change(before: SpeedPoints, after: SpeedPoints) -> GapChange:
 
 
 def compare_all(measurements: Sequence[Measurement], expected: Sequence[float | None]) -> tuple[Comparison, ...]:
-    """Each recording against the one before it; `expected` holds the change that each should show."""
+    """Each recording against the one before it.
+
+    Parameters
+    ----------
+    measurements : sequence of Measurement
+    expected : sequence of float, m
+        Change of radial interference that each should show; None when not known.
+
+    Returns
+    -------
+    tuple of Comparison
+    """
     pairs = zip(measurements, measurements[1:], expected[1:], strict=False)
     return tuple(compare(before, after, change) for before, after, change in pairs)

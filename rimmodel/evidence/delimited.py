@@ -28,7 +28,18 @@ class RecordingError(ValueError):
 
 @dataclass(frozen=True)
 class Layout:
-    """Where the table of a text file starts and how its fields are parted."""
+    """Where the table of a text file starts and how its fields are parted.
+
+    Attributes
+    ----------
+    path : Path
+    header : tuple of str
+    header_line : int
+    separator : str
+    decimal_comma : bool
+    line_length : float, B
+        Mean of the first lines.
+    """
 
     path: Path
     header: tuple[str, ...]
@@ -44,7 +55,7 @@ class Layout:
 
 
 def check_file(path: Path) -> None:
-    """Refuse what cannot hold a table: no file, a directory, an empty file, or a binary one."""
+    """Refuse what cannot hold a table: no file, a directory, an empty file, or a binary one. Raises RecordingError."""
     if path.is_dir():
         raise RecordingError(f"{path} is a directory; give one CSV or Parquet file")
     if not path.is_file():
@@ -144,7 +155,10 @@ def scan(layout: Layout, types: dict[int, type[polars.DataType]]) -> polars.Lazy
 
 
 def line_of_row(layout: Layout, row: int) -> int:
-    """Line number in the file of a row counted from 0, as an editor shows it."""
+    """Line number in the file of a row counted from 0, as an editor shows it.
+
+    Raises RecordingError when the file has no such row any more.
+    """
     with layout.path.open("rb") as file:
         if not any(b"\n#" in chunk for chunk in iter(lambda: file.read(_CHUNK), b"")):
             return layout.header_line + 1 + row

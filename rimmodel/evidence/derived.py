@@ -16,11 +16,22 @@ from rimmodel.rotor.rotor import settled_to
 
 
 def derived(fit: BackFit, function: Callable[[Floats], Floats]) -> tuple[float, Interval]:
-    """Best value and linearised interval of a function of the unknowns, from (fit, parameter) to (fit,).
+    """Best value and linearised interval of a function of the unknowns.
 
     All unknowns and their correlation count: what a run leaves open in hoop stiffness and interference together may
     well be known of the number asked for. Where the fit bounds the interference on one side only, the interval is
     open on both.
+
+    Parameters
+    ----------
+    fit : BackFit
+    function : callable
+        From unknowns (fit, parameter) to values (fit,).
+
+    Returns
+    -------
+    best : float, unit of value
+    interval : pair of float, unit of value
     """
     best = float(function(fit.unknowns[None])[0])
     if not np.isfinite(fit.interference_interval).all():
@@ -32,10 +43,22 @@ def derived(fit: BackFit, function: Callable[[Floats], Floats]) -> tuple[float, 
 
 
 def fitted_rotor(fit: BackFit, drawn: Rotor, unknowns: Floats) -> Rotor:
-    """The rotor of the drawing with the fitted stiffnesses and interference, fields (fit, 1).
+    """The rotor of the drawing with the fitted stiffnesses and interference.
 
     What the drawing's interference has lost since assembly counts as settled, so that the cold gap stays that of the
     assembled rotor.
+
+    Parameters
+    ----------
+    fit : BackFit
+    drawn : Rotor
+    unknowns : array (fit, parameter), SI
+        In the order of `gap_model.PARAMETERS`.
+
+    Returns
+    -------
+    Rotor
+        Fields (fit, 1).
     """
     rotor = fit.model.rotor_of(unknowns).with_interference(drawn.fit.interference)
     rotor = replace(rotor, air_gap=drawn.air_gap)

@@ -43,8 +43,8 @@ class Points:
         True for a hold or a settled reading, False for a piece of ramp.
     direction : int array (point,)
         +1 going up, -1 coming down, 0 unknown.
-    time_gaps : tuple of (float, float)
-        Start and length in s of breaks in the recording.
+    time_gaps : tuple of (float, float), s
+        Start and length of breaks in the recording.
 
     """
 
@@ -61,13 +61,13 @@ def points_in_time(
 
     Parameters
     ----------
-    time : float array (block,)
-        s, rising.
-    speed : float array (block,)
-        rad/s at these times.
-    least_hold : float
-        s; shortest stay that counts as a hold, and the window over which the change of speed is judged.
-    tolerance : float
+    time : float array (block,), s
+        Rising.
+    speed : float array (block,), rad/s
+        At these times.
+    least_hold : float, s
+        Shortest stay that counts as a hold, and the window over which the change of speed is judged.
+    tolerance : float, -
         Share of the highest speed that still counts as the same speed, or twice the noise of the speed if more.
 
     Returns
@@ -265,11 +265,10 @@ def points_by_speed(speed: Floats, direction: Whole, *, tolerance: float = TOLER
 
     Parameters
     ----------
-    speed : float array (block,)
-        rad/s.
+    speed : float array (block,), rad/s
     direction : int array (block,)
         +1, -1 or 0.
-    tolerance : float
+    tolerance : float, -
         Share of the highest speed; a larger step parts two points.
 
     Returns

@@ -12,26 +12,47 @@ from rimmodel.evidence.broken_line import Array, Points, hinge
 
 @dataclass(frozen=True)
 class FittedLine:
-    """A broken line by weighted least squares, or a straight one: nan marks what that has not."""
+    """A broken line by weighted least squares, or a straight one: nan marks what that has not.
+
+    Attributes
+    ----------
+    position : float, unit of x
+    level : float, unit of y
+    slope_before, slope_after : float, unit of y per unit of x
+    covariance : array (4, 4), unit of the products
+        In the order of the four above, linearised.
+    sigma : float, unit of y
+        Noise of one point: root mean square of that given, else estimated.
+    chi_squared : float, -
+    degrees_of_freedom : int
+    standardised : array (n,), unit of noise
+        Residuals in the order of x.
+    """
 
     position: float
     level: float
     slope_before: float
     slope_after: float
     covariance: Array
-    """(4, 4) in the order of the four fields above, linearised."""
     sigma: float
-    """Noise of one point: root mean square of that given, else estimated."""
     chi_squared: float
     degrees_of_freedom: int
     standardised: Array
-    """(n,): residuals in units of the noise, in the order of x."""
 
 
 def fit_at(points: Points, knee: float, width: float) -> FittedLine:
     """Return the broken line with its knee at ``knee``, and the covariance with the knee free.
 
     The Jacobian by the knee is minus the slope on either side, shared out over a rounded knee.
+
+    Parameters
+    ----------
+    points : Points
+    knee, width : float, unit of x
+
+    Returns
+    -------
+    FittedLine
     """
     x = points.x
     after = hinge(x - knee, width)

@@ -37,7 +37,15 @@ CONTENT = 12.0
 
 @dataclass(frozen=True)
 class Freedom:
-    """Which unknowns are adjusted, and what is known of them beforehand (relative standard uncertainty)."""
+    """Which unknowns are adjusted, and what is known of them beforehand.
+
+    Parameters
+    ----------
+    free : tuple of str
+        Of `gap_model.PARAMETERS`.
+    prior_sd : mapping of float, -
+        Relative standard uncertainty by unknown.
+    """
 
     free: tuple[str, ...] = ("interference", "hoop_stiffness_factor", "spider_stiffness", "gap_offset")
     prior_sd: Mapping[str, float] = field(default_factory=lambda: dict(PRIOR_SD))
@@ -60,7 +68,16 @@ class Freedom:
 
 @dataclass(frozen=True)
 class Target:
-    """Best value and interval of one number, with the profile (value,) of the sum of squares that gave them."""
+    """Best value and interval of one number, with the profile of the sum of squares that gave them.
+
+    Attributes
+    ----------
+    best : float, SI
+        Interference or float speed.
+    interval : pair of float, SI
+    values : array (value,), SI
+    rise : array (value,), -
+    """
 
     best: float
     interval: Interval
@@ -69,7 +86,18 @@ class Target:
 
 
 class Fitter:
-    """One data set with its model, noise and priors; every method is a fit of it."""
+    """One data set with its model, noise and priors; every method is a fit of it.
+
+    Parameters
+    ----------
+    model : GapModel
+    gap : array (point,), m
+    sigma : float, m
+        Noise of one gap.
+    freedom : Freedom
+    condition : Condition
+    series : sequence of Series
+    """
 
     def __init__(
         self,
@@ -100,7 +128,7 @@ class Fitter:
         return weighted
 
     def scan_speeds(self) -> Floats:
-        """Float speeds to try: the tested range closely, and beyond both of its ends."""
+        """Float speeds to try (value,), rad/s: the tested range closely, and beyond both of its ends."""
         low, high = float(self.model.speed[self.model.speed > 0].min()), float(self.model.speed.max())
         inside = np.sqrt(np.linspace((0.8 * low) ** 2, (1.05 * high) ** 2, SCAN))
         return np.concatenate([inside[0] * np.array([0.2, 0.5, 0.8]), inside, high * np.array([1.1, 1.25, 1.5, 2.5])])
@@ -201,7 +229,7 @@ class Fitter:
         )
 
     def side_interval(self, name: str, best: BatchFit, allowed: float) -> Interval:
-        """Interval of another unknown, from a scan of six linearised standard errors or more to each side."""
+        """Interval of another unknown, SI, from a scan of six linearised standard errors or more to each side."""
         column, at = PARAMETERS.index(name), best.parameters[0]
         spread = min(float(np.sqrt(self.covariance(best)[column, column])), 20.0 * SCALES[column])
         reach = max(6.0, 1.5 * float(np.sqrt(allowed)))
@@ -213,7 +241,7 @@ class Fitter:
         return interval(run(values, at), float(best.sum_of_squares[0]), allowed, run)
 
     def covariance(self, best: BatchFit) -> Floats:
-        """Linearised covariance of all unknowns; zero for those that are fixed."""
+        """Linearised covariance (unknown, unknown) of all unknowns, SI; zero for those that are fixed."""
         columns = np.flatnonzero(self.free)
         at = best.parameters[0]
 

@@ -42,7 +42,17 @@ _WIDEST = {"hoop_stiffness_factor": (0.1, 1.5), "spider_stiffness": (-5.0, 5.0)}
 
 @dataclass(frozen=True)
 class GapModel:
-    """Speed points (point,) of one run, the rotor and the condition that gave them; way is +1 up, -1 down, 0 else."""
+    """Speed points of one run, the rotor and the condition that gave them; made by `gap_model`.
+
+    Attributes
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : array (point,), rad/s
+    way : array (point,), -
+        +1 up, -1 down, 0 else.
+    time : array (point,), s
+    """
 
     rotor: Rotor
     condition: Condition
@@ -68,7 +78,10 @@ class GapModel:
         return drifted
 
     def rotor_of(self, unknowns: Floats) -> Rotor:
-        """The rotor of each fit, fields (fit, 1), with its interference still to be set and nothing left to settle."""
+        """The rotor of each fit, fields (fit, 1), with its interference still to be set and nothing left to settle.
+
+        Raises TypeError for a spider that is not given by its stiffness.
+        """
         factor = self.rotor.rim.hoop_stiffness_factor * np.exp(np.clip(unknowns[:, 1, None], -5.0, 5.0))
         carrier = np.exp(np.clip(unknowns[:, 2, None], *_WIDEST["spider_stiffness"]))
         rim = replace(self.rotor.rim, hoop_stiffness_factor=np.clip(factor, *_WIDEST["hoop_stiffness_factor"]))
@@ -79,13 +92,13 @@ class GapModel:
         return replace(self.rotor, rim=rim, spider=softer)
 
     def interference(self, unknowns: Floats, asked: Condition | None) -> Floats:
-        """Interference (fit,) behind the first unknown."""
+        """Interference (fit,), m, behind the first unknown."""
         if asked is None:
             return unknowns[:, 0]
         return interference_for_float_speed(self.rotor_of(unknowns), asked, unknowns[:, 0, None])[:, 0]
 
     def knee(self, unknowns: Floats, asked: Condition | None, run: Condition) -> Floats:
-        """Speed squared (fit,) at which the rim lifts off in the condition of the run, friction apart."""
+        """Speed squared (fit,), rad2/s2, at which the rim lifts off in the condition of the run, friction apart."""
         if asked is run:
             return unknowns[:, 0] ** 2
         interference = self.interference(unknowns, asked)[:, None]
@@ -95,9 +108,23 @@ class GapModel:
 
 
 def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np.str_], time: Floats) -> GapModel:
-    """Model of speed points (point,) at `speed` (rad/s), way "up", "down" or "", and `time` (s; NaN: not known).
+    """Model of the speed points of a run.
 
     The spider enters by its growth and its stiffness, whatever its kind: more a record cannot see.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : array (point,), rad/s
+    way : str array (point,)
+        "up", "down" or "".
+    time : array (point,), s
+        NaN where not known.
+
+    Returns
+    -------
+    GapModel
     """
     sign = np.where(way == "up", 1.0, np.where(way == "down", -1.0, 0.0))
     moment = time if np.isfinite(time).all() else np.zeros_like(speed)

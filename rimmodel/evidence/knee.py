@@ -36,42 +36,64 @@ PARAMETERS = ("position", "level", "slope_before", "slope_after")
 class Knee:
     """What a broken-line fit found, with its interval, its verdict and the reasons to distrust it.
 
-    All in the units of the x and y given. `position`, `level`, the slope on the side that was not seen and
+    `position`, `level`, the slope on the side that was not seen and
     their covariances are nan where the data hold nothing of them; `verdict` and `reasons` then say why.
+
+    Attributes
+    ----------
+    verdict : Verdict
+    position : float, unit of x
+        Best x of the knee (middle of a rounded one).
+    interval : pair of float, unit of x
+        At `confidence`. Without a bound: above inf; below 0.0 where no x is negative, else -inf.
+    level : float, unit of y
+        At the knee, where the two lines meet.
+    slope_before, slope_after : float, unit of y per unit of x
+    covariance : array (4, 4), unit of the products
+        Linearised at the best fit, in the order of `parameters`; it is no substitute for `interval`.
+    parameters : tuple of str
+    sigma : float, unit of y
+        Noise of one point: root mean square of those given, or estimated from the residuals.
+    sigma_given : bool
+    chi_squared : float, -
+    degrees_of_freedom : int
+    p_value : float, -
+        Chance that one straight line would show so large a bend somewhere: corrected for the search.
+    width : float, unit of x
+        Of a rounded knee, 0 for a sharp one.
+    confidence : float, -
+    used : bool array (n,)
+        True for the points given that entered the fit.
+    reasons : tuple of str
+    bootstrap_interval : pair of float, unit of x
+        Second opinion: percentiles of the knee over resampled residuals, within the tested range.
+    candidates : array (K,), unit of x
+        Knees tried, for a figure.
+    plausibility : array (K,), -
+        Probability of data that speak as loudly against each as these. From the data alone, the knee lies
+        where it exceeds 1 - `confidence`, or outside the data if `p_value` does.
     """
 
     verdict: Verdict
     position: float
-    """Best x of the knee (middle of a rounded one)."""
     interval: tuple[float, float]
-    """Range of x at `confidence`. Without a bound: above inf; below 0.0 where no x is negative, else -inf."""
     level: float
-    """y at the knee, where the two lines meet."""
     slope_before: float
     slope_after: float
     covariance: Array
-    """(4, 4), linearised at the best fit, in the order of `parameters`; it is no substitute for `interval`."""
     parameters: tuple[str, str, str, str]
     sigma: float
-    """Noise of one point: root mean square of those given, or estimated from the residuals."""
     sigma_given: bool
     chi_squared: float
     degrees_of_freedom: int
     p_value: float
-    """Chance that one straight line would show so large a bend somewhere: corrected for the search."""
     width: float
-    """Width in x of a rounded knee, 0 for a sharp one."""
     confidence: float
     used: NDArray[np.bool_]
-    """Per point given: True where it entered the fit."""
     reasons: tuple[str, ...]
     bootstrap_interval: tuple[float, float]
-    """Second opinion: percentiles of the knee over resampled residuals, within the tested range."""
     candidates: Array
-    """Knees tried, for a figure, with ..."""
     plausibility: Array
-    """... the probability of data that speak as loudly against each as these. From the data alone, the knee lies
-    where it exceeds 1 - `confidence`, or outside the data if `p_value` does."""
 
 
 def fit_knee(
@@ -93,32 +115,32 @@ def fit_knee(
 
     Parameters
     ----------
-    x, y
-        Points, shape (n,), any order; equal x are welcome (dwells). At least 5, at 4 distinct x.
-    sigma
-        Standard uncertainty of y, scalar or (n,), absolute; None: equal and unknown, estimated from the
-        residuals.
-    mask
-        True for the points to use, (n,); all when None.
-    confidence
+    x : array (n,), unit of x
+        In any order; equal x are welcome (dwells). At least 5, at 4 distinct x.
+    y : array (n,), unit of y
+    sigma : float or array (n,), unit of y, optional
+        Standard uncertainty of y, absolute; None: equal and unknown, estimated from the residuals.
+    mask : bool array (n,), optional
+        True for the points to use; all when None.
+    confidence : float, -
         Of the interval and of the test for a knee.
-    bend
+    bend : "down", "up" or "either"
         "down": the slope becomes more negative at the knee (an air gap against speed squared); "up";
         "either".
-    robust
+    robust : bool
         Leave out stray points (see `stray_points`). On by default: one point in a hundred off by 5 to 10 sigma
         lengthens the interval by a fifth if kept, whereas a clean record loses a point once in twenty and hardly
         changes (300 virtual runs each).
-    take_up
+    take_up : float, -
         Fraction of the largest x below which an opposite bend is taken for the take-up of pole seats and left
         out; 0.16 is 40 % of speed (common practice, no source). 0, or any negative x, switches it off.
-    rounded
+    rounded : bool
         Allow a rounded knee where the data ask for one.
-    expected_slopes
-        (before, after) from a model, in units of y/x. Used only where the data alone show no knee.
-    expected_slope_uncertainty
+    expected_slopes : pair of float, unit of y per unit of x, optional
+        Before and after, from a model. Used only where the data alone show no knee.
+    expected_slope_uncertainty : float, -
         Relative standard uncertainty of each expected slope.
-    words
+    words : Words, optional
         How places, sizes and slopes are written in the reasons; plain numbers when None.
 
     Returns

@@ -69,6 +69,15 @@ def seat_take_up(points: Points, latest: float) -> float | None:
     Pole seats close up while the poles begin to pull: the gap falls fast at first and then more slowly, a
     bend against that of the knee (common practice, no source). It is looked for at every distinct x up to
     ``latest``, with a knee anywhere beyond it or none, and must better the knee alone at `OTHER_LEVEL`.
+
+    Parameters
+    ----------
+    points : Points
+    latest : float, unit of x
+
+    Returns
+    -------
+    float or None, unit of x
     """
     distinct, sign = np.unique(points.x), points.sign
     ends = distinct[1:-2][distinct[1:-2] <= latest]
@@ -95,6 +104,14 @@ def rounded_width(points: Points) -> float:
 
     The width that fits best, among those inside the range of x, must better the sharp knee by one-sided
     Student's t at `OTHER_LEVEL` (a width below zero has no meaning).
+
+    Parameters
+    ----------
+    points : Points
+
+    Returns
+    -------
+    float, unit of x
     """
     from scipy.special import ndtri, stdtrit
 
@@ -119,11 +136,27 @@ def rounded_width(points: Points) -> float:
 def by_known_slopes(
     points: Points, noise: float, slopes: tuple[float, float], uncertainty: float
 ) -> tuple[Array, Array]:
-    """Return (knees from the lowest to the highest x, weighted misfit of each) when both slopes are expected.
+    """Return how well each knee fits when both slopes are expected.
 
     Each slope joins the least squares as one more reading with standard uncertainty ``uncertainty`` times its
     size; a knee at the lowest x leaves all points after it, at the highest all before it, which tells seated
     from floating. ``noise`` is that of a point of weight 1.
+
+    Parameters
+    ----------
+    points : Points
+    noise : float, unit of y
+    slopes : pair of float, unit of y per unit of x
+        Before and after the knee.
+    uncertainty : float, -
+        Relative standard uncertainty of each slope.
+
+    Returns
+    -------
+    knees : array (knee,), unit of x
+        From the lowest to the highest x.
+    misfit : array (knee,), -
+        Weighted.
     """
     span = float(np.ptp(points.x))
     x, weight = (points.x - points.x.min()) / span, points.weight / noise

@@ -27,19 +27,44 @@ BLOCK = 4096
 
 @dataclass(frozen=True)
 class Answer:
-    """Where the knee may be: interval (infinite where unbounded), and plausibility over the knees tried."""
+    """Where the knee may be, and plausibility over the knees tried.
+
+    Attributes
+    ----------
+    verdict : Verdict
+    interval : pair of float, unit of x
+        Infinite where unbounded.
+    level : float, -
+        1 - confidence.
+    p_value : float, -
+    candidates : array (K,), unit of x
+    plausibility : array (K,), -
+    """
 
     verdict: Verdict
     interval: tuple[float, float]
     level: float
-    """1 - confidence."""
     p_value: float
     candidates: Array
     plausibility: Array
 
 
 def path_length(directions: Array) -> float:
-    """Return the length (rad) of the curve that the unit vectors q(t) draw on the sphere."""
+    """Return the length of the curve that the unit vectors q(t) draw on the sphere.
+
+    Parameters
+    ----------
+    directions : array (K, n), -
+
+    Returns
+    -------
+    float, rad
+
+    Along two sides of an octant, a quarter turn each:
+
+    >>> round(path_length(np.eye(3)), 6)
+    3.141593
+    """
     chords = np.linalg.norm(np.diff(directions, axis=0), axis=1)
     return float(np.sum(2.0 * np.arcsin(np.minimum(chords / 2.0, 1.0))))
 
@@ -55,7 +80,19 @@ def one_line_probability(
     probability of crossing between them (Davies, Biometrika 64, 1977, p. 247, and 74, 1987, p. 33; Naiman,
     Annals of Statistics 14, 1986, p. 896; from memory).
 
-    ``largest_score`` is in units of the noise where that is known, else it is the cosine c.
+    Parameters
+    ----------
+    largest_score : float, unit of noise
+        The cosine c where the noise is not known.
+    length : float, rad
+        Of the path of q(t).
+    degrees_of_freedom : int
+    noise_known : bool
+    sides : int
+
+    Returns
+    -------
+    float, -
 
     >>> round(one_line_probability(1.96, 0.0, 20, True), 3)          # no search: one tail of the normal
     0.025
@@ -74,7 +111,16 @@ def one_line_probability(
 
 
 def p_value_of(found: Scan) -> float:
-    """Return `one_line_probability` of the largest bend score that a scan found."""
+    """Return `one_line_probability` of the largest bend score that a scan found.
+
+    Parameters
+    ----------
+    found : Scan
+
+    Returns
+    -------
+    float, -
+    """
     points = found.points
     largest = found.largest
     if not points.noise_known:
@@ -113,7 +159,7 @@ class KneePlausibility:
         self.work = np.empty_like(self.scores)  # one for all: fresh megabytes cost more than the sums
 
     def at(self, index: int) -> float:
-        """Return the plausibility of the candidate knee with this index."""
+        """Return the plausibility, dimensionless, of the candidate knee with this index."""
         own, along, work = self.scores[index], self.cosines[index], self.work
         noise: Array | float = 1.0
         if not self.found.points.noise_known:
@@ -128,7 +174,7 @@ class KneePlausibility:
         return float((1 + np.sum(highest >= largest - 1e-12 * abs(largest))) / (1 + len(highest)))
 
     def profile(self, level: float, stride: int = 4) -> tuple[Array, Array]:
-        """Return (candidate knees tried, their plausibility), dense only where it crosses ``level``."""
+        """Return candidate knees tried (unit of x) and their plausibility, dense only where it crosses ``level``."""
         count = len(self.found.candidates)
         tried = {index: self.at(index) for index in {*range(0, count, stride), self.found.best, count - 1}}
         for _ in range(stride.bit_length()):
@@ -145,6 +191,16 @@ def plausible_range(knees: Array, plausibility: Array, level: float) -> tuple[fl
     """Return the outermost knees of plausibility above ``level``, infinite where the last one is still above.
 
     Between two knees tried the plausibility is taken as straight.
+
+    Parameters
+    ----------
+    knees : array (K,), unit of x
+    plausibility : array (K,), -
+    level : float, -
+
+    Returns
+    -------
+    pair of float, unit of x
 
     >>> plausible_range(np.array([0., 1., 2., 3.]), np.array([0.0, 0.1, 0.5, 0.2]), 0.05)
     (0.5, inf)
@@ -168,6 +224,18 @@ def range_by_drop(
     For one parameter; exact only where the misfit is parabolic, so not for a knee from data alone
     (`KneePlausibility`).
 
+    Parameters
+    ----------
+    knees : array (K,), unit of x
+    misfit : array (K,), unit of noise squared
+    confidence : float, -
+    degrees_of_freedom : int or None
+        None where the noise is known.
+
+    Returns
+    -------
+    pair of float, unit of x
+
     >>> low, high = range_by_drop(np.linspace(-4.0, 4.0, 801), np.linspace(-4.0, 4.0, 801) ** 2, 0.95, None)
     >>> round(low, 2), round(high, 2)
     (-1.96, 1.96)
@@ -184,6 +252,16 @@ def bootstrap_range(found: Scan, confidence: float, draws: int = 499, seed: int 
 
     Residuals are centred and scaled up by sqrt(n/(n - 4)); the range is that of percentiles. It stays within
     the candidates and leans on the size of the bend as found, so it is a second opinion and no more.
+
+    Parameters
+    ----------
+    found : Scan
+    confidence : float, -
+    draws, seed : int
+
+    Returns
+    -------
+    pair of float, unit of x
     """
     best, points = found.best, found.points
     residual = found.residual - found.score[best] * found.directions[best]
@@ -200,6 +278,21 @@ def detectable_score(length: float, level: float, chance: float = 0.9) -> float:
     """Return the bend, in standard deviations, that the test finds at ``level`` with the given chance.
 
     The critical score of `one_line_probability` for known noise plus the normal quantile of ``chance``.
+
+    Parameters
+    ----------
+    length : float, rad
+        Of the path of q(t).
+    level, chance : float, -
+
+    Returns
+    -------
+    float, unit of noise
+
+    No search, one tail of 2.5 %, found every other time:
+
+    >>> round(detectable_score(0.0, 0.025, 0.5), 2)
+    1.96
     """
     from scipy.special import ndtri
 

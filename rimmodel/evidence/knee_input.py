@@ -42,7 +42,27 @@ def _snapped(x: NDArray[np.float64]) -> NDArray[np.float64]:
 def checked_points(
     x: ArrayLike, y: ArrayLike, sigma: ArrayLike | None, mask: ArrayLike | None, sign: float
 ) -> tuple[Points, NDArray[np.bool_]]:
-    """Return the points to use and which of those given they are, or refuse in words."""
+    """Return the points to use and which of those given they are, or refuse in words.
+
+    Parameters
+    ----------
+    x : array (n,), unit of x
+    y : array (n,), unit of y
+    sigma : float or array (n,), unit of y, or None
+    mask : bool array (n,) or None
+    sign : float, -
+        Of the bend.
+
+    Returns
+    -------
+    points : Points
+    used : bool array (n,)
+
+    Raises
+    ------
+    ValueError
+        Names the input, the value and the rule.
+    """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     if x.ndim != 1 or x.shape != y.shape:
         raise ValueError(f"x and y must be one-dimensional and of equal length, got shapes {x.shape} and {y.shape}")
@@ -82,7 +102,23 @@ def checked_points(
 
 
 def checked_sign(confidence: float, bend: str, take_up: float) -> float:
-    """Return the sign of the bend, or refuse an option in words."""
+    """Return the sign of the bend, or refuse an option in words.
+
+    Parameters
+    ----------
+    confidence : float, -
+    bend : str
+    take_up : float, -
+
+    Returns
+    -------
+    float, -
+
+    Raises
+    ------
+    ValueError
+        An option out of its range.
+    """
     if not 0.5 <= confidence <= 0.99:
         raise ValueError(f"confidence is {confidence:g}; it must be from 0.5 to 0.99")
     if bend not in SIGN:
@@ -93,7 +129,28 @@ def checked_sign(confidence: float, bend: str, take_up: float) -> float:
 
 
 def checked_slopes(slopes: tuple[float, float] | None, uncertainty: float, sign: float) -> tuple[float, float] | None:
-    """Return the expected slopes as floats, or refuse those that cannot be a knee of this sign."""
+    """Return the expected slopes as floats, or refuse those that cannot be a knee of this sign.
+
+    Parameters
+    ----------
+    slopes : pair of float, unit of y per unit of x, or None
+    uncertainty : float, -
+        Relative standard uncertainty of each slope.
+    sign : float, -
+        Of the bend.
+
+    Returns
+    -------
+    pair of float or None, unit of y per unit of x
+
+    Raises
+    ------
+    ValueError
+        A slope of zero or infinity, a bend of the other sign, or an uncertainty not between 0 and 1.
+
+    >>> checked_slopes((-1, -3), 0.1, -1.0)
+    (-1.0, -3.0)
+    """
     if slopes is None:
         return None
     before, after = float(slopes[0]), float(slopes[1])

@@ -21,7 +21,15 @@ Residuals = Callable[[Floats], Floats]
 
 @dataclass(frozen=True)
 class BatchFit:
-    """Fits of a batch: parameters (fit, parameter), sums of squares (fit,), whether each settled (fit,)."""
+    """Fits of a batch.
+
+    Attributes
+    ----------
+    parameters : array (fit, parameter), unit of each parameter
+    sum_of_squares : array (fit,), -
+    converged : bool array (fit,)
+        Whether each settled.
+    """
 
     parameters: Floats
     sum_of_squares: Floats
@@ -44,13 +52,13 @@ def fit_batch(
     residuals : callable
         Parameters (fit, parameter) to residuals (fit, point), each already divided by its uncertainty. It is called
         with stacks of several perturbed copies of the batch, so it must broadcast over the first axis.
-    start : array, (fit, parameter)
-    scale : array, (parameter,)
+    start : array (fit, parameter), unit of each parameter
+    scale : array (parameter,), unit of each parameter
         Size of a change that matters, for each parameter; sets the steps of the numerical derivative.
-    free : array of bool, (parameter,), optional
+    free : bool array (parameter,), optional
         Parameters to adjust; the others keep their start values.
     steps : int
-    tolerance : float
+    tolerance : float, -
         Settled when a step changes no parameter by more than this times (its scale plus its size), or the sum of
         squares by no more than this times itself.
 
@@ -94,7 +102,21 @@ def fit_batch(
 
 
 def jacobian(residuals: Residuals, at: Floats, scale: Floats, columns: NDArray[np.intp]) -> Floats:
-    """Derivatives of the residuals, (fit, point, column), by central differences."""
+    """Derivatives of the residuals by central differences.
+
+    Parameters
+    ----------
+    residuals : callable
+        As in `fit_batch`.
+    at : array (fit, parameter), unit of each parameter
+    scale : array (parameter,), unit of each parameter
+    columns : int array (column,)
+        Parameters by which to take the derivatives.
+
+    Returns
+    -------
+    array (fit, point, column), unit of 1/parameter
+    """
     width = 1e-4 * (scale[columns] + np.abs(at[:, columns]) * 1e-2)
     moves = np.zeros((2, len(columns), *at.shape))
     for place, column in enumerate(columns):
@@ -105,10 +127,20 @@ def jacobian(residuals: Residuals, at: Floats, scale: Floats, columns: NDArray[n
 
 
 def covariance(residuals: Residuals, at: Floats, scale: ArrayLike) -> Floats:
-    """Linearised covariance (parameter, parameter) at one solution, for residuals of unit variance.
+    """Linearised covariance at one solution, for residuals of unit variance.
 
     Directions that the data do not see have infinite variance; they come out as very large numbers, as if seen a
     hundred million times less well than the best: what numerical derivatives tell apart from nothing.
+
+    Parameters
+    ----------
+    residuals : callable
+        As in `fit_batch`.
+    at, scale : array (parameter,), unit of each parameter
+
+    Returns
+    -------
+    array (parameter, parameter), unit of the products
     """
     size = np.asarray(scale, dtype=float)
     slope = jacobian(residuals, at[None], size, np.arange(len(at)))[0] * size

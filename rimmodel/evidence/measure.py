@@ -43,10 +43,28 @@ LEAST_OF_A_WAY = 5
 
 @dataclass(frozen=True)
 class Measurement:
-    """What one recording shows; speeds in rad/s, lengths in m, intervals two-sided at `confidence`.
+    """What one recording shows; intervals are two-sided at `confidence`.
 
     Where the data give no best value it is NaN, and the interval holds what bound there is (infinite: open side; 0:
     no lower bound of a speed).
+
+    Attributes
+    ----------
+    label, source, condition : str
+    points : SpeedPoints
+    knees : dict of str to Knee
+        By way: "up", "down", and "" for all points together.
+    verdict : str
+    float_speed : float, rad/s
+    float_speed_interval : pair of float, rad/s
+    interference : float, m
+    interference_interval : pair of float, m
+    confidence : float, -
+    notes, reasons : tuple of str
+    fits : dict of str to BackFit
+        By way, like `knees`; the whole one holds the float speeds inferred for other conditions.
+    planes : dict of str to Knee
+        By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure.
     """
 
     label: str
@@ -54,7 +72,6 @@ class Measurement:
     condition: str
     points: SpeedPoints
     knees: dict[str, Knee]
-    """By way: "up", "down", and "" for all points together."""
     verdict: str
     float_speed: float
     float_speed_interval: Interval
@@ -64,9 +81,7 @@ class Measurement:
     notes: tuple[str, ...]
     reasons: tuple[str, ...]
     fits: dict[str, BackFit] = field(default_factory=dict)
-    """By way, like `knees`; the whole one holds the float speeds inferred for other conditions."""
     planes: dict[str, Knee] = field(default_factory=dict)
-    """By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure."""
 
 
 IMPOSSIBLE = 1e-4
@@ -112,7 +127,7 @@ def measure(
         Conditions for which float speeds are inferred.
     freedom : Freedom, optional
         What is adjusted and what is known beforehand.
-    confidence : float
+    confidence : float, -
 
     Returns
     -------
@@ -146,7 +161,19 @@ def measure(
 
 
 def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confidence: float) -> dict[str, Knee]:
-    """Knee of the mean gap of each sensor plane, from points that were kept apart by plane."""
+    """Knee of the mean gap of each sensor plane, from points that were kept apart by plane.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    points : SpeedPoints
+    confidence : float, -
+
+    Returns
+    -------
+    dict of str to Knee
+    """
     slopes = expected_slopes(rotor, condition)
     found = {}
     for plane in np.unique(points.plane):
@@ -169,7 +196,20 @@ def measure_points(
     freedom: Freedom | None = None,
     confidence: float = 0.95,
 ) -> Measurement:
-    """`measure` for points that are reduced already."""
+    """`measure` for points that are reduced already.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    points : SpeedPoints
+    condition_name, label, source : str
+    conditions, freedom, confidence : as in `measure`
+
+    Returns
+    -------
+    Measurement
+    """
     slopes = expected_slopes(rotor, condition)
     unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
 
@@ -240,7 +280,18 @@ def disowned(fit: BackFit, knee: Knee) -> BackFit:
 
 
 def best_or_none(knee: Knee, value: float, interval: Interval) -> float:
-    """The best value where a knee was found or both bounds are known; NaN elsewhere."""
+    """The best value where a knee was found or both bounds are known; NaN elsewhere.
+
+    Parameters
+    ----------
+    knee : Knee
+    value : float, unit of value
+    interval : pair of float, unit of value
+
+    Returns
+    -------
+    float, unit of value
+    """
     bounded = np.isfinite(interval).all() and interval[0] != 0
     return value if knee.verdict == "resolved" or bounded else float("nan")
 
@@ -256,7 +307,17 @@ def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints
 
 
 def expected_slopes(rotor: Rotor, condition: Condition) -> tuple[float, float]:
-    """Modelled slopes of the mean gap against speed squared, seated and floating, m s2 (both negative)."""
+    """Modelled slopes of the mean gap against speed squared; both are negative.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    seated, floating : float, m s2
+    """
     seated, floating = _slopes(rotor, condition)
     return -float(seated), -float(floating)
 
@@ -267,7 +328,18 @@ def _slopes(rotor: Rotor, condition: Condition) -> tuple[Floats, Floats]:
 
 
 def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> float:
-    """Relative standard uncertainty of the less certain of both expected slopes, from what is known of stiffnesses."""
+    """Relative standard uncertainty of the less certain of both expected slopes, from what is known of stiffnesses.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    freedom : Freedom
+
+    Returns
+    -------
+    float, -
+    """
     names = [name for name in ("hoop_stiffness_factor", "spider_stiffness") if name in freedom.free]
     moves = np.zeros((1 + len(names), len(PARAMETERS)))
     for row, name in enumerate(names, start=1):
@@ -282,9 +354,19 @@ def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> f
 
 
 def effective_interference(rotor: Rotor, condition: Condition, speed: float) -> float:
-    """Interference (m, standstill, 20 degC, nothing left to settle) of a rim that lifts off at `speed` (rad/s).
+    """Interference at standstill and 20 degC, nothing left to settle, of a rim that lifts off at `speed`.
 
     No speed at all (0) gives minus infinity, no bound above gives infinity; NaN stays NaN.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : float, rad/s
+
+    Returns
+    -------
+    float, m
     """
     if not np.isfinite(speed):
         return speed
@@ -294,7 +376,19 @@ def effective_interference(rotor: Rotor, condition: Condition, speed: float) -> 
 
 
 def float_speed_elsewhere(rotor: Rotor, condition: Condition, interference: float) -> float:
-    """Float speed (rad/s) in another condition of a rim with this effective interference (m; may be infinite)."""
+    """Float speed in another condition of a rim with this effective interference.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    interference : float, m
+        May be infinite.
+
+    Returns
+    -------
+    float, rad/s
+    """
     if not np.isfinite(interference):
         return max(interference, 0.0) if not np.isnan(interference) else interference
     return float(float_speed(without_settlement(rotor).with_interference(interference), condition).speed)

@@ -94,6 +94,14 @@ def _scatter(points: SpeedPoints, knee: Knee, fit: BackFit) -> list[str]:
 def runs_probability(residual: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
     """Chance of so few runs of one sign among independent residuals (Wald & Wolfowitz 1940, normal approximation).
 
+    Parameters
+    ----------
+    residual : array (n,), unit of y
+
+    Returns
+    -------
+    float, -
+
     Ten residuals that change sign once:
 
     >>> import numpy as np
@@ -114,5 +122,14 @@ def runs_probability(residual: np.ndarray[tuple[int], np.dtype[np.float64]]) -> 
 
 
 def overlap(one: Interval, other: Interval) -> bool:
-    """Whether two intervals share a value."""
+    """Whether two intervals share a value.
+
+    Parameters
+    ----------
+    one, other : pair of float, unit of value
+
+    Returns
+    -------
+    bool
+    """
     return one[0] <= other[1] and other[0] <= one[1]

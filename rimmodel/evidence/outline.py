@@ -21,7 +21,12 @@ _LEAST_CIRCLE = 4
 class Harmonic:
     """One harmonic n of a radius, amplitude * cos(n * (angle - phase)); nan where it cannot be told.
 
-    amplitude, standard_error : m, (point,); phase : rad, (point,), where the radius is largest, 0 to 2 pi / n.
+    Attributes
+    ----------
+    amplitude : array (point,), m
+    phase : array (point,), rad
+        Where the radius is largest, 0 to 2 pi / n.
+    standard_error : array (point,), m
     """
 
     amplitude: Floats
@@ -35,15 +40,15 @@ class Outline:
 
     Parameters
     ----------
-    angle : float array (n,)
-        rad, in the direction of rotation; nan where not known.
-    deviation : float array (point, n)
-        m, of the radius about the axis of rotation from its mean, + outward.
+    angle : float array (n,), rad
+        In the direction of rotation; nan where not known.
+    deviation : float array (point, n), m
+        Of the radius about the axis of rotation from its mean, + outward.
     eccentricity, ovality : Harmonic
         First and second harmonic of the radius. The first is the offset of the centre from the axis of rotation.
     circles : Roundness
         Least-squares and minimum-zone circle (ISO 12181) and largest minus smallest radius, m, (point,).
-    percent_of_gap : float array (point,)
+    percent_of_gap : float array (point,), %
         Largest minus smallest radius about the axis of rotation in percent of the nominal gap.
 
     """
@@ -61,14 +66,13 @@ def make_outline(angle: Floats, deviation: Floats, noise: Floats, *, mean_radius
 
     Parameters
     ----------
-    angle, deviation
-        As in `Outline`; a deviation may be nan.
-    noise : float array (point,)
-        m, standard deviation of one deviation.
-    mean_radius : float
-        m; enters the circles only through deviation^2 / radius.
-    nominal_gap : float
-        m.
+    angle, deviation : as in `Outline`
+        A deviation may be nan.
+    noise : float array (point,), m
+        Standard deviation of one deviation.
+    mean_radius : float, m
+        Enters the circles only through deviation^2 / radius.
+    nominal_gap : float, m
 
     Returns
     -------

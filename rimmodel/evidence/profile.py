@@ -13,7 +13,14 @@ from rimmodel.evidence.least_squares import Floats, fit_batch
 
 @dataclass(frozen=True)
 class Profile:
-    """Values tried (value,), the least sum of squares at each, and the parameters (value, parameter) there."""
+    """Values tried, the least sum of squares at each, and the parameters there.
+
+    Attributes
+    ----------
+    values : array (value,), unit of value
+    sum_of_squares : array (value,), -
+    parameters : array (value, parameter), unit of each parameter
+    """
 
     values: Floats
     sum_of_squares: Floats
@@ -28,7 +35,23 @@ def profile(
     scale: Floats,
     free: NDArray[np.bool_],
 ) -> Profile:
-    """Fit all free parameters but one at each of the values of that one, from one start or one start each."""
+    """Fit all free parameters but one at each of the values of that one, from one start or one start each.
+
+    Parameters
+    ----------
+    residuals : callable
+        As in `fit_batch`.
+    column : int
+        The parameter that is held.
+    values : array (value,), unit of value
+    start : array (parameter,) or (value, parameter), unit of each parameter
+    scale : array (parameter,), unit of each parameter
+    free : bool array (parameter,)
+
+    Returns
+    -------
+    Profile
+    """
     begin = np.broadcast_to(start, (len(values), len(scale))).copy()
     begin[:, column] = values
     others = np.array(free, dtype=bool)
@@ -47,6 +70,17 @@ def interval(
 
     `allowed` may differ from value to value. `refine` makes a profile at given values from given starts; each end is
     closed in on by two finer scans, so that a profile with several dips keeps its outermost ends.
+
+    Parameters
+    ----------
+    scan : Profile
+    least : float, -
+    allowed : float or array (value,), -
+    refine : callable
+
+    Returns
+    -------
+    pair of float, unit of value
     """
     limit = np.broadcast_to(allowed, scan.values.shape)
     excess = scan.sum_of_squares - least - limit

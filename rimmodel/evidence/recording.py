@@ -56,17 +56,18 @@ class Recording:
         Rows in the source, blank lines not counted.
     dropped : tuple of (str, int, int)
         Reason, count and first line (first row from 1 for a frame) of the rows that are not in the table.
-    sensors, planes, directions : tuple of str
+    sensors, planes : tuple of str
         Names found, in natural order; empty where the column is missing.
     poles : tuple of int
         Lowest and highest pole number found; empty where the column is missing.
-    speed_range : tuple of float
-        Lowest and highest speed, rad/s.
+    directions : tuple of str
+        "up" and "down" as found; empty where the column is missing.
+    speed_range : pair of float, rad/s
+        Lowest and highest speed.
     notes : tuple of str
         What was found and what was left out and why, in plain sentences.
     sample : polars.DataFrame
         All rows of the table, or a random part of a long one, in file order.
-
     """
 
     source: str
@@ -109,8 +110,8 @@ def read_recording(
         Name for reports; the file's stem when empty.
     direction : str, optional
         "up" or "down" for a recording that has no direction column.
-    largest_gap : float, optional
-        m; a larger reading cannot be a gap (the bore does not allow it). Up to one reading in a hundred is left
+    largest_gap : float, m, optional
+        A larger reading cannot be a gap (the bore does not allow it). Up to one reading in a hundred is left
         out and counted; more is an error. 0.5 m when not given.
     pole_count : int, optional
         Poles on the rotor; a pole number outside 1 to this is an error.
@@ -132,7 +133,6 @@ def read_recording(
     >>> recording = read_recording(frame)
     >>> recording.rows, recording.dropped
     (3, (('gap is missing or not a finite number', 1, 3),))
-
     """
     import polars as pl
 

@@ -36,18 +36,18 @@ class SpeedPoints:
 
     Parameters
     ----------
-    speed : float array
-        rad/s, mean over the point.
-    gap : float array
-        m, mean over sensors of the mean of each sensor's readings without outliers; where a sensor is missing at
+    speed : float array, rad/s
+        Mean over the point.
+    gap : float array, m
+        Mean over sensors of the mean of each sensor's readings without outliers; where a sensor is missing at
         some points, its constant difference from the others is taken into account.
-    standard_error : float array
-        m, of `gap`, from the scatter in time with its autocorrelation; nan for a single reading, whose scatter
+    standard_error : float array, m
+        Of `gap`, from the scatter in time with its autocorrelation; nan for a single reading, whose scatter
         is not known.
-    minimum : float array
-        m, least reading that is no outlier.
-    least_sensor_gap : float array
-        m, least mean gap of a single sensor.
+    minimum : float array, m
+        Least reading that is no outlier.
+    least_sensor_gap : float array, m
+        Least mean gap of a single sensor.
     count : int array
         Readings used.
     outliers : int array
@@ -58,10 +58,10 @@ class SpeedPoints:
         Plane, or "" for all planes together.
     steady : bool array
         True for a hold or a settled reading, False for a piece of ramp.
-    time : float array
-        s, mean; nan when not recorded.
-    rim_temperature, stator_temperature : float array
-        K; nan when not recorded.
+    time : float array, s
+        Mean; nan when not recorded.
+    rim_temperature, stator_temperature : float array, K
+        NaN when not recorded.
     is_change : bool
         True when gaps are changes from the slowest point.
     notes : tuple of str
@@ -105,9 +105,9 @@ def speed_points(
         Keep sensor planes apart; else all sensors are averaged.
     ramps : bool, optional
         Use pieces of ramp beside holds. When not given, in each direction only if it has fewer than five holds.
-    least_hold : float
-        s; shortest stay at one speed that counts as a hold.
-    tolerance : float
+    least_hold : float, s
+        Shortest stay at one speed that counts as a hold.
+    tolerance : float, -
         Share of the highest speed that counts as the same speed.
     least_points : int
         Fewer points than this are an error, because no knee can be seen in them.

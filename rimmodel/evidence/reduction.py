@@ -36,7 +36,15 @@ _LEAST_READINGS = 8
 class Reduction:
     """A recording condensed to cells, with its points; what `speed_points` and the rotor shape start from.
 
-    lowest, highest : m, (point, unit); readings outside are outliers.
+    Attributes
+    ----------
+    recording : Recording
+    grid : Grid
+    points : Points
+    cells : Cells
+    health : Health
+    lowest, highest : array (point, unit), m
+        Readings outside are outliers.
     """
 
     recording: Recording
@@ -55,8 +63,7 @@ def reduce_recording(
 
     Parameters
     ----------
-    recording, least_hold, tolerance
-        As for `speed_points`.
+    recording, least_hold, tolerance : as in `speed_points`
 
     Returns
     -------

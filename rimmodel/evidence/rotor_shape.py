@@ -38,22 +38,23 @@ class RotorShape:
 
     Parameters
     ----------
-    speed, mean : float array (point,)
-        rad/s, and gap in m.
+    speed : float array (point,), rad/s
+    mean : float array (point,), m
+        Of the gap.
     direction : str array (point,)
         "up", "down" or "".
     steady : bool array (point,)
         Hold, or piece of ramp.
     sensors : tuple of str
         Sensors used, in the order of `stator.angle`.
-    residual : float array (point,)
-        m, standard deviation of what mean and parts leave of the mean gap of one pole at one sensor.
+    residual : float array (point,), m
+        Standard deviation of what mean and parts leave of the mean gap of one pole at one sensor.
     rotor : Outline
         Of the pole faces, in the turning frame, pole by pole.
     stator : Outline
         Of the bore, standing, sensor by sensor.
-    nominal_gap : float
-        m, to which the percentages refer.
+    nominal_gap : float, m
+        To which the percentages refer.
     notes : tuple of str
         What was left out, and what cannot be told.
 
@@ -93,16 +94,15 @@ def rotor_shape(
         Sensor plane; needed when the recording has several, because a tilted rotor differs from plane to plane.
     pole_count : int, optional
         Poles on the rotor; the highest number in the recording when not given.
-    first_pole_angle : float
-        rad, of pole 1 in the turning frame.
+    first_pole_angle : float, rad
+        Of pole 1 in the turning frame.
     numbering : str
         "with rotation" or "against rotation".
-    nominal_gap : float, optional
-        m, for the percentages; the mean gap of the slowest point when not given.
-    face_radius : float
-        m, of the pole faces.
-    least_hold, tolerance : float
-        As for `speed_points`.
+    nominal_gap : float, m, optional
+        For the percentages; the mean gap of the slowest point when not given.
+    face_radius : float, m
+        Of the pole faces.
+    least_hold, tolerance : as in `speed_points`
 
     Returns
     -------

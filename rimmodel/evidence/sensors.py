@@ -76,12 +76,15 @@ def judge_sensors(
 
     Parameters
     ----------
-    recording, grid, points, cells
-        The run condensed to cells.
-    median : float array (point, unit)
-        m, middle reading, outliers included; nan where there are too few to tell.
-    resolution : float array (unit,)
-        m, smallest step between two readings of a unit.
+    recording : Recording
+    grid : Grid
+    points : Points
+    cells : Cells
+        The run condensed.
+    median : float array (point, unit), m
+        Middle reading, outliers included; nan where there are too few to tell.
+    resolution : float array (unit,), m
+        Smallest step between two readings of a unit.
 
     Returns
     -------

@@ -23,13 +23,13 @@ def mean_error(values: Floats) -> float:
 
     Parameters
     ----------
-    values : float array (n,)
-        In order of time, any unit; at least two.
+    values : float array (n,), unit of value
+        In order of time; at least two.
 
     Returns
     -------
-    float
-        sqrt(variance/n * tau), in the unit of the values. tau = 1 + 2 (sum of autocorrelations), the sum cut at
+    float, unit of value
+        sqrt(variance/n * tau). tau = 1 + 2 (sum of autocorrelations), the sum cut at
         the first pair of lags whose sum is not positive (initial positive sequence: Geyer, Practical Markov chain
         Monte Carlo, Statistical Science 7 (1992) 473-483, section 3.3, from memory), and never below 1.
 
@@ -60,15 +60,15 @@ def block_error(cells: Cells, good: NDArray[np.bool_], points: Points, gap: Floa
         Units that are averaged.
     points : Points
         Point of each block.
-    gap : float array (point, good unit)
-        m, mean of each unit at each point; nan where missing.
-    pooled : float
-        m, standard deviation of one unit's mean after level and sensor are taken out; nan when not known.
+    gap : float array (point, good unit), m
+        Mean of each unit at each point; nan where missing.
+    pooled : float, m
+        Standard deviation of one unit's mean after level and sensor are taken out; nan when not known.
 
     Returns
     -------
-    float array (point,)
-        m. With sixteen blocks or more: from the series of block means over sensors, whose common movement is kept
+    float array (point,), m
+        With sixteen blocks or more: from the series of block means over sensors, whose common movement is kept
         (along a ramp the change with speed squared is taken out first). With fewer: from the scatter of readings of
         one sensor at one point, of this point or, below sixteen degrees of freedom, of all points; with single
         readings of several sensors: from what sensors leave unexplained; else nan.

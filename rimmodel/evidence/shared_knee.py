@@ -23,7 +23,16 @@ LEAST_SERIES = 8
 
 @dataclass(frozen=True)
 class Series:
-    """A measured quantity against speed: name, speeds (rad/s) and values (point,), and the noise of one value."""
+    """A measured quantity against speed.
+
+    Attributes
+    ----------
+    name : str
+    speed : array (point,), rad/s
+    value : array (point,), SI
+    sigma : float, SI
+        Noise of one value.
+    """
 
     name: str
     speed: Floats
@@ -56,9 +65,18 @@ def _with_noise(name: str, speed: Floats, value: Floats) -> Series:
 
 
 def broken_line_rest(series: Series, knee: Floats) -> Floats:
-    """What the best broken line with its knee at each speed squared (fit,) leaves, in units of the noise (fit, point).
+    """What the best broken line with its knee at each speed squared leaves.
 
     Level and both slopes are taken out by projection, so that the rest depends on the knee alone.
+
+    Parameters
+    ----------
+    series : Series
+    knee : array (fit,), rad2/s2
+
+    Returns
+    -------
+    array (fit, point), unit of noise
 
     >>> import numpy as np
     >>> speed = np.sqrt(np.arange(9.0))
@@ -76,9 +94,18 @@ def broken_line_rest(series: Series, knee: Floats) -> Floats:
 
 
 def broken_line_design(series: Series, knee: Floats) -> Floats:
-    """Level and both slopes about each knee as columns of unit length (fit, point, 3).
+    """Level and both slopes about each knee as columns of unit length.
 
     A knee beyond the data leaves a column of zeros.
+
+    Parameters
+    ----------
+    series : Series
+    knee : array (fit,), rad2/s2
+
+    Returns
+    -------
+    array (fit, point, 3), -
     """
     place = series.speed**2 - knee[:, None]
     design = np.stack([np.ones_like(place), np.minimum(place, 0.0), np.maximum(place, 0.0)], axis=-1)

@@ -22,7 +22,19 @@ Whitened = Callable[[Floats], tuple[Floats, Floats]]
 
 @dataclass(frozen=True)
 class Search:
-    """Where a search ended: interferences, misfit of the readings and its sensitivity there, cost, and how."""
+    """Where a search ended, and how.
+
+    Attributes
+    ----------
+    keys : array (N,), m
+        Interferences.
+    misfit : array (reading,), -
+        Of the readings, in standard deviations.
+    tilt : array (reading, N), 1/m
+        Sensitivity of the misfit there.
+    cost : float, -
+    settled : bool
+    """
 
     keys: Floats
     misfit: Floats
@@ -37,6 +49,19 @@ def most_probable(whitened: Whitened, sheet: Floats, spread: float) -> list[Sear
     Which keys are seated at a speed depends on what is sought, so there are false minima. The readings are trusted
     by and by, at first as if their noise were 30 times what it is, which smooths the way from the sheet; then the
     search starts again from places around the best one, farthest along what is known least; the same places each time.
+
+    Parameters
+    ----------
+    whitened : callable
+        Misfit and its sensitivity, as in `Search`, at given interferences.
+    sheet : array (N,), m
+        Interferences of the keying sheet.
+    spread : float, m
+        Their standard deviation.
+
+    Returns
+    -------
+    list of Search
     """
     keys = sheet
     for wide in _TRUST:
@@ -58,7 +83,18 @@ def most_probable(whitened: Whitened, sheet: Floats, spread: float) -> list[Sear
 
 
 def covariance_about(ends: list[Search], spread: float) -> Floats:
-    """Covariance about the first end, every other one counted by how probable it is."""
+    """Covariance about the first end, every other one counted by how probable it is.
+
+    Parameters
+    ----------
+    ends : list of Search
+    spread : float, m
+        Standard deviation of an interference on the sheet.
+
+    Returns
+    -------
+    array (N, N), m2
+    """
     size = ends[0].keys.size
     weight = np.exp(-0.5 * (np.array([end.cost for end in ends]) - ends[0].cost))
     total = np.zeros((size, size))

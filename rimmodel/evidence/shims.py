@@ -25,11 +25,26 @@ from rimmodel.units import MILLIMETRE, RPM
 
 @dataclass(frozen=True)
 class ShimMap:
-    """Interference of each key (N,) m as read from the shape, with what is known of it.
+    """Interference of each of N keys as read from the shape, with what is known of it.
 
-    `covariance` (N, N) m2 holds the sheet's knowledge too; `interval` (N, 2) m is of the confidence asked for.
-    `shim_change` (N,) m makes all keys alike at the target. `pattern` (N, N), columns over the keys, and `seen` (N,):
-    share of the sheet's variance that the readings take off each pattern, from the best seen (1) to the unseen (0).
+    Attributes
+    ----------
+    key_interference : array (N,), m
+    covariance : array (N, N), m2
+        Holds the sheet's knowledge too.
+    interval : array (N, 2), m
+        Of the confidence asked for.
+    shim_change : array (N,), m
+        Makes all keys alike at the target.
+    shim_change_interval : array (N, 2), m
+    pattern : array (N, N), -
+        Columns over the keys.
+    seen : array (N,), -
+        Share of the sheet's variance that the readings take off each pattern, from the best seen (1) to the unseen (0).
+    chi_squared : float, -
+    degrees_of_freedom : int
+    success : bool
+    notes : tuple of str
     """
 
     key_interference: Floats
@@ -62,11 +77,11 @@ def shim_map(
     ----------
     keyed : KeyedRotor
         The rotor as `keyed_rotor` sets it up, with the interferences of the keying sheet.
-    speed : (n,) rad/s
+    speed : array (n,), rad/s
         Two and more, on the way up.
-    pole_angle : (P,) rad
+    pole_angle : array (P,), rad
         In the turning frame.
-    gap : (n, P) m
+    gap : array (n, P), m
         Of each pole at each speed, past one sensor; any constant per pole or per speed may be in it.
     noise : float, m
         Standard deviation of one reading, absolute.
@@ -76,7 +91,7 @@ def shim_map(
         True when the once-per-turn part of the readings is the rim's shift on its spider and not the shaft's.
     target : float, m, optional
         Interference that all keys shall have; the mean of the estimate by default.
-    confidence : float
+    confidence : float, -
 
     Returns
     -------

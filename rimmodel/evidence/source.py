@@ -53,7 +53,16 @@ class Source:
 
 @dataclass(frozen=True)
 class Column:
-    """One column that is understood: its position and header, and value * scale + offset in SI."""
+    """One column that is understood: its position and header, and value * scale + offset in SI.
+
+    Attributes
+    ----------
+    position : int
+    header : str
+    scale : float, SI
+        Of one unit of the header.
+    offset : float, SI
+    """
 
     position: int
     header: str
@@ -78,7 +87,6 @@ def open_source(source: Any) -> Source:
     ------
     RecordingError
         Not a file, empty, binary, or of another type.
-
     """
     import polars as pl
 
@@ -136,7 +144,6 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
     ------
     RecordingError
         A column twice, a unit missing or wrong, speed or gap missing.
-
     """
     columns: dict[str, Column] = {}
     unused = []
@@ -205,7 +212,6 @@ def in_si(
     -------
     polars.LazyFrame
         speed (rad/s), gap (m) and the others that are there; no number is null, as is nan in optional columns.
-
     """
     import polars as pl
 
@@ -263,7 +269,10 @@ def _parsed(value: polars.Expr, missing: tuple[str, ...], *, comma: bool) -> pol
 
 
 def refuse_text(source: Source, columns: dict[str, Column], missing: tuple[str, ...]) -> None:
-    """Raise an error that names the first text in a number column; pass when there is none."""
+    """Raise an error that names the first text in a number column; pass when there is none.
+
+    Raises RecordingError with line, column and text.
+    """
     import polars as pl
 
     raw = raw_frame(source, columns, as_text=True)

@@ -27,7 +27,15 @@ SAMPLE_ROWS = 400_000
 
 @dataclass
 class Fault:
-    """Rows that cannot be used for one reason: how many, the first, its value, the least value (SI)."""
+    """Rows that cannot be used for one reason.
+
+    Attributes
+    ----------
+    count, first_row : int
+    value : str
+        Of the first row.
+    least : float, SI
+    """
 
     count: int = 0
     first_row: int = -1
@@ -37,7 +45,18 @@ class Fault:
 
 @dataclass
 class Survey:
-    """What one pass through the rows of a recording has found (speeds in rad/s, gaps in m, times in s)."""
+    """What one pass through the rows of a recording has found.
+
+    Attributes
+    ----------
+    rows, blank_rows : int
+    faults : dict of str to Fault
+    words : dict of str to set of str
+    lowest, highest : dict of float, SI
+        By column: speeds in rad/s, gaps in m, times in s.
+    times_backwards : int
+    sample, usable_rows : list of polars.DataFrame
+    """
 
     rows: int = 0
     blank_rows: int = 0
@@ -68,15 +87,15 @@ class Rule:
     ----------
     column : str
         Name.
-    lowest, highest : float
-        SI; both are allowed, unless `above_lowest`, which shuts out the lowest itself.
+    lowest, highest : float, SI
+        Both are allowed, unless `above_lowest`, which shuts out the lowest itself.
     below, above : str
         What is said of a value below or above.
+    above_lowest : bool
     required : bool
         A row without a value is not usable.
     whole : bool
         Only whole numbers.
-
     """
 
     column: str
@@ -113,7 +132,16 @@ class Rule:
 
 @dataclass(frozen=True)
 class Column:
-    """What one batch of a number column holds; `finite` is told by the sum, which no nan or infinity leaves alone."""
+    """What one batch of a number column holds.
+
+    Attributes
+    ----------
+    low, high : float, SI
+    nulls : int
+    finite : bool
+        Told by the sum, which no nan or infinity leaves alone.
+    whole, empty : bool
+    """
 
     low: float
     high: float
@@ -142,8 +170,8 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
         Columns of the frame.
     is_change : bool
         Changes of gap may have either sign; gaps may not.
-    largest_gap : float
-        m; larger readings are no gaps.
+    largest_gap : float, m
+        Larger readings are no gaps.
     pole_count : int or None
         Poles are numbered from 1 to this.
 
@@ -151,7 +179,6 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
     -------
     list of Rule
         For the columns that are there.
-
     """
     top = KINDS["speed"].highest
     too_large = f"is larger than {largest_gap / MILLIMETRE:.6g} mm"
@@ -193,7 +220,6 @@ def survey(frame: polars.LazyFrame, rules: list[Rule], rows_expected: int, *, ke
     -------
     Survey
         Counts, first rows, ranges, names used, and a random sample in file order (seeded: the same each time).
-
     """
     import polars as pl
 

@@ -23,54 +23,82 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Run:
-    """How a virtual run goes and what spoils its readings; lengths in m, radial, times in s.
+    """How a virtual run goes and what spoils its readings; lengths are radial.
 
     Each reading of a sensor is the mean of one turn, or one per pole where `per_pole` is set.
+
+    Parameters
+    ----------
+    speeds : tuple of float, rad/s
+        Dwell speeds on the way up, rising; the way down repeats them in reverse.
+    run_down : bool
+    ramps : bool
+        Readings spread evenly between the dwell speeds instead of at them.
+    dwell_time : float, s
+    readings : int
+        Of each sensor at each dwell (or between two dwell speeds).
+    planes : tuple of str
+    sensors_per_plane : int
+    per_pole : bool
+    noise : float, m
+        Standard deviation of one reading.
+    common_noise : float, m
+        Standard deviation of what all readings of one moment share: speed, heat and the machine itself.
+    offset : float, m
+        Standard deviation of the constant error of a sensor.
+    drift : float, m/h
+        Growth of all readings per hour.
+    outlier_share : float, -
+    outlier_size : float, m
+    dead_sensors : tuple of int
+        Counted from 1 through all planes; they give one constant value.
+    orbit : float, m
+        Radius of the shaft orbit; turns with the rotor and is seen per pole.
+    eccentricity, ovality : float, m
+        Amplitudes of the first and second harmonic of the rotor radius, seen per pole.
+    eccentricity_when_free, ovality_when_free : float, m
+        What a floating rim adds to both at the highest speed; it grows with speed squared from lift-off.
+    stator_ovality, pole_scatter : float, m
+    seat_take_up : float, m
+        Outward move of the poles on their seats, complete at `seat_speed` on the first way up.
+    seat_speed : float, rad/s
+    knee_spread : float, m
+        Standard deviation of the interference over the keys: rounds the knee.
+    stator_warming : float, K
+        Rise of the stator temperature over the run.
+    seed : int
+    condition_columns : bool
+        Add rim and stator temperature columns.
     """
 
     speeds: tuple[float, ...]
-    """Dwell speeds on the way up, rad/s, rising; the way down repeats them in reverse."""
     run_down: bool = True
     ramps: bool = False
-    """Readings spread evenly between the dwell speeds instead of at them."""
     dwell_time: float = 150.0
     readings: int = 5
-    """Readings of each sensor at each dwell (or between two dwell speeds)."""
     planes: tuple[str, ...] = ("upper", "lower")
     sensors_per_plane: int = 6
     per_pole: bool = False
     noise: float = 0.03 * MILLIMETRE
-    """Standard deviation of one reading."""
     common_noise: float = 0.0
-    """Standard deviation of what all readings of one moment share: speed, heat and the machine itself."""
     offset: float = 0.1 * MILLIMETRE
-    """Standard deviation of the constant error of a sensor."""
     drift: float = 0.0
-    """Growth of all readings per hour, m/h."""
     outlier_share: float = 0.0
     outlier_size: float = 1.0 * MILLIMETRE
     dead_sensors: tuple[int, ...] = ()
-    """Sensors, counted from 1 through all planes, that give one constant value."""
     orbit: float = 0.0
-    """Radius of the shaft orbit; turns with the rotor and is seen per pole."""
     eccentricity: float = 0.0
     ovality: float = 0.0
-    """Amplitudes of the first and second harmonic of the rotor radius, seen per pole."""
     eccentricity_when_free: float = 0.0
     ovality_when_free: float = 0.0
-    """What a floating rim adds to both amplitudes at the highest speed; it grows with speed squared from lift-off."""
     stator_ovality: float = 0.0
     pole_scatter: float = 0.0
     seat_take_up: float = 0.0
-    """Outward move of the poles on their seats, complete at `seat_speed` on the first way up."""
     seat_speed: float = 0.0
     knee_spread: float = 0.0
-    """Standard deviation of the interference over the keys: rounds the knee."""
     stator_warming: float = 0.0
-    """Rise of the stator temperature over the run, K."""
     seed: int = 1
     condition_columns: bool = field(default=False)
-    """Add rim and stator temperature columns."""
 
 
 def virtual_run(rotor: Rotor, condition: Condition, run: Run) -> polars.DataFrame:

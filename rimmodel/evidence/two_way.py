@@ -17,7 +17,12 @@ if TYPE_CHECKING:
 class TwoWay:
     """table = mean + row[i] + column[j] + residual[i, j]; parts sum to zero; nan where nothing was known.
 
-    mean : float; row : (rows,); column : (columns,); residual : (rows, columns), all in the unit of the table.
+    Attributes
+    ----------
+    mean : float, unit of table
+    row : array (rows,), unit of table
+    column : array (columns,), unit of table
+    residual : array (rows, columns), unit of table
     """
 
     mean: float
@@ -27,7 +32,7 @@ class TwoWay:
 
     @property
     def spread(self) -> float:
-        """Standard deviation of the residual with its degrees of freedom; nan when none is left."""
+        """Standard deviation of the residual, in its unit, with its degrees of freedom; nan when none is left."""
         known = np.isfinite(self.residual)
         rows, columns = int(known.any(axis=1).sum()), int(known.any(axis=0).sum())
         freedom = int(known.sum()) - rows - columns + 1
@@ -39,8 +44,8 @@ def two_way(table: ArrayLike) -> TwoWay:
 
     Parameters
     ----------
-    table : array (rows, columns)
-        Any unit; nan for a missing cell.
+    table : array (rows, columns), unit of table
+        NaN for a missing cell.
 
     Returns
     -------

@@ -19,7 +19,16 @@ SHAPES = ("o", "s", "D", "^", "v", "P")
 
 @dataclass(frozen=True)
 class RecordCurve:
-    """One recording: change of mean gap from its slowest point (mm) against speed (rpm), and its float speed (rpm)."""
+    """One recording: its gap, its float speed, and the interval of that.
+
+    Parameters
+    ----------
+    name : str
+    speed : array (point,), rpm
+    gap_change : array (point,), mm
+        Of the mean gap from its slowest point.
+    float_speed, low, high : float, rpm
+    """
 
     name: str
     speed: ArrayLike
@@ -30,7 +39,13 @@ class RecordCurve:
 
 
 def change_chart(curves: Sequence[RecordCurve], rated: float) -> Figure:
-    """Change of mean gap against (n / n_rated)^2 for each recording, and below it the float speeds with intervals."""
+    """Change of mean gap against (n / n_rated)^2 for each recording, and below it the float speeds with intervals.
+
+    Parameters
+    ----------
+    curves : sequence of RecordCurve
+    rated : float, rpm
+    """
     figure, (gap, speeds) = panels((3.0, 0.5 + 0.35 * len(curves)), height=4.6)
     right = max(float(np.max(np.asarray(curve.speed))) for curve in curves)
     for number, curve in enumerate(curves):

@@ -18,8 +18,8 @@ def convergence_chart(samples: ArrayLike, mean: ArrayLike, standard_deviation: A
 
     Parameters
     ----------
-    samples, mean, standard_deviation : array (step,)
-        The two estimates in the unit of the axis.
+    samples : array (step,), -
+    mean, standard_deviation : array (step,), unit of the axis
     quantity : str
         Label of the axis, with its unit.
 

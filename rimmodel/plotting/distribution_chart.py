@@ -29,16 +29,15 @@ def distribution_chart(
 
     Parameters
     ----------
-    edges : array (bin + 1,)
-        In the unit of the axis.
-    counts : array (bin,)
-    interval : pair of float
+    edges : array (bin + 1,), unit of the axis
+    counts : array (bin,), -
+    interval : pair of float, unit of the axis
         Coverage interval, shaded.
     quantity : str
         Label of the axis, with its unit.
-    normal : pair of float, optional
+    normal : pair of float, unit of the axis, optional
         Value and standard uncertainty of the linear estimate, drawn as its normal curve.
-    marks : mapping of str to float, optional
+    marks : mapping of str to float, unit of the axis, optional
         Named values, such as the bound of a requirement.
 
     Returns

@@ -12,7 +12,13 @@ if TYPE_CHECKING:
 
 
 def driver_chart(names: Sequence[str], changes: Sequence[float]) -> Figure:
-    """Change of float speed in percent for each named change of an input, in the order given (top first)."""
+    """Change of float speed in percent for each named change of an input, in the order given (top first).
+
+    Parameters
+    ----------
+    names : sequence of str
+    changes : sequence of float, %
+    """
     figure, (panel,) = panels((1.0,), height=0.9 + 0.32 * len(names))
     places = list(range(len(names)))
     bars = panel.barh(places, changes, height=0.62, color=COLOURS[0], edgecolor=INK, linewidth=0.6)

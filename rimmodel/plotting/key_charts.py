@@ -22,7 +22,14 @@ EVENT_MARKS = {"lift-off": "o", "re-seating": "s"}
 
 @dataclass(frozen=True)
 class ForceCurve:
-    """Force of one key (kN) against speed (rpm)."""
+    """Force of one key against speed.
+
+    Parameters
+    ----------
+    name : str
+    speed : array (speed,), rpm
+    force : array (speed,), kN
+    """
 
     name: str
     speed: ArrayLike
@@ -31,7 +38,15 @@ class ForceCurve:
 
 @dataclass(frozen=True)
 class KeyMark:
-    """A key (from 1) that lifts off or re-seats at a speed (rpm)."""
+    """A key that lifts off or re-seats at a speed.
+
+    Parameters
+    ----------
+    speed : float, rpm
+    key : int
+        From 1.
+    kind : str
+    """
 
     speed: float
     key: int
@@ -46,8 +61,8 @@ def force_chart(curves: Sequence[ForceCurve], marks: Sequence[KeyMark], speeds: 
     curves : sequence of ForceCurve
         In the order of the keys.
     marks : sequence of KeyMark
-    speeds : dict
-        Named speeds, rpm.
+    speeds : dict of str to float, rpm
+        Named speeds.
 
     Returns
     -------
@@ -76,7 +91,17 @@ def force_chart(curves: Sequence[ForceCurve], marks: Sequence[KeyMark], speeds: 
 def key_map(
     speed: ArrayLike, angle: ArrayLike, force: ArrayLike, marks: Sequence[KeyMark], speeds: dict[str, float]
 ) -> Figure:
-    """Map of key forces over speed (rpm) and key (angles in degrees): dark is pressed, white is off."""
+    """Map of key forces over speed and key: dark is pressed, white is off.
+
+    Parameters
+    ----------
+    speed : array (speed,), rpm
+    angle : array (key,), deg
+    force : array (speed, key), kN
+    marks : sequence of KeyMark
+    speeds : dict of str to float, rpm
+        Named speeds.
+    """
     figure, (panel,) = panels((1.0,), height=4.2)
     x, values = np.asarray(speed, dtype=float), np.ma.masked_invalid(np.asarray(force, dtype=float))
     keys = np.arange(1, values.shape[1] + 1)
@@ -92,7 +117,15 @@ def key_map(
 
 
 def rim_chart(outlines: Sequence[RimOutline], radius: float, key_angle: ArrayLike) -> Figure:
-    """Outlines of the rim outside (deviations exaggerated as stated) with the keys marked at their angles."""
+    """Outlines of the rim outside (deviations exaggerated as stated) with the keys marked at their angles.
+
+    Parameters
+    ----------
+    outlines : sequence of RimOutline
+    radius : float, m
+        Of the outside.
+    key_angle : array (key,), rad
+    """
     figure = shape_chart(outlines, radius)
     panel = figure.axes[0]
     angles = np.asarray(key_angle, dtype=float)

@@ -19,7 +19,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class FittedGap:
-    """Fitted gap with the half-width of its band, arrays (speed,), and the knee; rpm and mm. NaN: no knee found."""
+    """Fitted gap with the half-width of its band, and the knee with its interval; NaN: no knee found.
+
+    Parameters
+    ----------
+    speed : array (speed,), rpm
+    gap, half_width : array (speed,), mm
+    knee, low, high : float, rpm
+    """
 
     speed: ArrayLike
     gap: ArrayLike
@@ -37,8 +44,8 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
     points : sequence of Points
         Measured, one per way; speeds in rpm, gaps in mm.
     fitted : FittedGap
-    rated : float
-        Rated speed, rpm.
+    rated : float, rpm
+        Rated speed.
     residual_panel : bool
         Add a panel with what is left between points and fit, which shows what no line explains.
 

@@ -21,13 +21,13 @@ def likelihood_chart(
     Parameters
     ----------
     speed : array, rpm
-    rise : array
+    rise : array, -
         Rise of the sum of squares (in units of the noise) over the best fit.
-    allowed : float
+    allowed : float, -
         Rise within which a speed belongs to the interval.
     interval : pair of float, rpm
         Open sides are infinite.
-    confidence : float
+    confidence : float, -
 
     Returns
     -------

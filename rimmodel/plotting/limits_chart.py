@@ -20,7 +20,7 @@ def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[b
     Parameters
     ----------
     names : sequence of str
-    use : sequence of float
+    use : sequence of float, -
         Value over limit for a ceiling, limit over value for a floor.
     binding : sequence of bool
 

@@ -16,7 +16,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PlannedGap:
-    """Steps in rpm; expected gap, its bounds and the stop line in mm, one each."""
+    """Steps of a plan; expected gap, its bounds and the stop line at each.
+
+    Parameters
+    ----------
+    speed : array (step,), rpm
+    gap, low, high, stop : array (step,), mm
+    """
 
     speed: ArrayLike
     gap: ArrayLike
@@ -37,8 +43,8 @@ def plan_chart(
         Allowed minimum of the mean gap.
     lift_off : triple of float, rpm
         Low, expected, high float speed.
-    marks : dict
-        Named speeds, rpm.
+    marks : dict of str to float, rpm
+        Named speeds.
 
     Returns
     -------

@@ -17,7 +17,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Afloat:
-    """Float speed (rpm) in one condition and the times (s) between which the rim floats; NaN where it does not."""
+    """Float speed in one condition and the times between which the rim floats; NaN where it does not.
+
+    Parameters
+    ----------
+    name : str
+    float_speed : float, rpm
+    lifts_at, seats_at : float, s
+    """
 
     name: str
     float_speed: float
@@ -26,14 +33,15 @@ class Afloat:
 
 
 def rejection_chart(time: ArrayLike, speed: ArrayLike, states: Sequence[Afloat], marks: dict[str, float]) -> Figure:
-    """Speed (rpm) against time (s) with the float speed of each condition; the stretches afloat are drawn thick.
+    """Speed against time with the float speed of each condition; the stretches afloat are drawn thick.
 
     Parameters
     ----------
-    time, speed : array, s, rpm
+    time : array (time,), s
+    speed : array (time,), rpm
     states : sequence of Afloat
-    marks : dict
-        Named speeds, rpm.
+    marks : dict of str to float, rpm
+        Named speeds.
 
     Returns
     -------

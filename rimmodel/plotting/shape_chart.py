@@ -17,7 +17,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class OutlineCurve:
-    """Deviation of the pole-face radius from its mean (mm, + outward) by angle (rad), with a name such as a speed."""
+    """Deviation of the pole-face radius from its mean by angle.
+
+    Parameters
+    ----------
+    name : str
+        Such as a speed.
+    angle : array (angle,), rad
+    deviation : array (angle,), mm
+        + outward.
+    """
 
     name: str
     angle: ArrayLike
@@ -26,7 +35,15 @@ class OutlineCurve:
 
 @dataclass(frozen=True)
 class RoundnessCurve:
-    """Measures of the rotor's shape against speed (rpm), all in mm; way "up", "down" or ""."""
+    """Measures of the rotor's shape against speed.
+
+    Parameters
+    ----------
+    way : str
+        "up", "down" or "".
+    speed : array (speed,), rpm
+    eccentricity, ovality, circularity : array (speed,), mm
+    """
 
     way: str
     speed: ArrayLike
@@ -42,8 +59,8 @@ def shape_chart(curves: Sequence[OutlineCurve], radius: float) -> Figure:
     ----------
     curves : sequence of OutlineCurve
         One per speed; angles in the turning frame, in the direction of rotation.
-    radius : float
-        Mean radius of the pole faces, m.
+    radius : float, m
+        Mean radius of the pole faces.
 
     Returns
     -------
@@ -76,7 +93,14 @@ def shape_chart(curves: Sequence[OutlineCurve], radius: float) -> Figure:
 
 
 def roundness_chart(curves: Sequence[RoundnessCurve], knee: float = float("nan")) -> Figure:
-    """Eccentricity, ovality and circularity of the rotor against speed; a float speed (rpm) is marked where given."""
+    """Eccentricity, ovality and circularity of the rotor against speed.
+
+    Parameters
+    ----------
+    curves : sequence of RoundnessCurve
+    knee : float, rpm
+        A float speed, marked where given.
+    """
     figure, axes = panels((1.0, 1.0, 1.0), height=5.4)
     rows = (
         ("eccentricity", "eccentricity\n(first harmonic)  [mm]"),

@@ -22,7 +22,15 @@ FILLS = (INK, "white", FAINT)
 
 @dataclass(frozen=True)
 class Curve:
-    """Predicted lines of one condition: speeds in rpm, lengths in mm; no float speed is NaN or infinite."""
+    """Predicted lines of one condition; no float speed is NaN or infinite.
+
+    Parameters
+    ----------
+    name : str
+    speed : array (speed,), rpm
+    gap, interference : array (speed,), mm
+    float_speed : float, rpm
+    """
 
     name: str
     speed: ArrayLike
@@ -33,7 +41,16 @@ class Curve:
 
 @dataclass(frozen=True)
 class Points:
-    """Measured mean gaps of one recording and way ("up", "down", "")."""
+    """Measured mean gaps of one recording and way.
+
+    Parameters
+    ----------
+    name : str
+    way : str
+        "up", "down" or "".
+    speed : array (point,), rpm
+    gap : array (point,), mm
+    """
 
     name: str
     way: str
@@ -43,7 +60,13 @@ class Points:
 
 @dataclass(frozen=True)
 class Span:
-    """A measured float speed with its interval, rpm."""
+    """A measured float speed with its interval.
+
+    Parameters
+    ----------
+    name : str
+    best, low, high : float, rpm
+    """
 
     name: str
     best: float
@@ -70,12 +93,12 @@ def speed_chart(
         Drawn over the curves, by way.
     measured_curves : sequence of Curve
         The same conditions, in the same order, with the interference that a test showed: thin, same colour.
-    marks : dict
-        Named speeds, rpm.
+    marks : dict of str to float, rpm
+        Named speeds.
     spans : sequence of Span
         Measured float speeds, drawn as bands.
-    least_gap : float, optional
-        mm, drawn as a limit where it lies near the data, else told in words.
+    least_gap : float, mm, optional
+        Drawn as a limit where it lies near the data, else told in words.
 
     Returns
     -------

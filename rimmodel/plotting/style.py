@@ -39,7 +39,14 @@ _SETTINGS: Any = {
 
 
 def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) -> tuple[Figure, list[Axes]]:
-    """A figure with panels one above the other on one x axis."""
+    """A figure with panels one above the other on one x axis.
+
+    Parameters
+    ----------
+    heights : tuple of float, -
+        Shares of the height.
+    width, height : float, inch
+    """
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
@@ -50,7 +57,14 @@ def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) 
 
 
 def square(*, polar: bool = False, size: float = 5.2, beside: float = 2.0) -> tuple[Figure, Any]:
-    """A square panel with room for a legend beside it."""
+    """A square panel with room for a legend beside it.
+
+    Parameters
+    ----------
+    polar : bool
+    size, beside : float, inch
+        Of the panel, and of the room for the legend.
+    """
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
@@ -80,7 +94,15 @@ def to_svg(figure: Figure) -> str:
 
 
 def mark_speeds(axes: list[Axes], marks: dict[str, float], *, y: float = 1.0) -> None:
-    """Vertical lines at named speeds (in the unit of the axis) through all panels, named above the first."""
+    """Vertical lines at named speeds through all panels, named above the first.
+
+    Parameters
+    ----------
+    axes : list of Axes
+    marks : dict of str to float, unit of the axis
+    y : float, -
+        Where the names stand, as a share of the height.
+    """
     for name, speed in marks.items():
         for panel in axes:
             panel.axvline(speed, color=FAINT, linewidth=0.8, linestyle=(0, (1, 2)), zorder=1)

@@ -19,9 +19,9 @@ def tornado_chart(
     Parameters
     ----------
     names : sequence of str
-    low, high : sequence of float
-        The quantity with that input lower and higher, in the unit of the axis.
-    centre : float
+    low, high : sequence of float, unit of the axis
+        The quantity with that input lower and higher.
+    centre : float, unit of the axis
         The quantity with all inputs as stated.
     quantity : str
         Label of the axis, with its unit.

@@ -16,9 +16,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Allowed:
-    """Range of interference (mm) that one criterion allows; infinite ends are open, low above high is nowhere.
+    """Range of interference that one criterion allows; infinite ends are open, low above high is nowhere.
 
-    `half_width` (mm) is the tolerance at its confidence, taken off at each closed end.
+    Parameters
+    ----------
+    name : str
+    low, high : float, mm
+    half_width : float, mm
+        The tolerance at its confidence, taken off at each closed end.
     """
 
     name: str

@@ -168,7 +168,7 @@ def _files(case: Case, records: Sequence[Record] | None) -> list[tuple[Record, P
 def measure_records(
     case: Case, records: Sequence[Record] | None = None
 ) -> tuple[tuple[Record, ...], tuple[Measurement, ...]]:
-    """Records of the case (or those given instead) and what each shows; raises `ValueError` when there is none."""
+    """Records of the case (or those given instead) and what each shows. Raises `ValueError` when there is none."""
     files = _files(case, records)
     if not files:
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
@@ -188,7 +188,7 @@ def open_record(case: Case, record: Record, path: Path) -> Recording:
 
 
 def check_records(case: Case) -> list[tuple[Record, Recording]]:
-    """Every recording that a case names, read and reduced as a review would; raises `CaseError` with all faults."""
+    """Every recording that a case names, read and reduced as a review would. Raises `CaseError` with all faults."""
     found, faults = [], []
     for record, path in record_files(case):
         try:
@@ -208,7 +208,16 @@ def _measure(case: Case, record: Record, recording: Recording, confidence: float
 
 
 def highest_speed(rotor: Rotor) -> float:
-    """The highest speed that the case names, rad/s."""
+    """The highest speed that the case names.
+
+    Parameters
+    ----------
+    rotor : Rotor
+
+    Returns
+    -------
+    float, rad/s
+    """
     return float(list(rotor.speeds.named.values())[-1])
 
 

@@ -20,7 +20,14 @@ from rimmodel.rotor.rotor import without_settlement
 
 @dataclass(frozen=True)
 class Driver:
-    """A change of one input and the share by which it changes the float speed; None where one of both has none."""
+    """A change of one input, and what it does to the float speed.
+
+    Attributes
+    ----------
+    input, change : str
+    float_speed_change : float or None, -
+        Share of the float speed; None where one of both has none.
+    """
 
     input: str
     change: str
@@ -29,10 +36,17 @@ class Driver:
 
 @dataclass(frozen=True)
 class Shim:
-    """Interference (m, radial) that a float-speed requirement needs, what is there, and the difference.
+    """Radial interference that a float-speed requirement needs, what is there, and the difference.
 
-    `change` brings the best estimate to the bound (below zero there is interference to spare); with
-    `change_with_confidence` the bound is met at the upper end of what may be lacking.
+    Attributes
+    ----------
+    requirement, condition : str
+    needed, present : float, m
+    change : float, m
+        Brings the best estimate to the bound; below zero there is interference to spare.
+    change_with_confidence : float, m
+        With it the bound is met at the upper end of what may be lacking.
+    measured : bool
     """
 
     requirement: str
@@ -83,7 +97,16 @@ def shim(case: Case, governing: Mapping[float, Measurement]) -> Shim | None:
     """The float-speed requirement that asks for most interference, and what it lacks; None when there is none.
 
     Present is the measured effective interference, or the drawing's less settlement where no recording tells.
-    `governing` holds the measurement that decides, by confidence of its interval.
+
+    Parameters
+    ----------
+    case : Case
+    governing : mapping of float to Measurement, -
+        The measurement that decides, by confidence of its interval.
+
+    Returns
+    -------
+    Shim or None
     """
     asked = [
         (float(interference_for_float_speed(case.rotor, case.condition(row.condition)[1], row.at_least)), row)
@@ -121,10 +144,22 @@ def _measured_shim(
 def lacking(
     case: Case, condition: Condition, speed: float, measurement: Measurement
 ) -> tuple[float, tuple[float, float]] | None:
-    """Interference (m) that the measured rotor lacks to float from `speed` (rad/s) on, with its interval.
+    """Interference that the measured rotor lacks to float from a speed on, with its interval.
 
-    Needed and present interference hang on the same stiffness, so both are taken from the fit together; None where
-    there is no fit.
+    Needed and present interference hang on the same stiffness, so both are taken from the fit together.
+
+    Parameters
+    ----------
+    case : Case
+    condition : Condition
+    speed : float, rad/s
+    measurement : Measurement
+
+    Returns
+    -------
+    best : float, m
+    interval : pair of float, m
+        None for both where there is no fit.
     """
     fit = measurement.fits.get("")
     if fit is None:

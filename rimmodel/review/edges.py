@@ -32,9 +32,19 @@ Margins = Callable[[Floats], Floats]
 
 @dataclass(frozen=True)
 class Edge:
-    """Range of interference (m, radial) in which one criterion is kept; infinite where it sets no edge.
+    """Range of radial interference in which one criterion is kept.
 
-    `low` above `high` means that it is kept nowhere. `role` is "requirement", "limit" or "assembly".
+    Attributes
+    ----------
+    name, at, condition : str
+    role : str
+        "requirement", "limit" or "assembly".
+    low, high : float, m
+        Infinite where the criterion sets no edge; `low` above `high` means that it is kept nowhere.
+    confidence : float, -
+    source, note : str
+    deviation : float or None, m
+        Standard uncertainty of the present interference against this edge, where a run told both together.
     """
 
     name: str
@@ -47,7 +57,6 @@ class Edge:
     source: str
     note: str = ""
     deviation: float | None = None
-    """Standard uncertainty (m) of the present interference against this edge, where a run told both together."""
 
     @property
     def nowhere(self) -> bool:
@@ -62,7 +71,18 @@ class Edge:
 
 
 def edges_of(case: Case, widest: float) -> tuple[tuple[Edge, ...], tuple[Criterion, ...]]:
-    """Edges of all requirements and limits up to the interference `widest` (m), and the checks that lack input."""
+    """Edges of all requirements and limits, and the checks that lack input.
+
+    Parameters
+    ----------
+    case : Case
+    widest : float, m
+        Interference up to which is looked.
+
+    Returns
+    -------
+    tuple of Edge, tuple of Criterion
+    """
     rows = [row for row in _checks(case, np.zeros(1)) if row.binding]
     known = [number for number, row in enumerate(rows) if not row.missing]
     asked = requirements(case)

@@ -94,7 +94,15 @@ def _change(review: Review) -> Figure:
 
 
 def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Figure]:
-    """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed."""
+    """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed.
+
+    Parameters
+    ----------
+    shape : RotorShape
+    measurement : Measurement
+    radius : float, m
+        Of the pole faces.
+    """
     order = np.argsort(shape.speed)
     places = [order[0], order[len(order) // 2], order[-1]]
     outlines = [

@@ -20,12 +20,32 @@ _LENGTH, _SPEED = "residual_interference_at_standstill", "float_speed"
 
 
 def number(value: float | None) -> float | None:
-    """A float for JSON: None for what is not a finite number."""
+    """A float for JSON: None for what is not a finite number.
+
+    Parameters
+    ----------
+    value : float or None, unit of value
+
+    Returns
+    -------
+    float or None, unit of value
+    """
     return None if value is None or not math.isfinite(value) else float(value)
 
 
 def interval_table(interval: tuple[float, float], size: float) -> list[float | None]:
-    """Both ends in units of print, None on an open side."""
+    """Both ends of an interval in units of print, None on an open side.
+
+    Parameters
+    ----------
+    interval : pair of float, SI
+    size : float, SI
+        Of the unit of print.
+
+    Returns
+    -------
+    list of float or None, unit of print
+    """
     return [number(bound / size) for bound in interval]
 
 

@@ -24,7 +24,14 @@ Progress = Callable[[int, int], None]
 class FleetRow:
     """One case of a fleet: its thinnest margin and what that belongs to, or the fault that kept it from review.
 
-    `margin` is a share of the bound, below zero where it is missed; None where nothing is claimed or required.
+    Attributes
+    ----------
+    file, title, verdict : str
+    margin : float or None, -
+        A share of the bound, below zero where it is missed; None where nothing is claimed or required.
+    decisive, reason, float_speed, measured : str
+    records : int
+    fault : str
     """
 
     file: str

@@ -29,7 +29,7 @@ def keys_are_known(case: Case) -> bool:
 
 
 def run_keys(case: Case, condition: Condition) -> KeyRun:
-    """Follow the rotor of a case key by key up to its highest speed; `ValueError` names what the case lacks."""
+    """Follow the rotor of a case key by key to its highest speed. Raises `ValueError`, naming what the case lacks."""
     if not keys_are_known(case):
         raise ValueError(
             f"{case.title!r}: key by key takes fit.key_width and the number of keys (fit.key_count, or spider arms); "

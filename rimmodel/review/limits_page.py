@@ -47,6 +47,14 @@ def verdict_of(row: Criterion) -> str:
 def use_of(row: Criterion) -> float:
     """Share of the limit that is used: value over limit for a ceiling, limit over value for a floor.
 
+    Parameters
+    ----------
+    row : Criterion
+
+    Returns
+    -------
+    float, -
+
     >>> from rimmodel.behaviour.criterion import About, at_least
     >>> print(f"{use_of(at_least('x', About('', '', '', ''), 4.0, 3.0)):.2f}")
     0.75

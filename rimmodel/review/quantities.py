@@ -17,15 +17,36 @@ LESS_IS_BETTER = ("rim_stress", "spider_stress", "rim_growth")
 
 
 def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
-    """`evaluate_all` for a single rotor, as a number."""
+    """`evaluate_all` for a single rotor, as a number.
+
+    Parameters
+    ----------
+    quantity : str
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    float, SI
+    """
     return float(evaluate_all(quantity, rotor, condition))
 
 
 def evaluate_all(quantity: str, rotor: Rotor, condition: Condition) -> Floats:
-    """Value in SI of a quantity by name; NaN where it does not exist (the pull has closed the gap, no hub known).
+    """Value of a quantity by name; NaN where it does not exist (the pull has closed the gap, no hub known).
 
     Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. Fields of the rotor may
     be arrays.
+
+    Parameters
+    ----------
+    quantity : str
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    array, SI
 
     Raises
     ------
@@ -77,7 +98,18 @@ def less_is_better(quantity: str) -> bool:
 
 
 def in_print(quantity: str, value: float | None) -> float | None:
-    """The value in its unit of print (rpm, mm, MPa); None for what is not a finite number."""
+    """The value in its unit of print; None for what is not a finite number.
+
+    Parameters
+    ----------
+    quantity : str
+    value : float or None, SI
+
+    Returns
+    -------
+    float or None, unit of print
+        rpm, mm or MPa.
+    """
     if value is None or not np.isfinite(value):
         return None
     return value / PRINT_UNITS[quantity_kind(quantity) or "speed"][1]
@@ -85,6 +117,11 @@ def in_print(quantity: str, value: float | None) -> float | None:
 
 def text(quantity: str, value: float | None) -> str:
     """The value with its unit of print, or in words where it is not finite.
+
+    Parameters
+    ----------
+    quantity : str
+    value : float or None, SI
 
     >>> text("gap_at_rated", 0.01234)
     '12.34 mm'
@@ -98,7 +135,13 @@ def text(quantity: str, value: float | None) -> str:
 
 
 def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
-    """An interval in words, open sides said."""
+    """An interval in words, open sides said.
+
+    Parameters
+    ----------
+    quantity : str
+    interval : pair of float or None, SI
+    """
     if interval is None or not any(np.isfinite(interval)):
         return "no bound"
     low, high = interval

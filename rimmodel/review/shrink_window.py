@@ -20,10 +20,18 @@ from rimmodel.units import MILLIMETRE, RPM
 
 @dataclass(frozen=True)
 class Heating:
-    """Mean rim temperature (K) at which an interference goes over the keys, the spider at `spider_temperature`.
+    """Mean rim temperature at which an interference goes over the keys, the spider at `spider_temperature`.
 
-    `per_key` holds one temperature a key, empty where the keys are not given one by one. `clearance` (m) is the play
-    wanted on top; `clearance_given` is false where the case states none and nil was taken.
+    Attributes
+    ----------
+    mean : float, K
+    per_key : tuple of float, K
+        One temperature a key, empty where the keys are not given one by one.
+    spider_temperature : float, K
+    clearance : float, m
+        The play wanted on top.
+    clearance_given : bool
+        False where the case states none and nil was taken.
     """
 
     mean: float
@@ -35,12 +43,30 @@ class Heating:
 
 @dataclass(frozen=True)
 class ShrinkWindow:
-    """Interferences (m, radial, as assembled) between which everything is kept, and what follows.
+    """Radial interferences, as assembled, between which everything is kept, and what follows.
 
-    `low` and `high` are the bare edges and `low_sure` and `high_sure` those with the tolerance taken off at the
-    confidence of each; -inf and inf where nothing limits that side up to `widest`. `exists` speaks of the sure ones.
-    `hopeless` lists what no interference keeps; the edges are then those of the others. Recommendation, heating and
-    float speeds are None or empty where no window exists.
+    Recommendation, heating and float speeds are None or empty where no window exists.
+
+    Attributes
+    ----------
+    edges : tuple of Edge
+    unchecked : tuple of Criterion
+    hopeless : tuple of Edge
+        What no interference keeps; the edges are then those of the others.
+    low, high : float, m
+        The bare edges; -inf and inf where nothing limits that side up to `widest`.
+    low_sure, high_sure : float, m
+        Those with the tolerance taken off at the confidence of each.
+    low_by, high_by : Edge or None
+    exists : bool
+        Speaks of the sure edges.
+    widest, standard_uncertainty, present : float, m
+    measured : str
+    recommended : float or None, m
+    heating : Heating or None
+    float_speeds : dict of str to float, rad/s
+        By condition.
+    statement : str
     """
 
     edges: tuple[Edge, ...]
@@ -143,7 +169,17 @@ def _present(rotor: Rotor, measurement: Measurement | None) -> tuple[float, floa
 
 
 def half_width(edge: Edge, window: ShrinkWindow) -> float:
-    """Tolerance (m) that is taken off at an edge, at its confidence."""
+    """Tolerance that is taken off at an edge, at its confidence.
+
+    Parameters
+    ----------
+    edge : Edge
+    window : ShrinkWindow
+
+    Returns
+    -------
+    float, m
+    """
     return _half(edge, window.standard_uncertainty)
 
 
@@ -181,10 +217,20 @@ def _recommended(low: float, high: float, relaxation: float, present: float) -> 
 
 
 def heating(rotor: Rotor, limits: Limits, interference: float) -> Heating | None:
-    """Rim temperature that a mean interference (m) needs to be keyed; None without a thermal expansion of the rim.
+    """Rim temperature that a mean interference needs to be keyed; None without a thermal expansion of the rim.
 
     ``T_r = 20 + ((delta + clearance)/a + alpha_s (T_s - 20))/alpha_r``. Keys that differ keep their differences. The
     heated rim must clear its tightest key.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    limits : Limits
+    interference : float, m
+
+    Returns
+    -------
+    Heating or None
 
     2.1 mm and 0.6 mm of play on 3.62 m: 2.7/3620/12e-6 = 62.2 K over the spider.
 

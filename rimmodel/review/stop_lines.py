@@ -28,10 +28,18 @@ NOISE_GUARD = 5.0
 
 @dataclass(frozen=True)
 class StopLines:
-    """Gaps (m) at which to stop: of the mean at each step, of eccentricity and circularity, and of a single pole.
+    """Gaps at which to stop: of the mean at each step, of eccentricity and circularity, and of a single pole.
 
-    `guard` is what reading errors may hide, `shape` what eccentricity and circularity at their stops take from a single
-    gap; `single_gap` is the mean line less that.
+    Attributes
+    ----------
+    mean_gap : array (step,), m
+    single_gap : array (step,), m
+        The mean line less what eccentricity and circularity at their stops take.
+    eccentricity, circularity : float, m
+    guard : float, m
+        What reading errors may hide.
+    minimum : float, m
+        Allowed.
     """
 
     mean_gap: Floats

@@ -27,7 +27,10 @@ class StudyStore:
         return self.path.with_name(f"{self.path.name}.partial")
 
     def load(self, resume: bool) -> Part | None:
-        """The partial result when the study is to go on from it; refuses what would be lost."""
+        """The partial result when the study is to go on from it; refuses what would be lost.
+
+        Raises OutputError for what exists and is not to be overwritten, ValueError for what is not of this study.
+        """
         if self.path.exists() and not self.overwrite:
             raise OutputError(f"{self.path} exists already; choose another place, or overwrite it with --force")
         if not self.partial.exists():

@@ -109,9 +109,18 @@ def _index_rows(result: ToleranceStudy, output: str) -> list[dict[str, Any]]:
 
 
 def tornado(result: ToleranceStudy, output: str) -> list[tuple[str, float, float]]:
-    """Inputs by their effect: name, and the output (SI) with that input a standard uncertainty lower and higher.
+    """Inputs by their effect: name, and the output with that input a standard uncertainty lower and higher.
 
     The keys of a fit stand as one row, in quadrature.
+
+    Parameters
+    ----------
+    result : ToleranceStudy
+    output : str
+
+    Returns
+    -------
+    list of (str, float, float), SI
     """
     linear = result.linear
     row = linear.outputs.index(output)

@@ -38,7 +38,16 @@ def review_text(review: Review) -> str:
 
 
 def columns_text(columns: Mapping[str, Sequence[float | None]]) -> str:
-    """Columns as aligned text, four significant digits or so; a dash where there is no number."""
+    """Columns as aligned text, four significant digits or so; a dash where there is no number.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence of float, unit of the name
+
+    Returns
+    -------
+    str
+    """
     cells = {
         name: ["-" if value is None else f"{value:.4g}" if abs(value) < 1000 else f"{value:.1f}" for value in values]
         for name, values in columns.items()

@@ -20,7 +20,18 @@ HIGHEST = KINDS["speed"].highest
 
 
 def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int) -> Floats:
-    """Evenly spaced speeds in rad/s; up to the highest speed of the case when no end is given.
+    """Evenly spaced speeds, up to the highest speed of the case when no end is given.
+
+    Parameters
+    ----------
+    case : Case
+    start_rpm : float, rpm
+    end_rpm : float or None, rpm
+    points : int
+
+    Returns
+    -------
+    array (points,), rad/s
 
     Raises
     ------
@@ -41,7 +52,19 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
 
 
 def sweep_columns(case: Case, name: str, condition: Condition, speed: Floats) -> dict[str, Any]:
-    """Condition, float speed in words and number, and the columns of the sweep."""
+    """Condition, float speed in words and number, and the columns of the sweep.
+
+    Parameters
+    ----------
+    case : Case
+    name : str
+    condition : Condition
+    speed : array (speed,), rad/s
+
+    Returns
+    -------
+    dict
+    """
     return {
         "condition": name,
         **float_speed_entry(float_speed(case.rotor, condition)),

@@ -38,7 +38,13 @@ BAND = (2.5, 97.5)
 
 @dataclass(frozen=True)
 class Precision:
-    """Standard uncertainty (rad/s) that the plan would give a float speed, for rims that lift off at `float_speed`."""
+    """How well the plan would find a float speed, for rims that lift off at several.
+
+    Attributes
+    ----------
+    float_speed : array (rim,), rad/s
+    standard_uncertainty : array (rim,), rad/s
+    """
 
     float_speed: Floats
     standard_uncertainty: Floats
@@ -46,11 +52,26 @@ class Precision:
 
 @dataclass(frozen=True)
 class RunPlan:
-    """A run-up and the same steps down; speeds in rad/s, gaps in m.
+    """A run-up and the same steps down.
 
-    `gap` is expected with the interference of the case, `gap_low` and `gap_high` bound 95 % of the rotors that the case
-    may describe, as `float_speed_low` and `float_speed_high` do for the float speed. `reaches` is the fastest step that
-    the stop lines let the expected rotor reach. `precision` has no rows where the rim lifts off outside the steps.
+    Attributes
+    ----------
+    condition : str
+    speed : array (step,), rad/s
+    fine : bool array (step,)
+    gap : array (step,), m
+        Expected with the interference of the case.
+    gap_low, gap_high : array (step,), m
+        Bound 95 % of the rotors that the case may describe.
+    stops : StopLines
+    highest_speed : float, rad/s
+    reaches : float, rad/s
+        The fastest step that the stop lines let the expected rotor reach.
+    float_speed, float_speed_low, float_speed_high : float, rad/s
+        Expected, and the bounds of the same 95 %.
+    precision : Precision
+        No rows where the rim lifts off outside the steps.
+    notes : tuple of str
     """
 
     condition: str
@@ -78,8 +99,8 @@ def run_plan(case: Case, condition: str | None = None, interference: float | Non
         Its table [plan] sets the agreed highest speed (overspeed when absent), the noise and the number of steps.
     condition : str, optional
         In which it is run; the first of the case when None.
-    interference : float, optional
-        m, radial, as assembled: where shims have changed since the drawing.
+    interference : float, m, optional
+        Radial, as assembled: where shims have changed since the drawing.
 
     Returns
     -------
@@ -130,10 +151,22 @@ def run_plan(case: Case, condition: str | None = None, interference: float | Non
 def run_speeds(
     rated: float, highest: float, points: int, expected: tuple[float, float]
 ) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
-    """Steps (rad/s) from standstill to exactly `highest`, and which are fine ones.
+    """Steps from standstill to exactly `highest`, and which are fine ones.
 
     Standstill and slow roll, then `points` less these two from a quarter of rated speed on, three times closer where
     lift-off is expected and 3 % to either side of it; rated speed is one of them. Rounded to 0.1 rpm.
+
+    Parameters
+    ----------
+    rated, highest : float, rad/s
+    points : int
+    expected : pair of float, rad/s
+        Where lift-off is expected.
+
+    Returns
+    -------
+    steps : array (points,), rad/s
+    fine : bool array (points,)
 
     Where no lift-off is expected, five even steps from 25 to 150 rpm, the nearest one moved to rated:
 
@@ -202,12 +235,25 @@ def _precision_at(
 def float_speed_uncertainty(
     rotor: Rotor, condition: Condition, speed: Floats, noise: float, float_speed: float
 ) -> float:
-    """Standard uncertainty (rad/s) of the float speed that mean gaps at `speed`, up and down, would give.
+    """Standard uncertainty of the float speed that mean gaps, up and down, would give.
 
     ``F = J'J/sigma^2 + diag(1/prior^2)`` over float speed, hoop stiffness, spider stiffness and gap offset; its inverse
     holds the variance of the float speed. The soft spider of one rim hides its knee more than the stiff one of another,
     so the variance is averaged over `RIMS` rims drawn with the stiffnesses that the case may describe. The matrix is
     local: a knee that is missed altogether is not in it, and virtual runs scatter more widely (see `virtual_plan`).
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : array (step,), rad/s
+    noise : float, m
+        Of one mean gap.
+    float_speed : float, rad/s
+
+    Returns
+    -------
+    float, rad/s
     """
     both = np.concatenate([speed, speed[::-1]])
     way = np.repeat(["up", "down"], len(speed))

@@ -77,19 +77,20 @@ def run_study(
     ----------
     case : Case
         With tolerances.
-    samples, workers, method, seed, chunk, progress
-        As of `study`.
-    table : mapping of str to array (n,), optional
-        Samples of quantities of the case by key, SI, drawn row by row in the place of their tolerances: the posterior
+    samples, workers, method, seed : as in `study`
+    table : mapping of str to array (n,), SI, optional
+        Samples of quantities of the case by key, drawn row by row in the place of their tolerances: the posterior
         of a fit, or measured values.
     index_samples : int
         Samples of each table of the Sobol indices; 0 for none.
+    chunk : as in `study`
     out : path, optional
         JSON file for the result. While the study runs, ``<out>.partial`` holds what is done.
     resume : bool
         Go on from the partial result of the same study.
     overwrite : bool
         Replace an existing result, and drop a partial one.
+    progress : as in `study`
 
     Returns
     -------

@@ -29,7 +29,26 @@ ON_SPEED = 0.01
 
 @dataclass(frozen=True)
 class Finding:
-    """One claim or requirement with everything that speaks for or against it; values in SI."""
+    """One claim or requirement with everything that speaks for or against it.
+
+    Attributes
+    ----------
+    name : str
+    role : "claim" or "requirement"
+    quantity, condition : str
+    stated, threshold : float, SI
+    at_least : bool
+    confidence : float, -
+    predicted : float, SI
+    predicted_interval : pair of float, SI
+    measured : float or None, SI
+    interval : pair of float or None, SI
+    measured_how : str
+    verdict : "holds", "does not hold" or "not shown"
+    margin : float or None, -
+        Share of the threshold.
+    reason : str
+    """
 
     name: str
     role: Literal["claim", "requirement"]
@@ -50,7 +69,16 @@ class Finding:
 
 
 def item_confidence(item: Claim | Requirement) -> float:
-    """Confidence of the interval that decides about a claim or a requirement."""
+    """Confidence of the interval that decides about a claim or a requirement.
+
+    Parameters
+    ----------
+    item : Claim or Requirement
+
+    Returns
+    -------
+    float, -
+    """
     return CLAIM_CONFIDENCE if isinstance(item, Claim) else item.confidence
 
 
@@ -93,7 +121,17 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
 
 
 def drawing_interval(rotor: Rotor, confidence: float) -> Interval:
-    """Interference of the drawing with its tolerance, whose half-width is two standard uncertainties."""
+    """Interference of the drawing with its tolerance, whose half-width is two standard uncertainties.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    confidence : float, -
+
+    Returns
+    -------
+    pair of float, m
+    """
     half = _standard_errors(confidence) * float(rotor.fit.interference_tolerance) / 2
     return float(rotor.fit.interference) - half, float(rotor.fit.interference) + half
 

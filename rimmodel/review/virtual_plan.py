@@ -23,10 +23,18 @@ from rimmodel.rotor.case import Case
 
 @dataclass(frozen=True)
 class StopProof:
-    """Virtual runs under the stop lines: how many, how many were stopped, and the least mean gap that was met (m).
+    """Virtual runs under the stop lines, and what they met.
 
-    `without_lines` is the least gap that the same rotors would have met had nothing stopped them; NaN gaps (pulled
-    shut) count as nil. `broken` counts runs that met a gap below the allowed minimum after their start.
+    Attributes
+    ----------
+    runs, stopped : int
+    broken : int
+        Runs that met a gap below the allowed minimum after their start.
+    least_gap : float, m
+        The least mean gap that was met.
+    without_lines : float, m
+        The least gap that the same rotors would have met had nothing stopped them; NaN gaps (pulled
+        shut) count as nil.
     """
 
     runs: int
@@ -108,7 +116,13 @@ def _driven(
 
 @dataclass(frozen=True)
 class FoundFloatSpeeds:
-    """Float speeds (rad/s) that virtual runs gave, against the truth."""
+    """Float speeds that virtual runs gave, against the truth.
+
+    Attributes
+    ----------
+    truth : float, rad/s
+    found : array (run,), rad/s
+    """
 
     truth: float
     found: Floats
@@ -122,10 +136,21 @@ class FoundFloatSpeeds:
 def found_float_speeds(
     case: Case, plan: RunPlan, float_speed: float, runs: int = 60, seed: int = 1
 ) -> FoundFloatSpeeds:
-    """Run the plan with rims that lift off at `float_speed` (rad/s), and fit each run as a review would.
+    """Run the plan with rims that lift off at `float_speed`, and fit each run as a review would.
 
     The stiffnesses of each virtual rim are drawn from the same 15 % and 50 % that the fit takes as known, so that the
     scatter about the truth is what the information matrix foretells.
+
+    Parameters
+    ----------
+    case : Case
+    plan : RunPlan
+    float_speed : float, rad/s
+    runs, seed : int
+
+    Returns
+    -------
+    FoundFloatSpeeds
     """
     rng = np.random.default_rng(seed)
     condition = case.conditions[plan.condition]

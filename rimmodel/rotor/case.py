@@ -107,7 +107,10 @@ def example_case() -> Case:
 
 
 def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
-    """Check the bytes of a case file; `name` stands in messages, `path` is where its records are looked for."""
+    """Check the bytes of a case file; `name` stands in messages, `path` is where its records are looked for.
+
+    Raises CaseError with all that is wrong in it.
+    """
     if not content.strip():
         raise CaseError(name, ["is empty; 'rimmodel new FILE' writes a case to fill in"])
     if b"\0" in content:

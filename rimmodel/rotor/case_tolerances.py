@@ -24,9 +24,17 @@ NOT_TOLERANCED = ("fit.interference_tolerance", "fit.key_interference_tolerance"
 
 @dataclass(frozen=True)
 class Quantity:
-    """A number of the case by its key: kind, rule, and stated value in SI (None when it is not given).
+    """A number of the case by its key.
 
-    A `fixed` one cannot vary in this case.
+    Attributes
+    ----------
+    kind : str or None
+        Of `units.KINDS`; None for a number without dimension.
+    rule : Rule
+    value : float or None, SI
+        None when it is not given.
+    fixed : bool
+        Cannot vary in this case.
     """
 
     kind: str | None

@@ -72,6 +72,6 @@ class Speeds(Checked):
 
     @property
     def named(self) -> dict[str, Numbers]:
-        """The given speeds by name, slowest first."""
+        """The given speeds by name, rad/s, slowest first."""
         both: dict[str, Numbers] = {"rated": self.rated, "overspeed": self.overspeed}
         return both if self.runaway is None else {**both, "runaway": self.runaway}

@@ -79,7 +79,17 @@ class Fit(Checked):
 
 
 def key_list_fault(key_interference: tuple[float, ...] | None, key_count: Numbers | None) -> str | None:
-    """What is wrong between the list of key interferences and the number of keys, or None."""
+    """What is wrong between the list of key interferences and the number of keys, or None.
+
+    Parameters
+    ----------
+    key_interference : tuple of float, m
+    key_count : float or array, -
+
+    Returns
+    -------
+    str or None
+    """
     if key_interference is None:
         return None
     given = len(key_interference)

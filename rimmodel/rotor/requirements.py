@@ -31,8 +31,14 @@ _OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rat
 class Claim:
     """A maker's statement: a value of a quantity in a condition, and the share of it that counts as met.
 
-    A value is met when reached within `tolerance`, a share of the value: 0.05 by default, since 1 % of speed is 2 %
-    of interference and a knee is read to a few percent at best (common practice, no source).
+    Parameters
+    ----------
+    quantity : str
+    value : float, SI
+    condition : str, optional
+    tolerance : float, -
+        A share of the value: 0.05 by default, since 1 % of speed is 2 %
+        of interference and a knee is read to a few percent at best (common practice, no source).
     """
 
     quantity: str
@@ -43,7 +49,15 @@ class Claim:
 
 @dataclass(frozen=True)
 class Requirement:
-    """A bound on a quantity in a condition, to be shown with a confidence (two-sided interval)."""
+    """A bound on a quantity in a condition, to be shown with a confidence (two-sided interval).
+
+    Parameters
+    ----------
+    name, quantity : str
+    condition : str or None
+    at_least, at_most : float or None, SI
+    confidence : float, -
+    """
 
     name: str
     quantity: str
@@ -55,9 +69,18 @@ class Requirement:
 
 @dataclass(frozen=True)
 class Record:
-    """A recording of a run: file, the condition it was taken in, a label, and its direction where it has one.
+    """A recording of a run.
 
-    `expected_change` is the radial interference (m) that shims should have added since the record before.
+    Parameters
+    ----------
+    file : str
+    condition : str, optional
+        In which it was taken.
+    label : str
+    direction : str, optional
+        "up" or "down" where it has one only.
+    expected_change : float, m, optional
+        Radial interference that shims should have added since the record before.
     """
 
     file: str
@@ -82,6 +105,15 @@ def quantity_kind(quantity: str) -> str | None:
 def ratio_of_speed(text: str) -> tuple[float, str] | None:
     """Factor and speed of a text such as ``"1.15 x rated"``; None when the text is not of that form.
 
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    factor : float, -
+    speed : str
+
     >>> ratio_of_speed("1.15 x rated")
     (1.15, 'rated')
     """
@@ -90,6 +122,17 @@ def ratio_of_speed(text: str) -> tuple[float, str] | None:
 
 
 def resolve_ratio(factor: float, name: str, speeds: Speeds) -> float | None:
-    """Speed in rad/s of a ratio, or None when the machine has no speed of that name."""
+    """Speed of a ratio, or None when the machine has no speed of that name.
+
+    Parameters
+    ----------
+    factor : float, -
+    name : str
+    speeds : Speeds
+
+    Returns
+    -------
+    float or None, rad/s
+    """
     speed = speeds.named.get(name)
     return None if speed is None else float(speed) * factor

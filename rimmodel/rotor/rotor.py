@@ -67,10 +67,20 @@ def without_settlement(rotor: Rotor) -> Rotor:
 
 
 def settled_to(rotor: Rotor, interference: Numbers) -> Rotor:
-    """The rotor as assembled, with so much settled since that this radial interference (m) is left.
+    """The rotor as assembled, with so much settled since that a given interference is left.
 
     The cold gap is that of the assembled rotor, so what has settled opens the gap of the seated rim and leaves that
     of the floating one.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    interference : float or array, m
+        Radial.
+
+    Returns
+    -------
+    Rotor
     """
     return replace(rotor, fit=replace(rotor.fit, settlement=rotor.fit.interference - interference))
 

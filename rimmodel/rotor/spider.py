@@ -24,6 +24,7 @@ class DiscSpider(Checked):
         default=None, metadata=quantity("length", POSITIVE, "axial thickness of the disc, all plates together")
     )
     profile: tuple[tuple[float, float], ...] | None = None
+    """Pairs of radius and axial thickness, m."""
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -19,10 +19,18 @@ NORMAL_REACH = 6.0
 
 @dataclass(frozen=True)
 class Tolerance:
-    """Distribution of one number about `centre`, all in SI; `half_width` is infinite where there is no end.
+    """Distribution of one number.
 
-    `standard` is the standard uncertainty of the parent distribution: for "truncated normal" that before the ends
-    are cut off. `name` is the key in the case file.
+    Parameters
+    ----------
+    name : str
+        The key in the case file.
+    centre : float, SI
+    distribution : str
+    standard : float, SI
+        Standard uncertainty of the parent distribution: for "truncated normal" that before the ends are cut off.
+    half_width : float, SI
+        Infinite where there is no end.
 
     >>> tolerance = Tolerance("rim.hoop_stiffness_factor", 0.85, "uniform", 0.06 / 3**0.5, 0.06)
     >>> [round(float(value), 3) for value in tolerance.quantile(np.array([0.0, 0.5, 1.0]))]
@@ -37,7 +45,7 @@ class Tolerance:
 
     @property
     def standard_uncertainty(self) -> float:
-        """Standard deviation of what is drawn."""
+        """Standard deviation of what is drawn, SI."""
         if self.distribution != "truncated normal":
             return self.standard
         end = self.half_width / self.standard
@@ -46,11 +54,11 @@ class Tolerance:
 
     @property
     def reach(self) -> float:
-        """Largest distance from the centre that has to obey the rule of the quantity."""
+        """Largest distance from the centre, SI, that has to obey the rule of the quantity."""
         return NORMAL_REACH * self.standard if self.distribution == "normal" else self.half_width
 
     def quantile(self, probability: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Value below which the share `probability` lies."""
+        """Value (SI) below which the share `probability` lies."""
         from scipy.special import ndtr, ndtri
 
         if self.distribution == "normal":
@@ -73,6 +81,11 @@ class Correlation:
 
     For two normal distributions it is the ordinary one; for others the ordinary one is a little smaller (two
     uniform ones: ``6/pi asin(coefficient/2)``).
+
+    Parameters
+    ----------
+    between : pair of str
+    coefficient : float, -
     """
 
     between: tuple[str, str]
@@ -82,9 +95,25 @@ class Correlation:
 def tolerance_of(
     name: str, centre: float, distribution: str, standard: float | None, half_width: float | None
 ) -> Tolerance:
-    """A tolerance from what was stated; raises `ValueError` with the rule when that is too little or too much.
+    """A tolerance from what was stated.
 
     A half-width alone is two standard uncertainties of a normal distribution, the end of any other one.
+
+    Parameters
+    ----------
+    name : str
+    centre : float, SI
+    distribution : str
+    standard, half_width : float or None, SI
+
+    Returns
+    -------
+    Tolerance
+
+    Raises
+    ------
+    ValueError
+        Too little or too much is stated; the text gives the rule.
 
     >>> tolerance_of("fit.interference", 2e-3, "normal", None, 1e-4).standard
     5e-05
@@ -104,7 +133,17 @@ def tolerance_of(
 
 
 def correlation_matrix(names: tuple[str, ...], correlations: tuple[Correlation, ...]) -> NDArray[np.float64]:
-    """Correlation matrix (name, name), one on the diagonal."""
+    """Correlation matrix of toleranced numbers, one on the diagonal.
+
+    Parameters
+    ----------
+    names : tuple of str
+    correlations : tuple of Correlation
+
+    Returns
+    -------
+    array (name, name), -
+    """
     matrix = np.eye(len(names))
     for pair in correlations:
         i, j = (names.index(name) for name in pair.between)
