@@ -12,7 +12,7 @@ from typing import Any
 
 from validation.check import Check, Group, Provenance
 
-RUNNER = {"__main__", "check", "collect", "compound", "figure", "front_page", "report", "shooting"}
+RUNNER = {"__main__", "calculix_decks", "check", "collect", "compound", "figure", "front_page", "report", "shooting"}
 SLOW_ENDING = "_finite_elements"
 """Files of this ending compute while they list their checks, which takes seconds."""
 
