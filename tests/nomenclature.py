@@ -23,7 +23,7 @@ OTHER_MEANING = {
     ("behaviour.complementarity.KeyContact", "compliance"): "per force on a key, not per pressure",
     ("behaviour.complementarity.pressed_keys", "compliance"): "per force on a key, not per pressure",
     ("behaviour.key_events.KeyLoads", "compliance"): "per force on a key, not per pressure",
-    ("behaviour.contact.Coefficients", "net_growth"): "per speed squared",
+    ("behaviour.coefficients.Coefficients", "net_growth"): "per speed squared",
     ("behaviour.crossing.first_crossing", "length"): "of a range of speed squared",
     ("rotor.allowances.Limits", "arm_effective_length"): "over the length of the arm",
     ("evidence.delimited.Layout", "line_length"): "of a line of text",

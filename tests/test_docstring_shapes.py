@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.contact import coefficients
+from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.key_events import follow
 from rimmodel.behaviour.key_study import key_study
 from rimmodel.behaviour.keyed import keyed_rotor

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.contact import coefficients
+from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.elastic import HarmonicRing, Ring, key_shape_amplitudes, ring_edges, scalloped_compliance
 from rimmodel.rotor import (
     REFERENCE_TEMPERATURE,

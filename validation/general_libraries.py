@@ -12,7 +12,7 @@ from scipy import constants, optimize, stats
 from scipy.linalg import cholesky, solve_triangular
 
 import rimmodel as rm
-from rimmodel.behaviour.contact import MAGNETIC_CONSTANT
+from rimmodel.behaviour.coefficients import MAGNETIC_CONSTANT
 from rimmodel.behaviour.inputs import Inputs
 from rimmodel.behaviour.key_events import follow
 from rimmodel.behaviour.key_run import run_of

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rimmodel.behaviour.contact import coefficients, contact
+from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact import contact
 from rimmodel.behaviour.landmarks import Landmark, first_yield, float_speed
 from rimmodel.elastic.overspeed import permanent_growth
 from rimmodel.elastic.ring import floats

@@ -20,7 +20,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.contact import Coefficients, Direction, coefficients, contact, lift_off_speed_squared
+from rimmodel.behaviour.coefficients import Coefficients, Direction, coefficients
+from rimmodel.behaviour.contact import contact, lift_off_speed_squared
 from rimmodel.behaviour.key_events import KeyLoads
 from rimmodel.behaviour.landmarks import gap_closes
 from rimmodel.behaviour.shape import (

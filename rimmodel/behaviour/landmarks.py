@@ -6,16 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rimmodel.behaviour.contact import (
-    Coefficients,
-    Direction,
-    GapLine,
-    coefficients,
-    contact,
-    lift_off_speed_squared,
-    solve_gap,
-    speed_squared_of,
-)
+from rimmodel.behaviour.coefficients import Coefficients, Direction, GapLine, coefficients
+from rimmodel.behaviour.contact import contact, lift_off_speed_squared, solve_gap, speed_squared_of
 from rimmodel.elastic.plasticity import first_yield_speed
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.contact import coefficients, contact
+from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact import contact
 from rimmodel.behaviour.landmarks import float_speed
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from rimmodel.behaviour.contact import coefficients
+from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.criterion import About, Criterion, at_least, at_most, unknown
 from rimmodel.behaviour.sweep import Sweep, sweep
 from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress

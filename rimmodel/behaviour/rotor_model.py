@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.contact import coefficients, contact, rim_response
+from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact import contact, rim_response
 from rimmodel.behaviour.inputs import Inputs, Table
 from rimmodel.behaviour.landmarks import first_yield, float_speed_of
 from rimmodel.elastic.ring import Floats, floats

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rimmodel.behaviour.contact import MAGNETIC_CONSTANT, coefficients, contact
+from rimmodel.behaviour.coefficients import MAGNETIC_CONSTANT, coefficients
+from rimmodel.behaviour.contact import contact
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rim import Rim

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.contact import Direction, coefficients, contact, rim_response
+from rimmodel.behaviour.coefficients import Direction, coefficients
+from rimmodel.behaviour.contact import contact, rim_response
 from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 

@@ -7,7 +7,8 @@ from rimmodel.elastic.key_compliance import key_compliance_matrix, key_shape_amp
 from rimmodel.elastic.nested import NestedRings, nested_rings
 from rimmodel.elastic.overspeed import ElasticPlasticState, PermanentGrowth, elastic_plastic_state, permanent_growth
 from rimmodel.elastic.plasticity import first_yield_speed, fully_plastic_speed
-from rimmodel.elastic.ring import EdgeLoads, Ring, RingEdges, RingState, ring_edges
+from rimmodel.elastic.ring import Ring, RingState
+from rimmodel.elastic.ring_edges import EdgeLoads, RingEdges, ring_edges
 from rimmodel.elastic.von_mises import fully_plastic_speed_von_mises, permanent_growth_von_mises
 
 __all__ = [

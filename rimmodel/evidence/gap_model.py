@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.behaviour import interference_for_float_speed
-from rimmodel.behaviour.contact import Coefficients, GapLine, coefficients, contact, lift_off_speed_squared
+from rimmodel.behaviour.coefficients import Coefficients, GapLine, coefficients
+from rimmodel.behaviour.contact import contact, lift_off_speed_squared
 from rimmodel.behaviour.scallop import scallop_compliance
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.elastic.ring import Floats, floats

@@ -14,25 +14,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.behaviour import float_speed, interference_for_float_speed
-from rimmodel.behaviour.contact import coefficients
 from rimmodel.evidence.backfit import BackFit, back_fit
+from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.fitter import Freedom, Interval
-from rimmodel.evidence.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.knee import Knee, fit_knee
 from rimmodel.evidence.knee_input import Words
-from rimmodel.evidence.least_squares import Floats
 from rimmodel.evidence.measure_reasons import doubts, overlap
 from rimmodel.evidence.reduce import SpeedPoints, speed_points
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.rotor import without_settlement
 from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording import Recording
 
-SUREST, LEAST_SURE = 0.02, 0.9
-"""No slope is taken to be known better, or worse, than this (relative standard uncertainty)."""
 
 SAME_PLACE = 6
 """Decimals of speed squared (rad2/s2): one speed read twice differs by rounding alone and must not make two places."""
@@ -304,94 +298,6 @@ def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints
         if isinstance(value, np.ndarray) and value.shape == chosen.shape
     }
     return SpeedPoints(**{**vars(points), **arrays})
-
-
-def expected_slopes(rotor: Rotor, condition: Condition) -> tuple[float, float]:
-    """Modelled slopes of the mean gap against speed squared; both are negative.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-
-    Returns
-    -------
-    seated, floating : float, m s2
-    """
-    seated, floating = _slopes(rotor, condition)
-    return -float(seated), -float(floating)
-
-
-def _slopes(rotor: Rotor, condition: Condition) -> tuple[Floats, Floats]:
-    model = coefficients(rotor, condition)
-    return model.seated.per_speed_squared, model.floating.per_speed_squared
-
-
-def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> float:
-    """Relative standard uncertainty of the less certain of both expected slopes, from what is known of stiffnesses.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    freedom : Freedom
-
-    Returns
-    -------
-    float, -
-    """
-    names = [name for name in ("hoop_stiffness_factor", "spider_stiffness") if name in freedom.free]
-    moves = np.zeros((1 + len(names), len(PARAMETERS)))
-    for row, name in enumerate(names, start=1):
-        moves[row, PARAMETERS.index(name)] = freedom.prior_sd.get(name, np.inf)
-    if not np.isfinite(moves).all():
-        return LEAST_SURE
-    nowhere = np.zeros(1)
-    moved = gap_model(rotor, condition, nowhere, np.array([""]), nowhere).rotor_of(moves)
-    logarithms = np.log(np.abs([np.broadcast_to(slope, (len(moves), 1)) for slope in _slopes(moved, condition)]))
-    spread = np.sqrt(np.sum((logarithms[:, 1:] - logarithms[:, :1]) ** 2, axis=1))
-    return float(np.clip(spread.max(), SUREST, LEAST_SURE))
-
-
-def effective_interference(rotor: Rotor, condition: Condition, speed: float) -> float:
-    """Interference at standstill and 20 degC, nothing left to settle, of a rim that lifts off at `speed`.
-
-    No speed at all (0) gives minus infinity, no bound above gives infinity; NaN stays NaN.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    speed : float, rad/s
-
-    Returns
-    -------
-    float, m
-    """
-    if not np.isfinite(speed):
-        return speed
-    if speed == 0:
-        return -float("inf")
-    return float(interference_for_float_speed(without_settlement(rotor), condition, speed))
-
-
-def float_speed_elsewhere(rotor: Rotor, condition: Condition, interference: float) -> float:
-    """Float speed in another condition of a rim with this effective interference.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    interference : float, m
-        May be infinite.
-
-    Returns
-    -------
-    float, rad/s
-    """
-    if not np.isfinite(interference):
-        return max(interference, 0.0) if not np.isnan(interference) else interference
-    return float(float_speed(without_settlement(rotor).with_interference(interference), condition).speed)
 
 
 def describe(measurement: Measurement) -> str:

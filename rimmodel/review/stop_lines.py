@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rimmodel.behaviour.contact import Coefficients, coefficients, pulled_gap
+from rimmodel.behaviour.coefficients import Coefficients, coefficients
+from rimmodel.behaviour.contact import pulled_gap
 from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import ProvingRun

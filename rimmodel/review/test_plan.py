@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.behaviour import sweep
-from rimmodel.behaviour.contact import coefficients, lift_off_speed_squared
+from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact import lift_off_speed_squared
 from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.fitter import PRIOR_SD, Freedom
 from rimmodel.evidence.gap_model import PARAMETERS, SCALES, gap_model

@@ -11,7 +11,8 @@ import numpy as np
 from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.backfit import BackFit
 from rimmodel.evidence.derived import derived, fitted_rotor
-from rimmodel.evidence.measure import Measurement, float_speed_elsewhere
+from rimmodel.evidence.expected import float_speed_elsewhere
+from rimmodel.evidence.measure import Measurement
 from rimmodel.review.quantities import evaluate, evaluate_all, interval_text, less_is_better, plain_name, text
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Claim, Requirement

@@ -8,10 +8,8 @@ from scipy.sparse.linalg import spsolve
 from skfem import Basis, BilinearForm, ElementLineP2, LinearForm, MeshLine
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.contact import (
-    coefficients,
-    contact,
-)
+from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact import contact
 from tests.behaviour.invented_rotors import (
     COLD,
     DISC,

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rimmodel import first_yield, float_speed, gap_closes, interference_for_float_speed, speed_at_gap, sweep
-from rimmodel.behaviour.contact import coefficients
+from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.rotor import (
     AirGap,
     ArmSpider,

@@ -25,9 +25,9 @@ import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.evidence.backfit import back_fit
+from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.fitter import PRIOR_SD, Freedom
 from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.measure import expected_slopes, slope_uncertainty
 from rimmodel.evidence.reduce import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.units import MILLIMETRE

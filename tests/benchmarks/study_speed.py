@@ -27,7 +27,7 @@ import numpy as np
 from float_speed_million import CONDITION, MACHINE, plain_float_speed, varied
 
 from rimmodel.behaviour import float_speed
-from rimmodel.behaviour.contact import coefficients
+from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.landmarks import float_speed_of
 from rimmodel.behaviour.rotor_model import quantity_values
 from rimmodel.elastic import Ring, ring_edges

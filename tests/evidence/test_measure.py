@@ -13,6 +13,7 @@ import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed
 from rimmodel.evidence.backfit import back_fit
 from rimmodel.evidence.delimited import RecordingError
+from rimmodel.evidence.expected import expected_slopes, float_speed_elsewhere, slope_uncertainty
 from rimmodel.evidence.fitter import Freedom
 from rimmodel.evidence.knee import fit_knee
 from rimmodel.evidence.measure import (
@@ -21,12 +22,8 @@ from rimmodel.evidence.measure import (
     best_or_none,
     chosen_points,
     describe,
-    effective_interference,
-    expected_slopes,
-    float_speed_elsewhere,
     measure,
     measure_points,
-    slope_uncertainty,
 )
 from rimmodel.evidence.measure_reasons import doubts, overlap, runs_probability
 from rimmodel.evidence.recording import read_recording
@@ -250,16 +247,11 @@ def test_uncertainty_of_the_slopes_without_priors_and_with_nothing_free() -> Non
 
 
 @pytest.mark.independent
-def test_effective_interference_and_float_speed_elsewhere_are_each_others_inverse() -> None:
+def test_float_speed_elsewhere_is_that_of_a_rotor_with_nothing_left_to_settle() -> None:
     settled = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.4 * MILLIMETRE))
-    found = effective_interference(settled, HOT, 15.0)
-    # nothing is left to settle: what is measured is there
     bare = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.0))
-    assert found == pytest.approx(float(interference_for_float_speed(bare, HOT, 15.0)), rel=1e-12)
-    assert float_speed_elsewhere(settled, HOT, found) == pytest.approx(15.0, rel=1e-9)
-    assert effective_interference(settled, HOT, 0.0) == -np.inf
-    assert effective_interference(settled, HOT, np.inf) == np.inf
-    assert np.isnan(effective_interference(settled, HOT, np.nan))
+    needed = float(interference_for_float_speed(bare, HOT, 15.0))
+    assert float_speed_elsewhere(settled, HOT, needed) == pytest.approx(15.0, rel=1e-9)
     assert float_speed_elsewhere(settled, HOT, np.inf) == np.inf
     assert float_speed_elsewhere(settled, HOT, -np.inf) == 0
     assert np.isnan(float_speed_elsewhere(settled, HOT, np.nan))

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 import rimmodel as rm
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit import back_fit
+from rimmodel.evidence.expected import expected_slopes
 from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.measure import expected_slopes
 from rimmodel.evidence.recording import read_recording
 from rimmodel.evidence.reduce import speed_points
 from rimmodel.evidence.rotor_shape import rotor_shape

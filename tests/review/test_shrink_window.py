@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed, interference_for_float_speed
-from rimmodel.behaviour.contact import coefficients
+from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.limits import checks
 from rimmodel.evidence.measure import Measurement
 from rimmodel.review.quantities import evaluate
