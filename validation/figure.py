@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rimmodel.plotting.style import COLOURS, FAINT, INK, panels
+from rimmodel.plotting.style import COLOURS, FAINT, INK, legend, panels
 from validation.check import Group, Outcome
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def differences_figure(groups: Mapping[Group, Sequence[Outcome]]) -> Figure:
     axes.set_xlabel(f"relative difference between ours and theirs [-]   (below {LEAST:g}: drawn there)")
     axes.plot([], [], "|", color=FAINT, label="largest difference that is allowed")
     axes.plot([], [], "o", color=FAINT, markersize=3.5, label="difference, by group")
-    axes.legend(loc="upper center", bbox_to_anchor=(0.5, 1.08), ncols=2, frameon=False)
+    legend(axes, loc="upper center", bbox_to_anchor=(0.5, 1.08), ncols=2)
     return figure
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, DASHES, INK, panels, plain
+from rimmodel.plotting.style import COLOURS, DASHES, INK, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -74,7 +74,7 @@ def change_chart(curves: Sequence[RecordCurve], rated: float) -> Figure:
                 fontsize=8,
             )
     gap.set_ylabel("change of mean gap\nfrom slowest speed  [mm]")
-    gap.legend(loc="lower left")
+    legend(gap, loc="lower left")
     speeds.set_yticks(range(len(curves)), [plain(curve.name) for curve in curves])
     speeds.set_ylim(len(curves) - 0.4, -0.7)
     speeds.set_xlabel("(speed / rated speed)²  [-];   bars: interval of the float speed")

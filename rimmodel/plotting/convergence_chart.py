@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, INK, panels, plain
+from rimmodel.plotting.style import COLOURS, INK, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -44,5 +44,5 @@ def convergence_chart(samples: ArrayLike, mean: ArrayLike, standard_deviation: A
         panel.ticklabel_format(axis="y", useOffset=False)
     lower.set_xscale("log")
     lower.set_xlabel("samples  [-]")
-    upper.legend(loc="upper right", frameon=False, fontsize=8)
+    legend(upper, loc="upper right")
     return figure

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, FAINT, INK, panels, plain
+from rimmodel.plotting.style import COLOURS, FAINT, INK, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -62,7 +62,7 @@ def distribution_chart(
         panel.annotate(words, (value, 1.0), xycoords=("data", "axes fraction"), ha="center", va="bottom", fontsize=7.5)
     panel.set_xlabel(plain(quantity))
     panel.set_ylabel("share per unit of the axis", color=INK)
-    panel.legend(loc="best", frameon=False, fontsize=8)
+    legend(panel, loc="best")
     return figure
 
 

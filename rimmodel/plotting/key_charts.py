@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.plotting.shape_chart import OutlineCurve, shape_chart
-from rimmodel.plotting.style import COLOURS, DASHES, INK, mark_speeds, panels, plain
+from rimmodel.plotting.style import COLOURS, DASHES, INK, legend, mark_speeds, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -84,7 +84,7 @@ def force_chart(curves: Sequence[ForceCurve], marks: Sequence[KeyMark], speeds: 
     panel.set_ylabel("force on the key  [kN]")
     panel.set_xlim(0.0, None)
     panel.set_ylim(0.0, None)
-    panel.legend(loc="upper right", ncols=2 if len(curves) > 8 else 1)
+    legend(panel, loc="upper right", ncols=2 if len(curves) > 8 else 1)
     return figure
 
 
@@ -132,7 +132,7 @@ def rim_chart(outlines: Sequence[RimOutline], radius: float, key_angle: ArrayLik
     panel.plot(angles, np.full_like(angles, 0.72 * radius), "|", color=INK, markersize=6, label="keys")
     for number, angle in enumerate(angles, 1):
         panel.annotate(str(number), (angle, 0.65 * radius), ha="center", va="center", fontsize=7, color=INK)
-    panel.legend(loc="upper left", bbox_to_anchor=(1.04, 1.0))
+    legend(panel, loc="upper left", bbox_to_anchor=(1.04, 1.0))
     return figure
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.plotting.speed_chart import Points
-from rimmodel.plotting.style import COLOURS, FAINT, INK, MARKERS, WAYS, panels, plain
+from rimmodel.plotting.style import COLOURS, FAINT, INK, MARKERS, WAYS, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -71,7 +71,7 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
         axes[1].set_ylabel("point less fit\n[mm]")
     axes[-1].set_xlabel("(speed / rated speed)²  [-]")
     axes[0].set_ylabel("mean air gap  [mm]")
-    axes[0].legend(loc="lower left")
+    legend(axes[0], loc="lower left")
     return figure
 
 

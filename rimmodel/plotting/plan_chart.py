@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, FAINT, INK, mark_speeds, panels
+from rimmodel.plotting.style import COLOURS, FAINT, INK, legend, mark_speeds, panels
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -84,5 +84,5 @@ def plan_chart(
     panel.set_ylim(bottom - 0.08 * (top - bottom), top)
     panel.set_xlabel("speed  [rpm]")
     panel.set_ylabel("mean air gap  [mm]")
-    panel.legend(loc="center left", frameon=False, fontsize=8)
+    legend(panel, loc="center left")
     return figure

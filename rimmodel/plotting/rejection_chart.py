@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, DASHES, INK, panels, plain
+from rimmodel.plotting.style import COLOURS, DASHES, INK, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -83,5 +83,5 @@ def rejection_chart(time: ArrayLike, speed: ArrayLike, states: Sequence[Afloat],
     panel.set_xlim(0.0, end)
     panel.set_xlabel("time after the loss of load  [s]")
     panel.set_ylabel("speed  [rpm]")
-    panel.legend(loc="best", frameon=False, fontsize=8)
+    legend(panel, loc="best")
     return figure

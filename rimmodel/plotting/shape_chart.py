@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, DASHES, INK, MARKERS, WAYS, panels, plain, square
+from rimmodel.plotting.style import COLOURS, DASHES, INK, MARKERS, WAYS, legend, panels, plain, square
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -88,7 +88,7 @@ def shape_chart(curves: Sequence[OutlineCurve], radius: float) -> Figure:
     panel.set_ylim(0.0, 1.35 * radius)
     panel.set_yticks([])
     panel.set_xlabel(f"deviations drawn {factor:,.0f} times as large;\nangle in the turning frame, with rotation")
-    panel.legend(loc="upper left", bbox_to_anchor=(1.04, 1.0))
+    legend(panel, loc="upper left", bbox_to_anchor=(1.04, 1.0))
     return figure
 
 
@@ -124,5 +124,5 @@ def roundness_chart(curves: Sequence[RoundnessCurve], knee: float = float("nan")
         panel.set_ylim(0.0, None)
     axes[-1].set_xlabel("speed  [rpm]")
     axes[-1].set_xlim(0.0, None)
-    axes[0].legend(loc="upper left")
+    legend(axes[0], loc="upper left")
     return figure

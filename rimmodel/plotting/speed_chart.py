@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, DASHES, FAINT, INK, MARKERS, WAYS, mark_speeds, panels, plain
+from rimmodel.plotting.style import COLOURS, DASHES, FAINT, INK, MARKERS, WAYS, legend, mark_speeds, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -127,7 +127,16 @@ def speed_chart(
         for panel in (gap, left):
             panel.axvspan(span.low, min(span.high, panel.get_xlim()[1]), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
             panel.axvline(span.best, color=INK, linewidth=0.8)
-        left.axvline(span.best, color=INK, linewidth=0.8, label=f"lift-off in {plain(span.name)} (band: interval)")
+        left.annotate(
+            f"{plain(span.name)}: lift-off {span.best:.0f} rpm",
+            (span.best, 0.03),
+            (-2, 0),
+            ("data", "axes fraction"),
+            "offset points",
+            rotation=90,
+            ha="right",
+            fontsize=7.5,
+        )
     if least_gap is not None:
         _draw_limit(gap, least_gap)
     mark_speeds([gap, left], marks or {})
@@ -147,8 +156,7 @@ def speed_chart(
     left.set_ylabel("interference left, radial  [mm]")
     left.set_xlabel("speed  [rpm]")
     left.set_xlim(0, None)
-    gap.legend(loc="lower left")
-    left.legend(loc="lower left")
+    legend(gap, loc="lower left")
     return figure
 
 
@@ -188,5 +196,5 @@ def _draw_limit(panel: Axes, least_gap: float) -> None:
         )
     else:
         panel.annotate(
-            f"{words} (below this axis)", (0.99, 0.02), xycoords="axes fraction", va="bottom", ha="right", fontsize=7.5
+            f"{words} (below this axis)", (0.99, 0.98), xycoords="axes fraction", va="top", ha="right", fontsize=7.5
         )

@@ -33,8 +33,6 @@ _SETTINGS: Any = {
     "axes.spines.right": False,
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,
-    "legend.frameon": False,
-    "legend.fontsize": 8.0,
 }
 
 
@@ -71,6 +69,11 @@ def square(*, polar: bool = False, size: float = 5.2, beside: float = 2.0) -> tu
     with mpl.rc_context(_SETTINGS):
         figure = Figure(figsize=(size + beside, size), layout="constrained")
         return figure, figure.add_subplot(projection="polar" if polar else None)
+
+
+def legend(owner: Axes | Figure, **place: Any) -> None:
+    """A legend of panel or figure in the size and without the frame of the house; `place` as matplotlib takes it."""
+    owner.legend(frameon=False, fontsize=8.0, **place)
 
 
 def plain(text: str) -> str:

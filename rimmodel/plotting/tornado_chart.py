@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rimmodel.plotting.style import COLOURS, INK, panels, plain
+from rimmodel.plotting.style import COLOURS, INK, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -55,5 +55,5 @@ def tornado_chart(
     panel.margins(x=0.06)
     panel.set_xlabel(plain(quantity))
     panel.grid(axis="y", visible=False)
-    panel.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2, frameon=False, fontsize=8)
+    legend(panel, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)
     return figure

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rimmodel.plotting.style import COLOURS, FAINT, INK, panels, plain
+from rimmodel.plotting.style import COLOURS, FAINT, INK, legend, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -93,5 +93,5 @@ def window_chart(
     panel.set_xlim(0.0, end)
     panel.set_xlabel("interference, radial, as assembled  [mm]")
     panel.grid(axis="y", visible=False)
-    figure.legend(loc="outside upper center", ncols=3, frameon=False, fontsize=8)
+    legend(figure, loc="outside upper center", ncols=3)
     return figure

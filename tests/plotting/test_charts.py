@@ -71,7 +71,7 @@ def test_the_legend_names_every_condition_and_every_way():
     entries = "\n".join(legend_of(gap))
     for words in ("cold", "hot", "run, speed rising", "run, speed falling"):
         assert words in entries
-    assert any("run" in entry and "lift-off" in entry for entry in legend_of(left))
+    assert "run: lift-off 150 rpm" in [text.get_text() for text in left.texts]
 
 
 def test_named_speeds_and_float_speed_stand_in_the_chart():
@@ -136,9 +136,7 @@ def test_names_come_out_as_text(draw):
 
 def test_a_condition_with_a_dollar_sign_or_an_underscore_keeps_its_name():
     figure = a_speed_chart(name="_a $\\alpha$ b")
-    gap, left = figure.axes
-    assert sum("alpha" in entry for entry in legend_of(gap)) == 1
-    assert sum("alpha" in entry for entry in legend_of(left)) == 1
+    assert sum("alpha" in entry for entry in legend_of(figure.axes[0])) == 1
     assert any("_a $\\alpha$ b" in text for text in texts_of(figure))
 
 
@@ -148,7 +146,7 @@ def test_odd_names_neither_fail_nor_break_the_svg():
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         ET.fromstring(to_svg(figure))
-    assert len(legend_of(figure.axes[1])) == len(names)
+    assert len(legend_of(figure.axes[0])) == len(names)
 
 
 def test_plain_text_without_signs_stays_as_it_is():
