@@ -129,7 +129,7 @@ def fit_knee(
         "either".
     robust : bool
         Leave out stray points (see `stray_points`). On by default: one point in a hundred off by 5 to 10 sigma
-        lengthens the interval by a fifth if kept, whereas a clean record loses a point once in twenty and hardly
+        lengthens the interval by a fifth if kept, whereas a clean record loses a point once in fifty and hardly
         changes (300 virtual runs each).
     take_up : float, -
         Fraction of the largest x below which an opposite bend is taken for the take-up of pole seats and left
@@ -259,7 +259,8 @@ def _with_slopes(
     """Return the answer with both slopes expected, where the data alone leave the knee unbounded.
 
     A knee is then claimed only if the data reject one line at half the level: two ways to claim one would
-    otherwise add up.
+    otherwise add up. The line is said to be all before, or all after, the knee only where no knee on the other
+    half of the range fits as well.
     """
     noise = 1.0 if points.noise_known else line.sigma
     knees, misfit = by_known_slopes(points, noise, slopes, uncertainty)
@@ -268,8 +269,8 @@ def _with_slopes(
     verdict: Verdict = "not resolvable"
     if math.isfinite(low) and math.isfinite(high):
         verdict = "resolved" if data_alone.p_value < 0.5 * data_alone.level else verdict
-    elif data_alone.p_value >= data_alone.level and math.isfinite(low):
+    elif data_alone.p_value >= data_alone.level and low > knees.mean():
         verdict = "above tested range"
-    elif data_alone.p_value >= data_alone.level and math.isfinite(high):
+    elif data_alone.p_value >= data_alone.level and high < knees.mean():
         verdict = "already floating"
     return replace(data_alone, verdict=verdict, interval=(low, high))

@@ -2,7 +2,7 @@
 
 Stray points, the take-up of pole seats at low speed, and a knee that is spread instead of sharp. Each is
 looked for with the same scan as the knee itself, and each needs stronger evidence than chance would give in
-one record of twenty or of a hundred, so that a clean record is judged as if nobody had looked. Where points
+one record of a hundred, so that a clean record is judged as if nobody had looked. Where points
 scatter more than the noise given, the scatter counts, or every error in the noise would be explained away by
 these.
 """
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from rimmodel.evidence.broken_line import Array, Points, candidate_knees, scan
 from rimmodel.evidence.knee_inference import one_line_probability, path_length
 
-STRAY_LEVEL = 0.05
+STRAY_LEVEL = 0.01
 """Chance that a clean record loses a point as stray."""
 OTHER_LEVEL = 0.01
 """Chance that a clean record is given a seat take-up, or a rounded knee."""
@@ -30,7 +30,7 @@ def stray_points(points: Points) -> NDArray[np.bool_] | None:
     deleted residual is held against Student's t (the normal for known noise) at `STRAY_LEVEL` over all points
     (Bonferroni). The knee is kept two distinct x away from both ends, or it would hide a stray end point.
     With more than one point in ten (and one) so found, it is the broken line that is wrong: then none is
-    returned. What passes a bound of 3.5 to 4.5 sigma biases the noise by less than 1 %.
+    returned. What passes a bound of 4 to 5 sigma biases the noise by less than 1 %.
     """
     kept = np.ones(len(points.x), dtype=bool)
     most = 1 + len(kept) // 10

@@ -117,6 +117,9 @@ def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty
         return [
             f"{given} the knee lies from {words.place(low)} to {words.place(high)}, but the data alone do not show it"
         ]
+    if math.isfinite(low) or math.isfinite(high):
+        bound = f"above {words.place(low)}" if math.isfinite(low) else f"below {words.place(high)}"
+        return [f"{given} all that can be told is that the knee lies {bound}, far inside the tested range"]
     return [f"{given} it still cannot be told whether the line is before or after the knee"]
 
 

@@ -309,7 +309,10 @@ def describe(measurement: Measurement) -> str:
             f"{measurement.confidence:.0%} confidence)"
         )
     if measurement.verdict == "above tested range":
-        return f"does not lift off in the tested range: it floats above {low:.1f} rpm, if at all"
+        highest = float(measurement.points.speed.max()) / RPM
+        return f"shows no lift-off up to {highest:.1f} rpm: it floats above {low:.1f} rpm, if at all"
     if measurement.verdict == "already floating":
-        return f"floats already in all of the tested range: it lifts off below {high:.1f} rpm"
-    return "shows no lift-off that this recording could tell from noise"
+        return f"shows no seated part: it lifts off below {high:.1f} rpm, if it is ever seated"
+    bound = f"; it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
+    bound += f"; it lifts off below {high:.1f} rpm" if np.isfinite(high) else ""
+    return f"shows no lift-off that this recording could tell from noise{bound}"

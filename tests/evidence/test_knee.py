@@ -269,6 +269,15 @@ class TestVerdicts:
         assert knee.slope_after == pytest.approx(-2.0, abs=0.02)
         assert np.isnan(knee.slope_before)
 
+    def test_a_bound_far_inside_the_range_does_not_say_that_the_rim_stayed_seated(self):
+        # slopes known to a tenth only: a knee at low speed, with hardly a point before it, fits as well as none
+        x, y = air_gap(24, 0.02, knee=9.0, seed=0)
+        knee = fit_knee(x, y, expected_slopes=(-1.0, -1.28), expected_slope_uncertainty=0.1)
+        assert knee.interval[1] == np.inf
+        assert 0.0 < knee.interval[0] < 0.5 * 1.45**2
+        assert knee.verdict == "not resolvable"
+        assert any("far inside the tested range" in reason for reason in knee.reasons)
+
     def test_slopes_that_fit_neither_do_not_decide(self):
         knee = fit_knee(*air_gap(knee=9.0, before=-1.5), expected_slopes=(-1.3, -1.7), expected_slope_uncertainty=0.3)
         assert knee.verdict == "not resolvable"
@@ -332,7 +341,7 @@ class TestAlternatives:
         for seed in range(100):
             x, y = air_gap(30, 0.05, seed=seed)
             lost += bool(stray_points(Points(x, y, np.ones(30), False, -1.0)).any())
-        assert lost <= binom.ppf(0.999, 100, 0.05)
+        assert lost <= binom.ppf(0.999, 100, 0.02)  # the knee is free to move: twice the level
 
     def test_take_up_is_left_out_and_not_mistaken_for_the_knee(self):
         x, y = air_gap(60)
