@@ -17,7 +17,8 @@ def assumptions(case: Case) -> list[str]:
         "20 degC, without field and before any settlement.",
         "The rim is a ring in plane stress, stiff in the hoop direction by the hoop stiffness factor; every key "
         "carries its even share. Stresses are gross unless 'net section' is said.",
-        "The interference tolerance is taken as two standard uncertainties; other inputs are taken as exact.",
+        "The interference tolerance is taken as two standard uncertainties. Predicted intervals hold the tolerances "
+        "that the case states; by test, only interference, gap, hoop and spider stiffness are uncertain.",
         "An effective interference is what is left at 20 degC after all settlement; it is carried to other conditions "
         "by the modelled growth of rim and spider.",
     ]

@@ -12,7 +12,7 @@ from rimmodel.behaviour.spider import spider_response
 from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.derived import derived, fitted_rotor
 from rimmodel.evidence.measure import Measurement
-from rimmodel.review.verdict import drawing_interval
+from rimmodel.review.predicted import drawing_interval
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.rotor import without_settlement

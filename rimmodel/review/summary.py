@@ -21,7 +21,7 @@ def review_text(review: Review) -> str:
         blocks.append(f"    stated     {bound}{text(row.quantity, row.stated)}")
         blocks.append(
             f"    predicted  {text(row.quantity, row.predicted)} "
-            f"({interval_text(row.quantity, row.predicted_interval)} with the tolerance of the drawing)"
+            f"({interval_text(row.quantity, row.predicted_interval)} with the tolerances of the case)"
         )
         if row.interval is not None:
             best = "" if row.measured is None else f"{text(row.quantity, row.measured)} "

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,10 +12,11 @@ from rimmodel.evidence.backfit import BackFit
 from rimmodel.evidence.derived import derived, fitted_rotor
 from rimmodel.evidence.expected import float_speed_elsewhere
 from rimmodel.evidence.measure import Measurement
+from rimmodel.review.predicted import predicted_interval, span, standard_errors
 from rimmodel.review.quantities import evaluate, evaluate_all, interval_text, less_is_better, plain_name, text
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Claim, Requirement
-from rimmodel.rotor.rotor import Rotor, settled_to
+from rimmodel.rotor.rotor import settled_to
 
 Verdict = Literal["holds", "does not hold", "not shown"]
 Interval = tuple[float, float]
@@ -86,8 +86,8 @@ def item_confidence(item: Claim | Requirement) -> float:
 def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None) -> Finding:
     """Weigh a claim or a requirement.
 
-    The evidence decides where there is a recording, else the prediction with the tolerance of the drawing's
-    interference. What decides is an interval at the stated confidence (two-sided), at which `measurement` was made:
+    The evidence decides where there is a recording, else the prediction with the tolerances of the case. What
+    decides is an interval at the stated confidence (two-sided), at which `measurement` was made:
     wholly on the good side of the threshold it holds, wholly on the other it does not, astride it is not shown.
 
     A claim is met within its tolerance, so its threshold is the stated value less that share.
@@ -103,50 +103,18 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
         at_least = item.at_least is not None
         stated = threshold = float(item.at_least if item.at_least is not None else item.at_most or 0.0)
         label = item.name
-
-    def drawn(interference: float) -> float:
-        return evaluate(quantity, case.rotor.with_interference(interference), condition)
-
     predicted = evaluate(quantity, case.rotor, condition)
-    predicted_interval = _span(drawn, *drawing_interval(case.rotor, confidence))
+    drawn = predicted_interval(case, quantity, name, confidence)
     measured, interval, how = _evidence(case, quantity, name, measurement)
-    decisive = interval if interval is not None else predicted_interval
+    decisive = interval if interval is not None else drawn
     verdict = _verdict(decisive, threshold, at_least)
     best = measured if measured is not None else (predicted if interval is None else None)
     role: Literal["claim", "requirement"] = "claim" if isinstance(item, Claim) else "requirement"
     finding = Finding(
-        label, role, quantity, name, stated, threshold, at_least, confidence, predicted, predicted_interval,
+        label, role, quantity, name, stated, threshold, at_least, confidence, predicted, drawn,
         measured, interval, how, verdict, _margin(best, decisive, threshold, at_least), "",
     )  # fmt: skip
     return Finding(**{**vars(finding), "reason": _reason(finding)})
-
-
-def drawing_interval(rotor: Rotor, confidence: float) -> Interval:
-    """Interference of the drawing with its tolerance, whose half-width is two standard uncertainties.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    confidence : float, -
-
-    Returns
-    -------
-    pair of float, m
-    """
-    half = _standard_errors(confidence) * float(rotor.fit.interference_tolerance) / 2
-    return float(rotor.fit.interference) - half, float(rotor.fit.interference) + half
-
-
-def _standard_errors(confidence: float) -> float:
-    """Half-width of a two-sided normal interval, in standard errors."""
-    from scipy.special import ndtri
-
-    return float(ndtri((1 + confidence) / 2))
-
-
-def _span(value: Callable[[float], float], low: float, high: float) -> Interval:
-    ends = [value(end) for end in (low, high)]
-    return (min(ends), max(ends)) if not np.isnan(ends).any() else (float("nan"), float("nan"))
 
 
 def _evidence(
@@ -180,7 +148,7 @@ def _evidence(
     def settled(interference: float) -> float:
         return evaluate(quantity, settled_to(case.rotor, interference), state)
 
-    return None if best is None else settled(best), _span(settled, *measurement.interference_interval), how
+    return None if best is None else settled(best), span(settled, *measurement.interference_interval), how
 
 
 def _inferred_float_speed(
@@ -216,7 +184,7 @@ def _read_off(
     # the points' own error; where single readings give none, the scatter about the fitted line
     errors = points.standard_error[near]
     error = float(np.nanmean(errors)) if np.isfinite(errors).any() else measurement.knees[""].sigma
-    half = _standard_errors(measurement.confidence) * error
+    half = standard_errors(measurement.confidence) * error
     return gap, (gap - half, gap + half), f"read at that speed in '{measurement.label}'; sensor offsets not counted"
 
 
@@ -248,7 +216,7 @@ def _reason(finding: Finding) -> str:
     if finding.interval is None:
         what = (
             f"no recording: the prediction alone, {text(quantity, finding.predicted)} "
-            f"({interval_text(quantity, finding.predicted_interval)} with the interference tolerance)"
+            f"({interval_text(quantity, finding.predicted_interval)} with the tolerances of the case)"
         )
     else:
         value = "" if finding.measured is None else f"{text(quantity, finding.measured)}, "

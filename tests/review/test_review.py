@@ -17,7 +17,9 @@ from rimmodel.review import review
 from rimmodel.review.assess import _digest, headline
 from rimmodel.review.drivers import drivers, shim
 from rimmodel.review.quantities import evaluate, interval_text, text
+from rimmodel.review.tolerance_study import run_study
 from rimmodel.review.verdict import _margin, _verdict, judge
+from rimmodel.rotor import GivenSpider
 from rimmodel.rotor.case import EXAMPLES, example_case, parse_case
 from rimmodel.rotor.requirements import Claim, Record, Requirement
 from rimmodel.rotor.rotor import settled_to
@@ -110,6 +112,7 @@ def test_a_margin_is_positive_on_the_good_side(best, interval, threshold, at_lea
     assert found is None if margin is None else found == pytest.approx(margin)
 
 
+DRAWING = replace(CASE, tolerances=CASE.tolerances[:1], correlations=())  # the interference's alone
 CLAIM = Claim("float_speed", 1.3 * RATED, "cold")  # met within 5 %: from 1.235 x rated, 185.25 rpm
 
 
@@ -143,7 +146,7 @@ def test_a_bound_alone_may_decide(low, high, verdict):
 
 @pytest.mark.derived
 def test_without_a_recording_the_tolerance_of_the_drawing_decides():
-    found = judge(CASE, CLAIM, None)
+    found = judge(DRAWING, CLAIM, None)
     half = Z95 * TOLERANCE / 2  # a half-width is two standard uncertainties
     expected = [DRAWN_SPEED * math.sqrt((DRAWN + side * half) / DRAWN) for side in (-1, 1)]
     assert found.predicted_interval == pytest.approx(expected, rel=1e-7)
@@ -156,14 +159,40 @@ def test_without_a_recording_the_tolerance_of_the_drawing_decides():
 def test_a_requirement_is_shown_with_its_own_confidence():
     speeds = {}
     for confidence, z in ((0.95, Z95), (0.99, Z99)):
-        found = judge(CASE, Requirement("late", "float_speed", "cold", 1.1 * RATED, None, confidence), None)
+        found = judge(DRAWING, Requirement("late", "float_speed", "cold", 1.1 * RATED, None, confidence), None)
         speeds[confidence] = found.predicted_interval[0]
         expected = DRAWN_SPEED * math.sqrt((DRAWN - z * TOLERANCE / 2) / DRAWN)
         assert found.predicted_interval[0] == pytest.approx(expected, rel=1e-7)
     between = (speeds[0.95] + speeds[0.99]) / 2
     bounds = {level: Requirement("late", "float_speed", "cold", between, None, level) for level in speeds}
-    assert judge(CASE, bounds[0.95], None).verdict == "holds"
-    assert judge(CASE, bounds[0.99], None).verdict == "not shown"
+    assert judge(DRAWING, bounds[0.95], None).verdict == "holds"
+    assert judge(DRAWING, bounds[0.99], None).verdict == "not shown"
+
+
+@pytest.mark.independent
+@pytest.mark.parametrize("item", [*CASE.claims, *CASE.requirements], ids=lambda item: item.quantity)
+def test_a_prediction_carries_every_tolerance_of_the_case(item):
+    # linear propagation against 16,384 sampled rotors
+    found = judge(CASE, item, None)
+    output = f"{item.quantity}, {CASE.condition(item.condition)[0]}"
+    sampled = run_study(CASE, 2**14, index_samples=0).study.distributions[output]
+    low, high = found.predicted_interval
+    assert high - low == pytest.approx(2 * Z95 * sampled.standard_deviation, rel=0.05)
+    assert (low + high) / 2 == pytest.approx(sampled.mean, abs=0.05 * sampled.standard_deviation)
+
+
+def test_tolerances_beside_the_interference_may_leave_a_claim_open():
+    # 182 rpm and more with the interference alone, 176 rpm and more with all: the claim counts as met from 176.9 rpm
+    case = example_case()
+    (claim,) = (claim for claim in case.claims if claim.quantity == "float_speed")
+    assert judge(replace(case, tolerances=case.tolerances[:1], correlations=()), claim, None).verdict == "holds"
+    assert judge(case, claim, None).verdict == "not shown"
+
+
+def test_a_rim_that_never_floats_keeps_the_answer_of_its_interference():
+    spider = GivenSpider(4e10, 10e-3, RATED)  # outgrows the rim
+    case = replace(CASE, rotor=replace(CASE.rotor, spider=spider), tolerances=CASE.tolerances[:2], correlations=())
+    assert judge(case, CLAIM, None).predicted_interval == (math.inf, math.inf)
 
 
 @pytest.mark.derived
@@ -178,13 +207,13 @@ def test_another_condition_follows_from_the_effective_interference():
 def test_stress_and_growth_are_ceilings_and_speed_and_gap_are_floors():
     stress = float(evaluate("rim_stress_at_overspeed", CASE.rotor, COLD))
     met = Claim("rim_stress_at_overspeed", stress, "cold")
-    assert judge(CASE, met, None).threshold == pytest.approx(1.05 * stress)
-    assert judge(CASE, met, None).verdict == "holds"
-    assert judge(CASE, replace(met, value=stress / 1.2), None).verdict == "does not hold"
-    assert judge(CASE, replace(met, value=stress * 1.2), None).verdict == "holds"
+    assert judge(DRAWING, met, None).threshold == pytest.approx(1.05 * stress)
+    assert judge(DRAWING, met, None).verdict == "holds"
+    assert judge(DRAWING, replace(met, value=stress / 1.2), None).verdict == "does not hold"
+    assert judge(DRAWING, replace(met, value=stress * 1.2), None).verdict == "holds"
     gap = float(evaluate("gap_at_overspeed", CASE.rotor, COLD))
-    assert judge(CASE, Claim("gap_at_overspeed", gap / 0.96, "cold"), None).verdict == "holds"
-    assert judge(CASE, Claim("gap_at_overspeed", gap / 0.94, "cold"), None).verdict == "does not hold"
+    assert judge(DRAWING, Claim("gap_at_overspeed", gap / 0.96, "cold"), None).verdict == "holds"
+    assert judge(DRAWING, Claim("gap_at_overspeed", gap / 0.94, "cold"), None).verdict == "does not hold"
 
 
 def test_a_gap_record_says_nothing_of_strength():
