@@ -117,7 +117,8 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
         seats = " and the spider grows faster than the rim: speed seats it" if model.net_growth < 0 else ""
         return f"floats at standstill: {abs(left(floats(0.0))):.2f} mm clearance{seats}"
     if np.isnan(speed):
-        return "no float speed: the magnetic pull closes the gap before the rim lifts off"
+        when = "at standstill already" if np.isnan(left(floats(0.0))) else "before the rim lifts off"
+        return f"no float speed: the magnetic pull closes the gap {when}"
     if np.isinf(speed):
         return (
             "never floats by speed: the spider grows at least as fast as the rim; "
