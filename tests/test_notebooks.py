@@ -1,13 +1,18 @@
-"""Every notebook runs from its first cell to its last, ends in asserted numbers, and is kept without output."""
+"""Every notebook runs from first cell to last, ends in asserted numbers, is kept without output and marks answers."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import nbformat
+import numpy as np
 import pytest
 from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
 from nbclient import NotebookClient
+from sympy import Rational, Symbol
+
+from notebooks.exercises import Exercise, check, misjudged, verdict
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
@@ -16,6 +21,12 @@ LONGEST = 120
 """Seconds that one cell may take before it is given up; a lesson takes about ten as a whole."""
 
 each_notebook = pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+each_lesson = pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+
+GROWTH = Exercise("growth", 0.8e-3, "m", "radius or diameter?")
+FLOAT_SPEED = Exercise("float speed", 180.0, "rpm", "the root of it")
+SHARE = Exercise("share", 0.125, "a share, 0 to 1", "of what?", tolerance=0.03)
+JUMP = Exercise("jump", -0.0125, "mm", "up or down?")
 
 
 class ThisPython(AsyncKernelManager):
@@ -41,6 +52,8 @@ def test_runs(path):
     client = NotebookClient(
         notebook, timeout=LONGEST, kernel_manager_class=ThisPython, resources={"metadata": {"path": str(FOLDER)}}
     )
+    # the client's stand-in for sliders writes to the socket on which it waits, and may so miss the end of a cell
+    client.widget_registry.clear()
     client.execute()
     assert all(cell.execution_count for cell in notebook.cells if cell.cell_type == "code" and cell.source.strip())
 
@@ -53,6 +66,79 @@ def test_is_stored_without_output(path):
         assert cell.execution_count is None, f"{path.name} holds execution counts; clear them"
 
 
-@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+@each_lesson
 def test_lesson_ends_in_asserted_numbers(path):
     assert "assert" in code_cells(path)[-1].source
+
+
+@each_notebook
+def test_asks_questions_and_leaves_the_answers_to_the_reader(path):
+    [cell] = [cell for cell in code_cells(path) if "check(EXERCISES" in cell.source]
+    handed_in = {}
+    exec(cell.source, {"EXERCISES": None, "check": lambda _, **answers: handed_in.update(answers)})
+    assert len(handed_in) >= 2
+    assert set(handed_in.values()) == {None}, f"{path.name} is stored with answers filled in; put None"
+
+
+@each_notebook
+def test_right_answers_are_folded_away(path):
+    [cell] = [cell for cell in code_cells(path) if "EXERCISES = " in cell.source]
+    assert cell.metadata.get("jupyter", {}).get("source_hidden"), f"{path.name} shows its answers; fold the cell"
+
+
+@pytest.mark.parametrize(
+    ("exercise", "answer", "words"),
+    [
+        (GROWTH, 0.8e-3, "right"),
+        (GROWTH, 0.807e-3, "right"),  # within 1 %
+        (GROWTH, 0.809e-3, "not yet, too large: radius or diameter?"),
+        (GROWTH, 0.7e-3, "not yet, too small: radius or diameter?"),
+        (GROWTH, -0.8e-3, "not yet, the sign is wrong: radius or diameter?"),
+        (GROWTH, 0.8, "not yet, a power of ten off: mind the unit (wanted: m)"),  # mm for m
+        (GROWTH, 1.6e-3, "not yet, twice of it (wanted: m)"),  # diameter for radius
+        (GROWTH, 0.4e-3, "not yet, only half of it (wanted: m)"),
+        (GROWTH, 0, "not yet, too small: radius or diameter?"),
+        (GROWTH, Rational(1, 1250), "right"),
+        (GROWTH, np.array(0.8e-3), "right"),
+        (FLOAT_SPEED, 18.85, "not yet, rpm and rad/s are mixed up (wanted: rpm)"),  # 180 x 2 pi/60 = 18.850
+        (FLOAT_SPEED, 1718.9, "not yet, rpm and rad/s are mixed up (wanted: rpm)"),  # 180 x 60/(2 pi) = 1718.9
+        (FLOAT_SPEED, 16414, "not yet, rpm and rad/s are mixed up (wanted: rpm)"),  # squared: 180 x 91.19 = 16 414
+        (SHARE, 0.128, "right"),  # within 3 %
+        (SHARE, 12.5, "not yet, a hundred times off: mind the unit, or per cent and share (wanted: a share, 0 to 1)"),
+        (JUMP, -0.0125, "right"),
+        (JUMP, 0.0125, "not yet, the sign is wrong: up or down?"),
+        (JUMP, -0.02, "not yet, too large: up or down?"),
+        (GROWTH, None, "no answer yet, put a number (m) in place of None"),
+        (GROWTH, ..., "give one plain number (m)"),
+        (GROWTH, "0.8e-3", "give one plain number (m)"),
+        (GROWTH, [0.8e-3, 0.8e-3], "give one plain number (m)"),
+        (GROWTH, np.array([0.8e-3, 0.8e-3]), "give one plain number (m)"),
+        (GROWTH, 0.8e-3j, "give one plain number (m)"),
+        (GROWTH, float("nan"), "give one plain number (m)"),
+        (GROWTH, float("inf"), "give one plain number (m)"),
+        (GROWTH, 10**400, "give one plain number (m)"),
+        (GROWTH, Symbol("u"), "give one plain number (m)"),
+    ],
+)
+def test_an_answer_is_judged_in_words(exercise, answer, words):
+    assert verdict(exercise, answer) == words
+
+
+def test_check_prints_one_line_for_each_answer_and_never_the_right_one(capsys):
+    check({"Q1": GROWTH, "Q2": JUMP}, Q1=None, Q2=-0.0125, Q7=1.0)
+    assert capsys.readouterr().out.splitlines() == [
+        "Q1, growth: no answer yet, put a number (m) in place of None",
+        "Q2, jump: right",
+        "Q7: no such question here; there are Q1, Q2",
+    ]
+    assert "0.0008" not in repr(GROWTH)
+
+
+def test_a_lesson_is_told_which_of_its_answers_are_misjudged():
+    exercises = {"Q1": GROWTH, "Q2": JUMP}
+    assert misjudged(exercises, Q1=0.8e-3, Q2=-0.0125) == []
+    assert misjudged(exercises, Q1=0.9e-3, Q2=-0.0125) == ["Q1"]  # worked out wrong
+    assert misjudged(exercises, Q1=0.8e-3) == ["Q2"]  # not worked out
+    assert misjudged(exercises, Q1=0.8e-3, Q2=-0.0125, Q3=1.0) == ["Q3"]  # not asked
+    assert misjudged({"Q1": replace(GROWTH, tolerance=0.2)}, Q1=0.8e-3) == ["Q1"]  # lets wrong numbers pass
+    assert misjudged({"Q1": replace(GROWTH, right=float("nan"))}, Q1=0.8e-3) == ["Q1"]
