@@ -38,7 +38,7 @@ def terms(s: ArrayLike, rate: Floats) -> Floats:
     [1.0, 2.0, 1.0]
     """
     step = floats(s)[..., None]
-    out = np.empty((*step.shape[:-1], rate.size + 2))  # filled in place: this is called the most
+    out = np.empty((*step.shape[:-1], rate.shape[-1] + 2))  # filled in place: this is called the most
     out[..., 0], out[..., 1:2] = 1.0, step
     out[..., 2:] = step / (1.0 + rate * step)
     return out

@@ -7,6 +7,8 @@ from typing import Literal
 
 import numpy as np
 
+from rimmodel.behaviour.coefficients import Coefficients
+from rimmodel.behaviour.complementarity import Mask
 from rimmodel.behaviour.contact import lift_off_speed_squared
 from rimmodel.behaviour.key_events import KeyPath
 from rimmodel.behaviour.keyed import KeyedRotor
@@ -76,13 +78,14 @@ def landmarks(keyed: KeyedRotor, path: KeyPath) -> KeyLandmarks:
         seated += 1 if event.seats else -1
         if seated == 0 and not any(abs(event.speed_squared - x) <= 1e-12 * x for x, _ in path.lost):
             last = event.speed_squared
-    guided = not keyed.rotor.fit.tangential_clearance and keyed.rotor.fit.guide_stiffness
-    leaning = (piece.start for piece in path.pieces if not _surrounds(keyed.key_angle[piece.seated]))
+    held = np.array([piece.seated for piece in path.pieces], dtype=bool).reshape(-1, keyed.key_angle.size)
+    around = surrounded(keyed.key_angle, held)
+    leaning = (piece.start for piece, centred in zip(path.pieces, around, strict=True) if not centred)
     return KeyLandmarks(
         first_lift_off=_root(min(off, default=None)),
         centring_lost=_root(lost.get(False)),
         last_lift_off=_root(last),
-        one_sided=None if guided else _root(next(leaning, None)),
+        one_sided=None if guided(keyed) else _root(next(leaning, None)),
         shape_lost=_root(lost.get(True)),
         mean_float=mean_float(keyed),
     )
@@ -110,21 +113,73 @@ def mean_float(keyed: KeyedRotor) -> float:
     >>> print(f"{mean_float(even) / rm.float_speed(case.rotor, case.conditions['cold']).speed:.6f}")
     1.000000
     """
-    model = replace(keyed.gap_model, at_rest=floats(keyed.loads.interference.mean()))
+    return float(even_float(keyed.gap_model, keyed.loads.interference))
+
+
+def even_float(model: Coefficients, interference: Floats) -> Floats:
+    """`mean_float` of many sets of keys on one rotor; derived here.
+
+    Parameters
+    ----------
+    model : Coefficients
+        The smeared fit of the rotor.
+    interference : array (..., N), m
+        Left at the keys at standstill.
+
+    Returns
+    -------
+    array (...), rad/s
+
+    Twice the interference lifts off at the root of twice the speed where there is no field:
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.behaviour.coefficients import coefficients
+    >>> model = coefficients(rm.example_case().rotor, rm.example_case().conditions["cold"])
+    >>> once, twice = even_float(model, np.array([[1e-3, 2e-3], [2e-3, 4e-3]]))
+    >>> print(f"{twice / once:.6f}")
+    1.414214
+    """
+    model = replace(model, at_rest=floats(interference.mean(axis=-1)))
     if not model.net_growth > 0.0:
-        return np.inf
-    return float(np.sqrt(np.maximum(lift_off_speed_squared(model)[0], 0.0)))
+        return np.full(model.at_rest.shape, np.inf)
+    return floats(np.sqrt(np.maximum(lift_off_speed_squared(model)[0], 0.0)))
+
+
+def guided(keyed: KeyedRotor) -> bool:
+    """Whether guides without play hold the rim centred."""
+    return not keyed.rotor.fit.tangential_clearance and bool(keyed.rotor.fit.guide_stiffness)
 
 
 def _root(x: float | None) -> float | None:
     return None if x is None else float(np.sqrt(x))
 
 
-def _surrounds(angle: Floats) -> bool:
-    """Whether keys at these angles leave no half turn free."""
-    turned = np.sort(np.mod(angle, 2.0 * np.pi))
-    free = np.diff(turned, append=turned[:1] + 2.0 * np.pi)
-    return bool(free.max(initial=0.0) < np.pi * (1.0 - 1e-9)) and angle.size > 2
+def surrounded(angle: Floats, seated: Mask) -> Mask:
+    """Whether the seated keys, three at least, leave no half turn free.
+
+    Parameters
+    ----------
+    angle : array (N,), rad
+        Of each key.
+    seated : bool array (..., N)
+
+    Returns
+    -------
+    bool array (...)
+
+    >>> third = np.deg2rad([0.0, 120.0, 240.0, 300.0])
+    >>> surrounded(third, np.array([[True, True, True, False], [True, False, True, True]])).tolist()
+    [True, False]
+    """
+    turned = np.mod(angle, 2.0 * np.pi)
+    order = np.argsort(turned)
+    seated = seated[..., order]
+    twice = np.append(turned[order], turned[order] + 2.0 * np.pi)  # round, to find the next seated key of each
+    place = np.where(np.concatenate([seated, seated], axis=-1), twice, np.inf)
+    ahead = np.minimum.accumulate(place[..., ::-1], axis=-1)[..., ::-1][..., 1 : angle.size + 1]
+    free = np.where(seated, ahead - turned[order], 0.0).max(axis=-1, initial=0.0)
+    held: Mask = (free < np.pi * (1.0 - 1e-9)) & (seated.sum(axis=-1) > 2)
+    return held
 
 
 def run_notes(

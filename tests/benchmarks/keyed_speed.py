@@ -1,7 +1,8 @@
 """How fast the keys are followed: run as ``python tests/benchmarks/keyed_speed.py`` from the root of the project.
 
 Prints the whole path of 24 uneven keys with all events after set-up, its ratio to one finite-element contact solve
-(scikit-fem, the mesh of validation/) at one speed, and the time of a study of 10,000 sets of shims on 14 keys.
+(scikit-fem, the mesh of validation/) at one speed; the time of a set of shims on 14 keys followed in lockstep and its
+ratio to a set followed alone; and the time of a study of 10,000 sets.
 """
 
 from __future__ import annotations
@@ -18,8 +19,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import rimmodel as rm
 from rimmodel.behaviour.key_events import follow
-from rimmodel.behaviour.key_study import key_study, random_shims
+from rimmodel.behaviour.key_landmarks import landmarks
+from rimmodel.behaviour.key_study import BLOCK, key_study, random_shims
 from rimmodel.behaviour.keyed import KeyedRotor, keyed_rotor
+from rimmodel.elastic.ring import Floats
 from rimmodel.units import MILLIMETRE
 
 
@@ -51,6 +54,27 @@ def finite_element_solve() -> float:
     return (time.perf_counter() - start) / 3.0  # it reduces the mesh at three speeds
 
 
+def one_by_one(model: KeyedRotor, sets: Floats) -> None:
+    """Landmarks of each set followed alone."""
+    for shims in sets:
+        one = model.with_keys(shims)
+        landmarks(one, follow(one.loads))
+
+
+def print_lockstep(rotor: rm.Rotor, condition: rm.Condition, name: str, sets: Floats) -> None:
+    """Time of a set of 1,000 in lockstep and alone, each the least of three rounds taken in turn."""
+    model = keyed_rotor(rotor, condition, sets.mean(axis=0))
+    times = [
+        (fastest(lambda: key_study(rotor, condition, sets), 1), fastest(lambda: one_by_one(model, sets), 1))
+        for _ in range(3)
+    ]
+    lockstep, alone = (min(column) / len(sets) for column in zip(*times, strict=True))
+    print(
+        f"14 keys, {name}, {len(sets)} sets, one process: {lockstep * 1e3:.2f} ms a set in lockstep of {BLOCK}, "
+        f"{alone * 1e3:.2f} ms alone, ratio lockstep/alone {lockstep / alone:.2f}"
+    )
+
+
 def main() -> None:
     """Print the figures."""
     for condition in ("cold", "hot"):
@@ -66,6 +90,8 @@ def main() -> None:
     _, case = keyed(14)
     rotor = replace(case.rotor, fit=replace(case.rotor.fit, key_width=0.26, key_interference=None))
     sets = random_shims(np.full(14, 2.1 * MILLIMETRE), 0.2 * MILLIMETRE, 10_000, seed=3)
+    for name, condition in case.conditions.items():
+        print_lockstep(rotor, condition, name, sets[:1000])
     start = time.perf_counter()
     key_study(rotor, case.conditions["cold"], sets, workers=2)
     print(f"10,000 sets of shims on 14 keys, 2 processes: {time.perf_counter() - start:.1f} s")
