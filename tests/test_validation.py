@@ -246,7 +246,7 @@ def test_exit_code_and_files(one_file, tmp_path, capsys):
     assert row["note"] == "a misprint"
     table = (tmp_path / "validation.md").read_text()
     assert r"a book \| p. 3 [sic]" in table
-    assert "| textbooks, handbooks and standards | 1 | 5e-04 | 5e-04 | stress (X-1)" in table
+    assert "| textbooks, handbooks and standards | 1 | 1 seen in print | 5e-04 | 5e-04 | stress (X-1)" in table
     assert (tmp_path / "validation.svg").read_text().rstrip().endswith("</svg>")
     names = ["validation.json", "validation.md", "validation.svg"]
     assert sorted(path.name for path in tmp_path.iterdir()) == names

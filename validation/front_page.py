@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from statistics import median
@@ -14,16 +15,18 @@ ROUND_OFF = 1e-9
 
 
 def group_table(groups: Mapping[Group, Sequence[Outcome]]) -> str:
-    """Return one line of Markdown per group: how many numbers, their middle and worst relative difference, and where.
+    """Return one line of Markdown per group: how many numbers, their provenance, middle and worst relative difference.
 
     Differences are relative to the source's number.
     """
-    lines = ["| held against | numbers | half are within | worst | which |", "| --- | --- | --- | --- | --- |"]
+    lines = ["| held against | numbers | where from | half are within | worst | which |", f"|{' --- |' * 6}"]
     for group, outcomes in groups.items():
         worst = max(outcomes, key=lambda outcome: abs(outcome.difference))
         which = f"{worst.check.what} ({worst.check.id}); allowed {worst.check.allowed:.0e}: {worst.check.reason}"
         middle = median(abs(outcome.difference) for outcome in outcomes)
-        numbers = f"{len(outcomes)} | {_size(middle)} | {_size(abs(worst.difference))}"
+        kinds = Counter(str(outcome.check.provenance) for outcome in outcomes)
+        origin = ", ".join(f"{count} {kind}" for kind, count in kinds.most_common())
+        numbers = f"{len(outcomes)} | {origin} | {_size(middle)} | {_size(abs(worst.difference))}"
         lines.append(f"| {group} | {numbers} | {which.replace('|', ' ')} |")
     return "\n".join(lines) + "\n"
 
