@@ -19,13 +19,18 @@ from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
 from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
+from rimmodel.review.limits_page import case_checks, verdict_of, words_of
 from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
 from rimmodel.rotor.requirements import Record
 from rimmodel.rotor.rotor import settled_to
+from rimmodel.units import RPM
 
 SPEED_STEPS = 101
+
+FASTEST_READING = 1.5
+"""Times the highest speed that the case names: faster is a wrong unit (rpm read as rad/s is 9.5 times too fast)."""
 
 WIDEST_READING = 1.5
 """Times the cold gap: no reading of a gap can be wider than that; hot stators and ovality stay far below."""
@@ -101,6 +106,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
     needed = shim(case, now)
+    broken = [words_of(row) for row in case_checks(case) if verdict_of(row) == "does not hold"]
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
@@ -113,7 +119,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         drivers=drivers(case.rotor, condition),
         shim=needed,
         keys=run_keys(case, condition) if keys_are_known(case) else None,
-        headline=headline(case, findings, predictions, measurements, comparisons, needed),
+        headline=headline(case, findings, predictions, measurements, comparisons, needed, broken),
         input_digest=_digest(case, [path for _, path in files]),
     )
 
@@ -177,14 +183,24 @@ def measure_records(
 
 
 def open_record(case: Case, record: Record, path: Path) -> Recording:
-    """Read a recording against the case: its poles, and the widest gap that its bore allows."""
-    return read_recording(
+    """Read a recording against the case: its poles, its highest speed, and the widest gap that its bore allows.
+
+    Raises `RecordingError`.
+    """
+    recording = read_recording(
         path,
         label=record.label,
         direction=record.direction,
         largest_gap=WIDEST_READING * float(case.rotor.air_gap.cold),
         pole_count=int(case.rotor.poles.count),
     )
+    fastest, named = recording.speed_range[1], highest_speed(case.rotor)
+    if fastest > FASTEST_READING * named:
+        raise RecordingError(
+            f"{path}: speeds reach {fastest / RPM:.6g} rpm, {fastest / named:.3g} times the highest speed of the case "
+            f"({named / RPM:.6g} rpm); check the unit of the speed column, or name a higher speed in [speeds]"
+        )
+    return recording
 
 
 def check_records(case: Case) -> list[tuple[Record, Recording]]:

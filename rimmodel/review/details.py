@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
+
+import numpy as np
 
 from rimmodel.behaviour.criterion import Criterion
 from rimmodel.plotting.style import to_svg
@@ -20,11 +22,17 @@ from rimmodel.review.plan_page import plan_figure, plan_table
 from rimmodel.review.shrink_window import ShrinkWindow, shrink_window
 from rimmodel.review.test_plan import RunPlan, run_plan
 from rimmodel.review.window_page import window_figure, window_table
+from rimmodel.rotor.case import Case
+from rimmodel.rotor.rotor import settled_to
+from rimmodel.units import MILLIMETRE
 
 
 @dataclass(frozen=True)
 class Details:
-    """The checks of a case, its shrink window as it is now, and the plan of a proving run (None: see `no_plan`)."""
+    """The checks of a case, its shrink window as it is now, and the plan of a proving run (None: see `no_plan`).
+
+    Load rejection and what the highest speed leaves go by the interference that `basis` names.
+    """
 
     checks: tuple[Criterion, ...]
     window: ShrinkWindow
@@ -32,11 +40,22 @@ class Details:
     no_plan: str
     rejection: dict[str, Any] | None
     after_highest_speed: dict[str, str]
+    basis: str
+
+
+def as_it_is(review: Review) -> tuple[Case, str]:
+    """The case with the interference that the last recording shows, where it shows one; and in words which it is."""
+    last = review.measurements[-1] if review.measurements else None
+    if last is None or not np.isfinite(last.interference):
+        return review.case, "the interference of the drawing"
+    words = f"the effective interference of '{last.label}', {last.interference / MILLIMETRE:.2f} mm"
+    return replace(review.case, rotor=settled_to(review.case.rotor, last.interference)), words
 
 
 def details(review: Review) -> Details:
     """Work out what stands behind a review; the last recording says what interference is present."""
     case = review.case
+    present, basis = as_it_is(review)
     plan, no_plan = None, ""
     try:
         plan = run_plan(case)
@@ -47,8 +66,9 @@ def details(review: Review) -> Details:
         shrink_window(case, review.measurements[-1] if review.measurements else None),
         plan,
         no_plan,
-        rejection_table(case),
-        after_highest_speed(case),
+        rejection_table(present),
+        after_highest_speed(present),
+        basis,
     )
 
 
@@ -68,7 +88,7 @@ def details_figures(review: Review, found: Details) -> dict[str, str]:
     figures = {"limits": to_svg(limits_figure(found.checks)), "window": to_svg(window_figure(found.window))}
     if found.plan is not None:
         figures["plan"] = to_svg(plan_figure(review.case, found.plan))
-    rejection = rejection_figure(review.case)
+    rejection = rejection_figure(as_it_is(review)[0])
     if rejection is not None:
         figures["load_rejection"] = to_svg(rejection)
     return figures

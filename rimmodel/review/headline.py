@@ -29,10 +29,11 @@ def headline(
     measurements: Sequence[Measurement],
     comparisons: Sequence[Comparison],
     needed: Shim | None,
+    broken: Sequence[str] = (),
 ) -> str:
-    """The claim first, then what the runs show, the requirements, and the shim where it is lacking."""
+    """The claim first, then what the runs show, requirements, broken limits, and the shim where it is lacking."""
     sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
-    sentences += [*_requirements(findings), *_shim(needed)]
+    sentences += [*_requirements(findings), *_limits(broken), *_shim(needed)]
     return " ".join(sentences)
 
 
@@ -73,6 +74,11 @@ def _requirements(findings: Sequence[Finding]) -> Iterator[str]:
         yield f"Requirements not shown: {', '.join(undecided)}."
     if required and not failed and not undecided:
         yield "All requirements hold."
+
+
+def _limits(broken: Sequence[str]) -> Iterator[str]:
+    if broken:
+        yield f"Limits that do not hold with the interference of the drawing: {'; '.join(broken)}."
 
 
 def _shim(needed: Shim | None) -> Iterator[str]:

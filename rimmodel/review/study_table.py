@@ -190,7 +190,8 @@ def study_text(result: ToleranceStudy) -> str:
     study = result.study
     names = [_title(asked) for asked in result.asked] + [chance.bound.name for chance in study.chances]
     wide = max(len(name) for name in names) + 2
-    lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})", ""]
+    lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})"]
+    lines += ["of rotors within the tolerances of the case; recordings are not used", ""]
     lines += [f"{'':{wide}}{'mean':>12}{'std. dev.':>12}{'95 % of all':>20}{'linear':>12}"]
     lines += [_text_row(result, asked, wide) for asked in result.asked]
     if result.warnings:

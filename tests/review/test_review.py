@@ -12,9 +12,11 @@ import pytest
 
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.evidence.measure import Measurement
+from rimmodel.evidence.recording import RecordingError
 from rimmodel.evidence.reduce import SpeedPoints
 from rimmodel.review import review
 from rimmodel.review.assess import _digest, headline
+from rimmodel.review.details import details
 from rimmodel.review.drivers import drivers, shim
 from rimmodel.review.quantities import evaluate, interval_text, text
 from rimmodel.review.tolerance_study import run_study
@@ -451,3 +453,31 @@ def test_the_digest_follows_case_and_recording(tmp_path):
     digests.append(_digest(CASE, [path]))
     assert len(set(digests)) == 4
     assert {len(digest) for digest in digests} == {64}
+
+
+def test_a_limit_that_does_not_hold_stands_in_the_headline():
+    strict = parse_case(
+        (NEW + WARM).replace("# arm_share_of_yield = 0.5", "arm_share_of_yield = 0.1").encode(), "unit.toml"
+    )
+    said = review(strict).headline
+    assert "Limits that do not hold with the interference of the drawing: arm stress" in said
+    assert "Limits" not in review(CASE).headline
+
+
+def test_speeds_in_a_wrong_unit_are_refused(tmp_path):
+    path = tmp_path / "run.csv"
+    rows = "\n".join(f"{speed}, {15.0 - 1e-5 * speed**2}" for speed in range(20, 200, 20))
+    path.write_text(f"speed [rad/s], gap [mm]\n{rows}\n")  # they are rpm
+    with pytest.raises(RecordingError, match=r"speeds reach 1718\.87 rpm, .* check the unit of the speed column"):
+        review(CASE, [Record(path, "cold", "run")])
+
+
+@pytest.mark.derived
+def test_the_load_rejection_goes_by_the_interference_that_was_measured():
+    case = example_case()
+    found = details(review(case))
+    last = review(case).measurements[-1]
+    speed = float_speed(settled_to(case.rotor, last.interference), case.conditions["cold"]).speed
+    assert found.rejection["conditions"]["cold"]["float_speed_rpm"] == pytest.approx(float(speed) / RPM)
+    assert "effective interference of 'after correction'" in found.basis
+    assert details(review(replace(case, records=()))).basis == "the interference of the drawing"
