@@ -59,6 +59,7 @@ OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
+LOCKSTEP, OF_SETS = "behaviour/key_lockstep.py", ("behaviour/test_key_study.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
 # the rest of that file simulates for half a minute
 OF_LEVEL = ("evidence/test_backfit_intervals.py::test_limit_without_a_search_is_that_of_chi_squared_and_of_f",)
@@ -110,6 +111,10 @@ MUTANTS = (
     Mutant("load on the shape", EVENTS,
            "@ contact.interference + contact.force)", "@ contact.interference - contact.force)", OF_KEYS),
     Mutant("speed in the key forces", EVENTS, "wanted[:, 1] -= closing", "wanted[:, 1] -= closing / 2", OF_KEYS),
+    Mutant("load on the shape of many sets", LOCKSTEP,
+           "_times(pushed, interference) + force", "_times(pushed, interference) - force", OF_SETS),
+    Mutant("speed in the key forces of many sets", LOCKSTEP,
+           "wanted[:, :, 1] -= closing[:, None]", "wanted[:, :, 1] -= closing[:, None] / 2", OF_SETS),
     Mutant("force on a key", "behaviour/complementarity.py",
            "pressed - inverse @ (shape @ mode)", "pressed + inverse @ (shape @ mode)", OF_KEYS),
     # what a test shows
