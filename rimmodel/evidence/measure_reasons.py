@@ -23,6 +23,9 @@ NAMES = {
 TIGHT = 0.98
 """Correlation from which two unknowns are said to be told apart only together."""
 
+SOFTEST = 0.5
+"""Hoop stiffness factor below which something else is wrong: 0.6 to 0.9 is usual (from memory)."""
+
 RARE = 0.01
 """Chance below which a test of the residuals speaks up."""
 
@@ -41,7 +44,7 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
             f"the data contradict the case's {NAMES[name]} by more than three times what it is known to: it was "
             "fitted freely; check the case"
         )
-    said += _unseen(fit)
+    said += [*_implausible(fit), *_unseen(fit)]
     chance = runs_probability(fit.residual)
     if chance < RARE:
         said.append(
@@ -50,6 +53,18 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
         )
     said += _scatter(points, knee, fit)
     return (*said, *knee.reasons)
+
+
+def _implausible(fit: BackFit) -> list[str]:
+    """A rim stiffer than solid steel, or far softer than stacks are, is a wrong input rather than a find."""
+    factor, (low, high) = fit.hoop_stiffness_factor, fit.hoop_stiffness_factor_interval
+    if "hoop_stiffness_factor" not in fit.parameters or SOFTEST <= factor <= 1.0:
+        return []
+    what = "no stack is stiffer than solid steel" if factor > 1.0 else "stacks are seldom so soft"
+    return [
+        f"the fitted hoop stiffness factor is {factor:.2f} ({low:.2f} to {high:.2f}), and {what}: check pole mass, "
+        "gaps and speeds before the float speed is believed"
+    ]
 
 
 def _unseen(fit: BackFit) -> list[str]:

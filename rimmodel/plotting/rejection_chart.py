@@ -75,7 +75,7 @@ def rejection_chart(time: ArrayLike, speed: ArrayLike, states: Sequence[Afloat],
     for name, value in marks.items():
         if low <= value <= high:
             panel.annotate(
-                f"{plain(name)} {value:.0f}", (1.0, value), xycoords=("axes fraction", "data"), ha="right", va="bottom",
+                f"{plain(name)} {value:.4g}", (1.0, value), xycoords=("axes fraction", "data"), ha="right", va="bottom",
                 fontsize=7.5,
             )  # fmt: skip
             panel.axhline(value, color=INK, linewidth=0.6, linestyle=(0, (1, 2)))

@@ -128,7 +128,7 @@ def speed_chart(
             panel.axvspan(span.low, min(span.high, panel.get_xlim()[1]), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
             panel.axvline(span.best, color=INK, linewidth=0.8)
         left.annotate(
-            f"{plain(span.name)}: {span.best:.0f} rpm",
+            f"{plain(span.name)}: {span.best:.0f}",
             (span.best, 0.03),
             (-2, 0),
             ("data", "axes fraction"),

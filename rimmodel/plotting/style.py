@@ -110,7 +110,7 @@ def mark_speeds(axes: list[Axes], marks: dict[str, float], *, y: float = 1.0) ->
         for panel in axes:
             panel.axvline(speed, color=FAINT, linewidth=0.8, linestyle=(0, (1, 2)), zorder=1)
         axes[0].annotate(
-            f"{plain(name)}\n{speed:.0f}",
+            f"{plain(name)}\n{speed:.4g}",
             (speed, y),
             xycoords=("data", "axes fraction"),
             ha="center",

@@ -338,3 +338,12 @@ def test_a_run_of_another_rotor_gives_its_knee_and_no_interference() -> None:
     assert found.interference_interval == (-np.inf, np.inf)
     assert np.isnan(found.fits[""].float_speed["hot"])
     assert "cannot follow these gaps" in found.reasons[0]
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(("factor", "words"), [(1.15, "stiffer than solid steel"), (0.42, "seldom so soft")])
+def test_a_rim_that_no_stack_can_be_is_doubted(factor, words) -> None:
+    built = replace(CASE.rotor, rim=replace(CASE.rotor.rim, hoop_stiffness_factor=factor))
+    speeds = tuple(np.sqrt(np.linspace(0.02, 1.0, 14)) * 1.9 * float(CASE.rotor.speeds.rated))
+    assert said(measured(run_of(built, speeds=speeds)), words)
+    assert not said(measured(run_of()), words)

@@ -71,7 +71,7 @@ def test_the_legend_names_every_condition_and_every_way():
     entries = "\n".join(legend_of(gap))
     for words in ("cold", "hot", "run, speed rising", "run, speed falling"):
         assert words in entries
-    assert "run: 150 rpm" in [text.get_text() for text in left.texts]
+    assert "run: 150" in [text.get_text() for text in left.texts]
 
 
 def test_named_speeds_and_float_speed_stand_in_the_chart():
