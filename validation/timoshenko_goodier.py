@@ -1,4 +1,4 @@
-"""Timoshenko & Goodier, Theory of Elasticity (2nd ed. 1951): rotating discs and thick rings."""
+"""Timoshenko & Goodier, Theory of Elasticity (3rd ed. 1970, articles from memory): rotating discs and thick rings."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ on radial depths of 0.3 m err by 0.6 %, with 0.09 m by 5 %; a hub of 0.60 m on a
 than its radial depth, has its bore growth 16 % too large and the outside growth 9 % too small. Give such a hub the
 length that it can engage, or take its growth from a finite-element report.
 
-Source: thin disc equations in Timoshenko & Goodier, Theory of Elasticity (1951), Arts. 32 and 135.
+Source: thin disc equations in Timoshenko & Goodier, Theory of Elasticity: 3rd ed., Art. 32, and 1951, Art. 135.
 """
 
 from __future__ import annotations

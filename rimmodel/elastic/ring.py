@@ -6,7 +6,7 @@ term in r^2, a linear temperature one in r. Written out that way the field divid
 it degenerates to, and every difference of powers is taken by ``expm1``, so the same lines serve k = 1, 2 and 3,
 a ring of b/a = 1.0005 and the solid disc.
 
-Source: Timoshenko & Goodier, Theory of Elasticity (1951), Arts. 26, 30, 32 (isotropic); Lekhnitskii, Anisotropic
+Source: Timoshenko & Goodier, Theory of Elasticity (3rd ed.), Arts. 28 and 32 (isotropic); Lekhnitskii, Anisotropic
 Plates, rotating disc of cylindrical anisotropy (orthotropic; form from memory). Both are derived again in
 `rimmodel.elastic.symbolic`.
 """

@@ -34,7 +34,7 @@ def row_of(name, at="", machine=MACHINE, conditions=None, limits=None, torque=TO
 
 @pytest.mark.recalled
 def test_a_floating_isotropic_rim_carries_the_textbook_hoop_stress():
-    # Timoshenko & Goodier (1951), Arts. 26 and 32: rotating ring, and Lame under tension outside
+    # Timoshenko & Goodier (3rd ed.), Arts. 28 and 32: rotating ring, and Lame under tension outside
     machine = changed(MACHINE, rim={"hoop_stiffness_factor": 1.0, "stacking_factor": 1.0, "net_section_factor": 0.8})
     a, b, omega = 4.0, 4.5, machine.speeds.runaway
     q = 48 * 3900.0 * 4.75 * omega**2 / (2 * np.pi * b * 1.8)

@@ -19,7 +19,7 @@ A, LENGTH = 4.0, 1.8
 
 @pytest.mark.recalled
 def test_annular_disc_against_the_books():
-    # Timoshenko & Goodier (1951) Arts. 26 and 32, from memory: Lame, and the rotating disc with a hole, plane stress
+    # Timoshenko & Goodier (3rd ed.) Arts. 28 and 32, from memory: Lame, and the rotating disc with a hole, plane stress
     c = DISC.bore_radius
     ours = spider_response(changed(spider=DISC))
     growth = RHO * A / (4 * E) * ((1 - NU) * A**2 + (3 + NU) * c**2)

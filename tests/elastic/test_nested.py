@@ -17,7 +17,7 @@ def ring(inner, outer, **more):
 
 @pytest.mark.recalled
 def test_two_rings_are_lames_compound_cylinder():
-    # Timoshenko & Goodier, Art. 26: p = E d (b^2-a^2)(c^2-b^2) / (2 b^3 (c^2-a^2))
+    # Timoshenko & Goodier (3rd ed.), Art. 28, from memory: p = E d (b^2-a^2)(c^2-b^2) / (2 b^3 (c^2-a^2))
     a, b, c, d = 0.4, 0.9, 1.3, 0.6e-3
     expected = 206e9 * d * (b**2 - a**2) * (c**2 - b**2) / (2 * b**3 * (c**2 - a**2))
     found = nested_rings([ring(a, b), ring(b, c)], [d])

@@ -37,7 +37,7 @@ def tresca(state):
 @pytest.mark.recalled
 @pytest.mark.parametrize("criterion", ["tresca", "von mises"])
 def test_ring_yields_at_the_bore(criterion):
-    # Timoshenko & Goodier (1951) Art. 32 and Lame, from memory: hoop stress at the bore
+    # Timoshenko & Goodier (3rd ed.) Art. 32 and Lame, from memory: hoop stress at the bore
     a, b, nu, traction = 0.3, 0.9, 0.28, np.array([0.0, 4e3])
     bore = 7850 / 4 * ((3 + nu) * b**2 + (1 - nu) * a**2) + traction * 2 * b**2 / (b**2 - a**2)
     speed = first_yield_speed(Ring(a, b, 206e9, nu, 7850.0), YIELD, criterion, traction)
