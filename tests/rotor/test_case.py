@@ -373,7 +373,7 @@ def test_every_key_of_the_schema_stands_in_the_case_to_fill_in():
 
 
 def test_every_optional_line_of_the_case_to_fill_in_is_right_as_it_stands():
-    text = re.sub(r"(?m)^# (?=\w+ = |\[\[)", "", NEW)
+    text = re.sub(r"(?m)^# (?=\w+ = |\[)", "", NEW)
     case = parse(text)
     assert len(text) < len(NEW) - 50
     assert case.rotor.rim.bending_stiffness_factor == 0.7
