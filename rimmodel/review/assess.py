@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
+from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
 from rimmodel.evidence.measure import Measurement, measure
@@ -69,6 +70,8 @@ class Review:
     shapes: tuple[dict[str, RotorShape], ...]
     """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
     findings: tuple[Finding, ...]
+    checks: tuple[Criterion, ...]
+    """Against limits, with the interference of the drawing, each in its worst condition."""
     drivers_in: str
     drivers: tuple[Driver, ...]
     shim: Shim | None
@@ -106,7 +109,8 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
     needed = shim(case, now)
-    broken = [words_of(row) for row in case_checks(case) if verdict_of(row) == "does not hold"]
+    checks = case_checks(case)
+    broken = [words_of(row) for row in checks if verdict_of(row) == "does not hold"]
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
@@ -115,6 +119,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         comparisons=comparisons,
         shapes=tuple(shapes_of(case, recording) for recording in recordings),
         findings=findings,
+        checks=checks,
         drivers_in=drivers_in,
         drivers=drivers(case.rotor, condition),
         shim=needed,

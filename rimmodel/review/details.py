@@ -7,12 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.criterion import Criterion
 from rimmodel.plotting.style import to_svg
 from rimmodel.review.assess import Review
 from rimmodel.review.limits_page import (
     after_highest_speed,
-    case_checks,
     limits_figure,
     limits_table,
     rejection_figure,
@@ -29,12 +27,11 @@ from rimmodel.units import MILLIMETRE
 
 @dataclass(frozen=True)
 class Details:
-    """The checks of a case, its shrink window as it is now, and the plan of a proving run (None: see `no_plan`).
+    """The shrink window of a case as it is now, and the plan of a proving run (None: see `no_plan`).
 
     Load rejection and what the highest speed leaves go by the interference that `basis` names.
     """
 
-    checks: tuple[Criterion, ...]
     window: ShrinkWindow
     plan: RunPlan | None
     no_plan: str
@@ -43,7 +40,7 @@ class Details:
     basis: str
 
 
-def as_it_is(review: Review) -> tuple[Case, str]:
+def with_measured_interference(review: Review) -> tuple[Case, str]:
     """The case with the interference that the last recording shows, where it shows one; and in words which it is."""
     last = review.measurements[-1] if review.measurements else None
     if last is None or not np.isfinite(last.interference):
@@ -55,14 +52,13 @@ def as_it_is(review: Review) -> tuple[Case, str]:
 def details(review: Review) -> Details:
     """Work out what stands behind a review; the last recording says what interference is present."""
     case = review.case
-    present, basis = as_it_is(review)
+    present, basis = with_measured_interference(review)
     plan, no_plan = None, ""
     try:
         plan = run_plan(case)
     except ValueError as refused:  # a plan takes inputs that a review can do without
         no_plan = str(refused)
     return Details(
-        case_checks(case),
         shrink_window(case, review.measurements[-1] if review.measurements else None),
         plan,
         no_plan,
@@ -75,7 +71,7 @@ def details(review: Review) -> Details:
 def details_table(review: Review, found: Details) -> dict[str, Any]:
     """The details for review.json."""
     return {
-        "limits": limits_table(found.checks),
+        "limits": limits_table(review.checks),
         "window": window_table(review.case, found.window),
         "plan": None if found.plan is None else plan_table(review.case, found.plan),
         "load_rejection": found.rejection,
@@ -85,10 +81,10 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
 
 def details_figures(review: Review, found: Details) -> dict[str, str]:
     """SVG by name."""
-    figures = {"limits": to_svg(limits_figure(found.checks)), "window": to_svg(window_figure(found.window))}
+    figures = {"limits": to_svg(limits_figure(review.checks)), "window": to_svg(window_figure(found.window))}
     if found.plan is not None:
         figures["plan"] = to_svg(plan_figure(review.case, found.plan))
-    rejection = rejection_figure(as_it_is(review)[0])
+    rejection = rejection_figure(with_measured_interference(review)[0])
     if rejection is not None:
         figures["load_rejection"] = to_svg(rejection)
     return figures

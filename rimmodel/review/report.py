@@ -83,7 +83,7 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         comparison_text=comparison_text,
         rpm=RPM,
         details=found,
-        checks=limits_table(found.checks),
+        checks=limits_table(review.checks),
         stop_reasons=[] if found.plan is None else stop_reasons(review.case, found.plan),
         key_rows=[] if review.keys is None else landmark_rows(review.keys),
         smeared=smeared_is_enough(review.case),
