@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,6 @@ from rimmodel.behaviour.landmarks import Landmark, first_yield, float_speed
 from rimmodel.elastic.overspeed import permanent_growth
 from rimmodel.elastic.ring import floats
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.rotor import settled_to
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
 
@@ -103,5 +102,5 @@ def after_overspeed(
     bore, outer = float(growth.bore), float(growth.outer)
     left = float(rotor.fit.interference) - bore
     note = f"bore {bore / MILLIMETRE:.3f} mm larger for good after {speed / RPM:.1f} rpm; the rim {growth.note}"
-    lost = settled_to(rotor, float(rotor.fit.interference) - float(rotor.fit.settlement) - bore)
-    return Aftermath(bore, outer, left, float_speed(lost, asked), note)
+    grown = replace(rotor.fit, stack_growth=float(rotor.fit.stack_growth) + bore)
+    return Aftermath(bore, outer, left, float_speed(replace(rotor, fit=grown), asked), note)

@@ -102,7 +102,8 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     -----
     Growth of bore and outside per speed squared holds the rim's own spin and the pole traction
     ``N m r / (2 pi b L)``. The cold gap is that of the assembled standstill at 20 degC without field and before
-    settlement, so the change of contact pressure since then counts, and nothing twice. Mean pull of a sine field of
+    settlement, so the change of contact pressure since then counts, and nothing twice. A stack that has grown for
+    good by g at the bore has grown by ``g a/b`` outside (its area does not change). Mean pull of a sine field of
     peak B: ``B^2/(4 mu0)``, carried to the rim outside by ``(r_face/b)(L_face/L)``. Derived here.
     """
     rim, poles, gap, fit = rotor.rim, rotor.poles, rotor.air_gap, rotor.fit
@@ -124,12 +125,13 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     interference = floats(fit.interference)
     friction = {"up": 1.0, "down": -1.0, None: 0.0}[direction] * floats(fit.friction_interference)
     warm_loss = a * (rim_expansion * rim_rise - spider.thermal_expansion * spider_rise)
-    at_rest = interference + friction - floats(fit.settlement) - warm_loss
+    grown = floats(fit.stack_growth)
+    at_rest = interference + friction - floats(fit.settlement) - grown - warm_loss
 
     assembled = outer.pressure * np.maximum(interference, 0.0) / compliance
     pole_stretch = mass * mass_radius / stiffness
     free = GapLine(
-        floats(gap.cold) + assembled - _warm_growth(rotor, condition),
+        floats(gap.cold) + assembled - _warm_growth(rotor, condition) - grown * a / b,
         outer.speed_squared + outer.traction * traction + pole_stretch,
         outer.traction + 2 * np.pi * b * length / (count * stiffness) + _stator_pull_in(rotor),
     )

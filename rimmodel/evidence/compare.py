@@ -89,7 +89,7 @@ def compare(before: Measurement, after: Measurement, expected: float | None = No
         (before.float_speed, before.float_speed_interval), (after.float_speed, after.float_speed_interval)
     )
     change, interval = difference(
-        (before.interference, before.interference_interval), (after.interference, after.interference_interval)
+        (before.interference, before.own_interference_interval), (after.interference, after.own_interference_interval)
     )
     return Comparison(
         before.label,

@@ -20,12 +20,23 @@ from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.knee import Knee, fit_knee
 from rimmodel.evidence.knee_input import Words
 from rimmodel.evidence.measure_reasons import doubts, overlap
+from rimmodel.evidence.measured_machine import (
+    ByTest,
+    Level,
+    MeasuredMachine,
+    by_test,
+    interference_left,
+    measured_machines,
+    own_interval,
+)
 from rimmodel.evidence.reduce import SpeedPoints, speed_points
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording import Recording
+    from rimmodel.rotor.case import Case
+    from rimmodel.rotor.requirements import Record
 
 
 SAME_PLACE = 6
@@ -59,6 +70,14 @@ class Measurement:
         By way, like `knees`; the whole one holds the float speeds inferred for other conditions.
     planes : dict of str to Knee
         By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure.
+    disqualified : tuple of str
+        Why no claim or requirement may be decided by this recording; empty where nothing speaks against that.
+    own_interference_interval : pair of float, m
+        From what changes from run to run alone: for the difference between two runs of one machine.
+    machines : tuple of MeasuredMachine
+        Of the case, for numbers that hold every uncertainty: see `with_case`.
+    float_speeds : dict of ByTest, rad/s
+        By condition of the case, from those machines.
     """
 
     label: str
@@ -76,6 +95,15 @@ class Measurement:
     reasons: tuple[str, ...]
     fits: dict[str, BackFit] = field(default_factory=dict)
     planes: dict[str, Knee] = field(default_factory=dict)
+    disqualified: tuple[str, ...] = ()
+    own_interference_interval: Interval = (-float("inf"), float("inf"))
+    machines: tuple[MeasuredMachine, ...] = ()
+    float_speeds: dict[str, ByTest] = field(default_factory=dict)
+
+    @property
+    def level(self) -> Level | None:
+        """Level of the recorded gaps against that of the case; None where no machine could be built."""
+        return self.machines[0].level if self.machines else None
 
 
 IMPOSSIBLE = 1e-4
@@ -83,8 +111,10 @@ IMPOSSIBLE = 1e-4
 
 MISFIT = (
     "the rotor of the case cannot follow these gaps with any stiffness that such a machine can have: check pole mass, "
-    "radii, units and condition; only the knee is told, no interference and no other condition"
+    "radii, units and condition; the bend is reported, but no interference follows from it and nothing is decided by it"
 )
+
+UNSETTLED = "the fit of the rotor to these gaps did not settle: nothing is decided by it"
 
 PLANES_APART = "the sensor planes show different knees: sheets slide, or the rim is tilted or warmer at one end"
 
@@ -228,21 +258,63 @@ def measure_points(
     knees = {way: knee for way, (knee, _) in read_ways.items()}
     fits = {way: fit for way, (_, fit) in read_ways.items()}
     knee, fit = read_ways[""]
+    against = (MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)
     return Measurement(
         label,
         source,
         condition_name,
         points,
         knees,
-        knee.verdict,
+        _verdict(knee, fit, against),
         best_or_none(knee, fit.float_speed[""], fit.float_speed_interval[""]),
         fit.float_speed_interval[""],
         best_or_none(knee, fit.interference, fit.interference_interval),
         fit.interference_interval,
         confidence,
         points.notes,
-        (*((MISFIT,) if np.isnan(fit.interference) else ()), *doubts(points, knees, fit)),
+        (*against, *doubts(points, knees, fit)),
         fits,
+        disqualified=against,
+        own_interference_interval=fit.interference_interval,
+    )
+
+
+def _verdict(knee: Knee, fit: BackFit, against: tuple[str, ...]) -> str:
+    """Resolved only where the rotor of the case follows the gaps and both sides of the lift-off are known."""
+    low, high = fit.float_speed_interval[""]
+    if knee.verdict == "resolved" and (against or not (low > 0 and np.isfinite(high))):
+        return "not resolvable"
+    return knee.verdict
+
+
+def with_case(measurement: Measurement, case: Case, record: Record) -> Measurement:
+    """The measurement with everything in its numbers that the recording alone does not know.
+
+    Tolerances of the case, temperature of the run, gain and level of the sensors: the interval of the effective
+    interference, and the float speeds in all conditions, hold them; the lift-off in the run stays what was seen.
+
+    Parameters
+    ----------
+    measurement : Measurement
+    case : Case
+    record : Record
+        That the measurement was made from.
+
+    Returns
+    -------
+    Measurement
+    """
+    if np.isnan(measurement.fits[""].interference):
+        return measurement
+    used = chosen_points(measurement.points, measurement.knees[""].used)
+    machines = measured_machines(case, record, used, measurement.fits[""])
+    left = by_test(machines, interference_left, measurement.condition)
+    return replace(
+        measurement,
+        machines=machines,
+        interference_interval=left.interval,
+        own_interference_interval=own_interval(left),
+        float_speeds={name: by_test(machines, "float_speed", name) for name in case.conditions},
     )
 
 

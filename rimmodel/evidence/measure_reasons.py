@@ -37,8 +37,6 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
     resolved = [knees[way] for way in ("up", "down") if way in knees and knees[way].verdict == "resolved"]
     if len(resolved) == 2 and not overlap(resolved[0].interval, resolved[1].interval):
         said.append("run-up and run-down show different knees: look at friction, heat and settling between them")
-    if not fit.converged:
-        said.append("the fit did not settle")
     for name in fit.priors_dropped:
         said.append(
             f"the data contradict the case's {NAMES[name]} by more than three times what it is known to: it was "

@@ -13,7 +13,8 @@ from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_cl
 from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
-from rimmodel.evidence.measure import Measurement, measure
+from rimmodel.evidence.measure import Measurement, measure, with_case
+from rimmodel.evidence.measured_machine import case_freedom
 from rimmodel.evidence.recording import Recording, RecordingError, read_recording
 from rimmodel.evidence.reduce import speed_points
 from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
@@ -225,7 +226,8 @@ def check_records(case: Case) -> list[tuple[Record, Recording]]:
 
 def _measure(case: Case, record: Record, recording: Recording, confidence: float = CLAIM_CONFIDENCE) -> Measurement:
     name, condition = case.condition(record.condition)
-    return measure(case.rotor, condition, recording, name, conditions=case.conditions, confidence=confidence)
+    found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case), confidence=confidence)
+    return with_case(found, case, record)
 
 
 def highest_speed(rotor: Rotor) -> float:

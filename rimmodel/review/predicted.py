@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,7 +19,8 @@ def predicted_interval(case: Case, quantity: str, condition: str, confidence: fl
 
     Where only the interference has a tolerance, the quantity is evaluated at the ends of its interval, which is exact
     for one input. Else all tolerances are propagated to first order, with their correlations (`propagate`); where that
-    has no finite answer, as for a rim that never floats, the interference speaks alone.
+    has no finite answer, as for a rim that never floats, the interference speaks alone. Where the case states a
+    settlement and not what has settled, the interval holds both readings.
 
     Parameters
     ----------
@@ -33,6 +35,23 @@ def predicted_interval(case: Case, quantity: str, condition: str, confidence: fl
     pair of float, SI
         NaN where the quantity has no value.
     """
+    other = _grown_instead(case)
+    if other is None:
+        return _interval(case, quantity, condition, confidence)
+    ends = [_interval(one, quantity, condition, confidence) for one in (case, other)]
+    return min(low for low, _ in ends), max(high for _, high in ends)
+
+
+def _grown_instead(case: Case) -> Case | None:
+    """The case with its settlement as growth of the stack, where it does not say what has settled."""
+    fit = case.rotor.fit
+    if fit.settlement_of != "unknown" or not float(fit.settlement) > 0:
+        return None
+    grown = replace(fit, settlement=0.0, stack_growth=float(fit.stack_growth) + float(fit.settlement))
+    return replace(case, rotor=replace(case.rotor, fit=grown))
+
+
+def _interval(case: Case, quantity: str, condition: str, confidence: float) -> Interval:
     from rimmodel.behaviour.propagation import propagate
     from rimmodel.behaviour.rotor_model import Asked, case_inputs, rotor_model
 

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
-from rimmodel.elastic.ring import Floats
-from rimmodel.evidence.backfit import BackFit
-from rimmodel.evidence.derived import derived, fitted_rotor
-from rimmodel.evidence.expected import float_speed_elsewhere
 from rimmodel.evidence.measure import Measurement
-from rimmodel.review.predicted import predicted_interval, span, standard_errors
-from rimmodel.review.quantities import evaluate, evaluate_all, interval_text, less_is_better, plain_name, text
+from rimmodel.evidence.measured_machine import ByTest, by_test
+from rimmodel.review.predicted import predicted_interval
+from rimmodel.review.quantities import evaluate, interval_text, less_is_better, plain_name, text
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Claim, Requirement
-from rimmodel.rotor.rotor import settled_to
 
 Verdict = Literal["holds", "does not hold", "not shown"]
 Interval = tuple[float, float]
@@ -24,8 +20,9 @@ Interval = tuple[float, float]
 CLAIM_CONFIDENCE = 0.95
 """Of the interval against which a claim is held; a requirement states its own."""
 
-ON_SPEED = 0.01
-"""A recorded speed within this share of a named one speaks for it: 1 % of speed is 2 % of growth."""
+NO_BOUND = (-np.inf, np.inf)
+
+LOST_BY = {"keys": "if keys and shims have bedded in", "stack": "if the stack has grown"}
 
 
 @dataclass(frozen=True)
@@ -38,6 +35,8 @@ class Finding:
     role : "claim" or "requirement"
     quantity, condition : str
     stated, threshold : float, SI
+        What is claimed or required, and the value from which it counts as met: the same unless a claim has a
+        tolerance.
     at_least : bool
     confidence : float, -
     predicted : float, SI
@@ -46,9 +45,12 @@ class Finding:
     interval : pair of float or None, SI
     measured_how : str
     verdict : "holds", "does not hold" or "not shown"
-    margin : float or None, -
-        Share of the threshold.
+    margin, acceptance_margin : float or None, -
+        Share of the stated value, and of the threshold, by which the best value is better; the second is None where
+        both values are the same.
     reason : str
+    parts : dict of pair of float, SI
+        What each cause adds to the lower and upper side of the interval by test.
     """
 
     name: str
@@ -66,7 +68,9 @@ class Finding:
     measured_how: str
     verdict: Verdict
     margin: float | None
+    acceptance_margin: float | None
     reason: str
+    parts: dict[str, Interval] = field(default_factory=dict)
 
 
 def item_confidence(item: Claim | Requirement) -> float:
@@ -87,10 +91,9 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     """Weigh a claim or a requirement.
 
     The evidence decides where there is a recording, else the prediction with the tolerances of the case. What
-    decides is an interval at the stated confidence (two-sided), at which `measurement` was made:
-    wholly on the good side of the threshold it holds, wholly on the other it does not, astride it is not shown.
-
-    A claim is met within its tolerance, so its threshold is the stated value less that share.
+    decides is an interval at the stated confidence (two-sided), at which `measurement` was made: wholly on the good
+    side of the threshold it holds, wholly on the other it does not; when the limit lies within it, it is not shown.
+    A recording that is disqualified decides nothing.
     """
     name, condition = case.condition(item.condition)
     quantity, confidence = item.quantity, item_confidence(item)
@@ -105,87 +108,33 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
         label = item.name
     predicted = evaluate(quantity, case.rotor, condition)
     drawn = predicted_interval(case, quantity, name, confidence)
-    measured, interval, how = _evidence(case, quantity, name, measurement)
-    decisive = interval if interval is not None else drawn
-    verdict = _verdict(decisive, threshold, at_least)
+    found, how = _evidence(quantity, name, measurement)
+    measured = None if found is None or not np.isfinite(found.best) else found.best
+    interval = None if found is None else found.interval
+    decisive = drawn if interval is None else interval
     best = measured if measured is not None else (predicted if interval is None else None)
     role: Literal["claim", "requirement"] = "claim" if isinstance(item, Claim) else "requirement"
     finding = Finding(
         label, role, quantity, name, stated, threshold, at_least, confidence, predicted, drawn,
-        measured, interval, how, verdict, _margin(best, decisive, threshold, at_least), "",
+        measured, interval, how, _verdict(decisive, threshold, at_least),
+        _margin(best, decisive, stated, at_least),
+        None if threshold == stated else _margin(best, decisive, threshold, at_least),
+        "", {} if found is None else found.parts,
     )  # fmt: skip
-    return Finding(**{**vars(finding), "reason": _reason(finding)})
+    return replace(finding, reason=_reason(finding, found, measurement))
 
 
-def _evidence(
-    case: Case, quantity: str, condition: str, measurement: Measurement | None
-) -> tuple[float | None, Interval | None, str]:
-    """Measured value, interval and how it was come by; (None, None, "") without a recording."""
-    if measurement is None:
-        return None, None, ""
-    if quantity == "first_yield_speed":
-        return None, None, ""  # a gap record says nothing of strength
-    direct = _read_off(case, quantity, condition, measurement)
-    if direct is not None:
-        return direct
-    fit = measurement.fits.get("")
-    if quantity == "float_speed":
-        return _inferred_float_speed(case, condition, measurement, fit)
-    if not np.isfinite(measurement.interference_interval).all():
-        return None, (-np.inf, np.inf), f"'{measurement.label}' gives no bounded interference"
-    how = f"model fitted to '{measurement.label}'"
-    state = case.conditions[condition]
-    if fit is not None and not quantity.startswith("spider_stress"):  # the fit knows of the spider what a gap shows
-        known = fit
-
-        def fitted(unknowns: Floats) -> Floats:
-            values = evaluate_all(quantity, fitted_rotor(known, case.rotor, unknowns), state)
-            return np.broadcast_to(values, (len(unknowns), 1))[:, 0]
-
-        return *derived(fit, fitted), how
-    best = None if np.isnan(measurement.interference) else measurement.interference
-
-    def settled(interference: float) -> float:
-        return evaluate(quantity, settled_to(case.rotor, interference), state)
-
-    return None if best is None else settled(best), span(settled, *measurement.interference_interval), how
-
-
-def _inferred_float_speed(
-    case: Case, condition: str, measurement: Measurement, fit: BackFit | None
-) -> tuple[float | None, Interval, str]:
-    """Float speed in the condition of the recording, or carried from there to another one."""
-    known = not np.isnan(measurement.interference)
-    if condition == measurement.condition:
-        found = None if np.isnan(measurement.float_speed) else measurement.float_speed
-        return found, measurement.float_speed_interval, f"knee of '{measurement.label}'"
-    how = f"effective interference of '{measurement.label}'"
-    if fit is not None and condition in fit.float_speed:
-        return fit.float_speed[condition] if known else None, fit.float_speed_interval[condition], how
-    state = case.conditions[condition]
-    low, high = (float_speed_elsewhere(case.rotor, state, bound) for bound in measurement.interference_interval)
-    best = float_speed_elsewhere(case.rotor, state, measurement.interference) if known else None
-    return best, (low, high), how
-
-
-def _read_off(
-    case: Case, quantity: str, condition: str, measurement: Measurement
-) -> tuple[float, Interval, str] | None:
-    """A mean gap that the run reached itself: the mean of the points at that speed."""
-    base, _, name = quantity.rpartition("_at_")
-    points = measurement.points
-    if base != "gap" or condition != measurement.condition or points.is_change or name == "standstill":
-        return None
-    speed = float(case.rotor.speeds.named[name])
-    near = np.abs(points.speed - speed) <= ON_SPEED * speed
-    if not near.any():
-        return None
-    gap = float(points.gap[near].mean())
-    # the points' own error; where single readings give none, the scatter about the fitted line
-    errors = points.standard_error[near]
-    error = float(np.nanmean(errors)) if np.isfinite(errors).any() else measurement.knees[""].sigma
-    half = standard_errors(measurement.confidence) * error
-    return gap, (gap - half, gap + half), f"read at that speed in '{measurement.label}'; sensor offsets not counted"
+def _evidence(quantity: str, condition: str, measurement: Measurement | None) -> tuple[ByTest | None, str]:
+    """The number by test and how it was come by; (None, "") where no recording speaks of it."""
+    if measurement is None or quantity == "first_yield_speed":  # a gap record says nothing of strength
+        return None, ""
+    if measurement.disqualified:
+        nothing = ByTest(float("nan"), NO_BOUND, {}, {})
+        return nothing, f"'{measurement.label}', which decides nothing"
+    found = by_test(measurement.machines, quantity, condition)
+    if not np.isfinite(found.interval).any():
+        return found, f"'{measurement.label}', which sets no bound to it"
+    return found, f"the machine fitted to '{measurement.label}'"
 
 
 def _verdict(interval: Interval, threshold: float, at_least: bool) -> Verdict:
@@ -198,22 +147,25 @@ def _verdict(interval: Interval, threshold: float, at_least: bool) -> Verdict:
     return "does not hold" if high < bound else "not shown"
 
 
-def _margin(best: float | None, interval: Interval, threshold: float, at_least: bool) -> float | None:
-    """Share by which the best value, or else the bound that is known, is better than the threshold."""
+def _margin(best: float | None, interval: Interval, limit: float, at_least: bool) -> float | None:
+    """Share of a limit by which the best value, or else the bound that is known, is better than it."""
     low, high = interval
     known = best if best is not None else (low if np.isfinite(low) and low > 0 else high)
-    if not np.isfinite(known) or threshold == 0:
+    if not np.isfinite(known) or limit == 0:
         return None
-    share = (known - threshold) / abs(threshold)
+    share = (known - limit) / abs(limit)
     return share if at_least else -share
 
 
-def _reason(finding: Finding) -> str:
+def _reason(finding: Finding, found: ByTest | None, measurement: Measurement | None) -> str:
     quantity = finding.quantity
+    if measurement is not None and measurement.disqualified and found is not None:
+        return f"{plain_name(quantity)}: '{measurement.label}' decides nothing: {measurement.disqualified[0]}"
     bound = f"{'at least' if finding.at_least else 'at most'} {text(quantity, finding.threshold)}"
-    met = f"{bound} ({text(quantity, finding.stated)} claimed, less what counts as met)"
-    aim = met if finding.role == "claim" and finding.threshold != finding.stated else bound
-    if finding.interval is None:
+    if finding.threshold != finding.stated:
+        share = abs(finding.threshold / finding.stated - 1.0)
+        bound += f" ({text(quantity, finding.stated)} as claimed with the tolerance of {100 * share:g} % of the claim)"
+    if found is None:
         what = (
             f"no recording: the prediction alone, {text(quantity, finding.predicted)} "
             f"({interval_text(quantity, finding.predicted_interval)} with the tolerances of the case)"
@@ -222,9 +174,16 @@ def _reason(finding: Finding) -> str:
         value = "" if finding.measured is None else f"{text(quantity, finding.measured)}, "
         known = f"{interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %"
         what = f"{value}{known} by {finding.measured_how}"
-    ends = {
-        "holds": "is on the good side of",
-        "does not hold": "misses",
-        "not shown": "does not decide about",
-    }
-    return f"{plain_name(quantity)}: {what} {ends[finding.verdict]} {aim}"
+    ends = {"holds": "meets", "does not hold": "misses", "not shown": "includes the limit,"}
+    open_ended = finding.interval is not None and not np.isfinite(finding.interval).any()
+    end = "is inconclusive against" if open_ended else ends[finding.verdict]
+    return f"{plain_name(quantity)}: {what} {end} {bound}{_causes(finding, found)}"
+
+
+def _causes(finding: Finding, found: ByTest | None) -> str:
+    """Both readings of the lost interference where they differ in print."""
+    if found is None or len(found.by_cause) < 2:
+        return ""
+    both = {cause: f"{text(finding.quantity, value)} {LOST_BY[cause]}" for cause, (value, _) in found.by_cause.items()}
+    values = {text(finding.quantity, value) for value, _ in found.by_cause.values()}
+    return f"; {', '.join(both.values())}: the interval holds both" if len(values) > 1 else ""

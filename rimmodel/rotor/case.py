@@ -190,6 +190,8 @@ def _parts(
     spider_steel = material(spider[1], "spider") if spider else None
     if fit and (wrong := resolve_interference(fit)):
         faults.append(wrong)
+    if fit and fit.get("settlement_of") == "stack" and "settlement" in fit:
+        fit["stack_growth"] = fit.get("stack_growth", 0.0) + fit.pop("settlement")
     if fit and spider:
         arms = spider[1]["count"] if spider[0] == "arms" else None
         if wrong := key_list_fault(fit.get("key_interference"), fit.get("key_count", arms)):

@@ -15,15 +15,21 @@ from pydantic_core import PydanticCustomError
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import CARRIERS, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
-from rimmodel.rotor.fit import Fit
+from rimmodel.rotor.fit import SETTLEMENTS, Fit
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
-from rimmodel.rotor.quantity import Rule
-from rimmodel.rotor.requirements import ALL_QUANTITIES, ratio_of_speed
+from rimmodel.rotor.quantity import NOT_NEGATIVE, Rule
+from rimmodel.rotor.requirements import (
+    ALL_QUANTITIES,
+    RUN_TEMPERATURE,
+    SENSOR_GAIN,
+    SENSOR_OFFSET,
+    ratio_of_speed,
+)
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.tolerance import DISTRIBUTIONS
-from rimmodel.units import KINDS, UnitError, parse_quantity
+from rimmodel.units import KINDS, UnitError, parse_difference, parse_quantity
 
 STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True)
 
@@ -115,7 +121,14 @@ SPIDER_TABLES: dict[str, type[BaseModel]] = {
         material=(str | None, Field(default=None, description="its thermal expansion counts; the rim's when absent")),
     ),
 }
-FitTable = table_of(Fit, "Fit")
+FitTable = table_of(
+    Fit,
+    "Fit",
+    settlement_of=(
+        Literal[SETTLEMENTS],
+        Field(default="unknown", description="what lost the interference that a recording does not find"),
+    ),
+)
 AirGapTable = table_of(AirGap, "AirGap")
 SpeedsTable = table_of(Speeds, "Speeds")
 ConditionTable: Any = table_of(
@@ -126,13 +139,28 @@ ConditionTable: Any = table_of(
 SmallLength = Annotated[float, _reads("small length"), WithJsonSchema({"type": "string", "examples": ["0.4 mm"]})]
 
 
+def _reads_difference(text: object) -> float:
+    try:
+        return parse_difference(text, "temperature")
+    except UnitError as error:
+        raise PydanticCustomError("unit", "{words}", {"words": str(error)}) from error
+
+
+TemperatureDifference = Annotated[
+    float,
+    _obeys(NOT_NEGATIVE),
+    BeforeValidator(_reads_difference),
+    WithJsonSchema({"type": "string", "examples": ["0.5 K"]}),
+]
+
+
 class ClaimTable(BaseModel):
     """A maker's statement of one quantity."""
 
     model_config = STRICT
     value: str = Field(description="text with a unit, or a ratio such as '1.49 x rated'")
     condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
-    tolerance: float = Field(default=0.05, ge=0, lt=1, description="share of the value within which it counts as met")
+    tolerance: float = Field(default=0.0, ge=0, lt=1, description="share of the value within which it counts as met")
 
 
 class RequirementTable(BaseModel):
@@ -156,6 +184,15 @@ class RecordTable(BaseModel):
     direction: Literal["up", "down"] | None = None
     expected_change: SmallLength | None = Field(
         default=None, description="radial interference that the shims should have added since the record before"
+    )
+    sensor_offset: Annotated[SmallLength, _obeys(NOT_NEGATIVE)] = Field(
+        default=SENSOR_OFFSET, description="standard uncertainty of the level of the mean gap"
+    )
+    sensor_gain: float = Field(
+        default=SENSOR_GAIN, ge=0, lt=0.5, description="standard uncertainty of the sensitivity, as a share"
+    )
+    temperature_uncertainty: TemperatureDifference = Field(
+        default=RUN_TEMPERATURE, description="standard uncertainty of rim over spider temperature in this run"
     )
 
 

@@ -7,6 +7,9 @@ import numpy as np
 
 from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, POSITIVE, SEVERAL, Checked, Numbers, plain, quantity
 
+SETTLEMENTS = ("keys", "stack", "unknown")
+"""What can have lost interference since assembly: bedding of keys and shims, growth of the stack, or either."""
+
 MEAN_AGREES_WITHIN = 0.01e-3
 """Metres by which a stated mean interference may miss the mean of the keys: what a keying sheet rounds to."""
 
@@ -16,7 +19,9 @@ class Fit(Checked):
     """RADIAL interference at standstill and one uniform temperature, and what takes from it.
 
     `friction_interference` is what friction at the ledge and the tangential keys adds on the way up and takes on
-    the way down; `settlement` is lost for good since assembly, by laminations, keys and shims bedding in.
+    the way down; `settlement` is lost for good since assembly, by keys and shims bedding in, and `stack_growth`
+    by a rim whose bore has grown for good, by slip of its laminations or by yield: that one narrows the air gap too.
+    `settlement_of` says which of both explains what a recording shows to be lost.
 
     `interference` is the mean over the keys. `key_interference` says how they differ, one value a key in the
     direction of rotation from `first_key_angle`; another `interference` moves all of them alike.
@@ -36,6 +41,9 @@ class Fit(Checked):
     )
     settlement: Numbers = field(
         default=0.0, metadata=quantity("small length", FINITE, "interference lost since assembly")
+    )
+    stack_growth: Numbers = field(
+        default=0.0, metadata=quantity("small length", FINITE, "growth of the rim bore for good since assembly")
     )
     key_stiffness: Numbers = field(
         default=math.inf, metadata=quantity("stiffness", POSITIVE, "radial stiffness of one key with its shims")
@@ -71,9 +79,14 @@ class Fit(Checked):
         default=None,
         metadata=quantity("small length", NOT_NEGATIVE, "radial play wanted over the keys while the hot rim is keyed"),
     )
+    settlement_of: str = "unknown"
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        if self.settlement_of not in SETTLEMENTS:
+            raise ValueError(
+                f"Fit: settlement_of is {self.settlement_of!r}; it must be one of {', '.join(SETTLEMENTS)}"
+            )
         if self.key_interference is not None and (not np.ndim(self.key_interference) or len(self.key_interference) < 2):
             raise ValueError("Fit: key_interference must hold one value for each key, two at least")
 

@@ -27,6 +27,17 @@ ALL_QUANTITIES = (*OF_SPEED, *(f"{base}_at_{name}" for base in AT_SPEED for name
 _OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rated|overspeed|runaway)\s*")
 
 
+SENSOR_OFFSET = 0.1e-3
+"""Standard uncertainty (m) of the level of the mean gap of several sensors, when the case says nothing (from memory)."""
+
+SENSOR_GAIN = 0.005
+"""Standard uncertainty of the sensitivity of gap sensors, as a share, when the case says nothing (from memory)."""
+
+RUN_TEMPERATURE = 0.5
+"""Standard uncertainty (K) of rim over spider temperature in a run against its condition, when the case says
+nothing (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class Claim:
     """A maker's statement: a value of a quantity in a condition, and the share of it that counts as met.
@@ -37,14 +48,13 @@ class Claim:
     value : float, SI
     condition : str, optional
     tolerance : float, -
-        A share of the value: 0.05 by default, since 1 % of speed is 2 %
-        of interference and a knee is read to a few percent at best (common practice, no source).
+        A share of the value that the contract allows; a claim is taken at its word when it is 0.
     """
 
     quantity: str
     value: float
     condition: str | None = None
-    tolerance: float = 0.05
+    tolerance: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -81,6 +91,12 @@ class Record:
         "up" or "down" where it has one only.
     expected_change : float, m, optional
         Radial interference that shims should have added since the record before.
+    sensor_offset : float, m
+        Standard uncertainty of the level of the mean gap.
+    sensor_gain : float, -
+        Standard uncertainty of the sensitivity of the sensors, as a share.
+    temperature_uncertainty : float, K
+        Standard uncertainty of rim over spider temperature in the run, against its condition.
     """
 
     file: str
@@ -88,6 +104,9 @@ class Record:
     label: str = ""
     direction: str | None = None
     expected_change: float | None = None
+    sensor_offset: float = SENSOR_OFFSET
+    sensor_gain: float = SENSOR_GAIN
+    temperature_uncertainty: float = RUN_TEMPERATURE
 
 
 def quantity_kind(quantity: str) -> str | None:

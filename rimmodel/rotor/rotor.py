@@ -62,27 +62,31 @@ class Rotor:
 
 
 def without_settlement(rotor: Rotor) -> Rotor:
-    """The same rotor with nothing left to settle: for interferences that were measured as they are."""
-    return replace(rotor, fit=replace(rotor.fit, settlement=0.0))
+    """The same rotor with nothing lost since assembly: for interferences that were measured as they are."""
+    return replace(rotor, fit=replace(rotor.fit, settlement=0.0, stack_growth=0.0))
 
 
-def settled_to(rotor: Rotor, interference: Numbers) -> Rotor:
-    """The rotor as assembled, with so much settled since that a given interference is left.
+def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) -> Rotor:
+    """The rotor as assembled, with so much lost since that a given interference is left.
 
-    The cold gap is that of the assembled rotor, so what has settled opens the gap of the seated rim and leaves that
-    of the floating one.
+    The cold gap is that of the assembled rotor. What keys and shims have lost opens the gap of the seated rim and
+    leaves that of the floating one; where the stack has grown instead, the floating rim is larger for good.
 
     Parameters
     ----------
     rotor : Rotor
     interference : float or array, m
         Radial.
+    stack_share : float or array, -
+        Share of the loss that is growth of the stack. Interference that was gained is never growth.
 
     Returns
     -------
     Rotor
     """
-    return replace(rotor, fit=replace(rotor.fit, settlement=rotor.fit.interference - interference))
+    lost = np.asarray(rotor.fit.interference) - np.asarray(interference)
+    grown = np.asarray(stack_share) * np.maximum(lost, 0.0)
+    return replace(rotor, fit=replace(rotor.fit, settlement=lost - grown, stack_growth=grown))
 
 
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
