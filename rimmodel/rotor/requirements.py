@@ -28,7 +28,7 @@ _OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rat
 
 
 SENSOR_OFFSET = 0.1e-3
-"""Standard uncertainty (m) of the level of the mean gap of several sensors, when the case says nothing (from memory)."""
+"""Standard uncertainty (m) of the level of the mean gap of several sensors when the case says nothing (from memory)."""
 
 SENSOR_GAIN = 0.005
 """Standard uncertainty of the sensitivity of gap sensors, as a share, when the case says nothing (from memory)."""
