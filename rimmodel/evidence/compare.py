@@ -1,8 +1,7 @@
 """Before and after a correction: what changed between two recordings of one machine, and was it the shims.
 
-Each recording has its own interval; the interval of a difference is put together from both by the rule for
-independent results (Zou & Donner, Statistics in Medicine 27 (2008) 1693, "recovery of variance"; from memory). What the
-two share, such as the growth of rim and spider of the same machine, is then not credited: the interval is wide enough.
+Each recording has its own interval; the interval of a difference is put together from both. What the two share, such
+as the mass of the poles of the same machine, is left out of both; the noise and the temperature of each run are in.
 """
 
 from __future__ import annotations
@@ -13,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from rimmodel.evidence.difference import difference
 from rimmodel.evidence.fitter import Interval
 from rimmodel.evidence.least_squares import Floats
 from rimmodel.evidence.measure import Measurement
@@ -103,29 +103,6 @@ def compare(before: Measurement, after: Measurement, expected: float | None = No
         gap_change(before.points, after.points),
         "" if same else f"conditions differ ({before.condition}, {after.condition}): float speeds are not compared",
     )
-
-
-def difference(before: tuple[float, Interval], after: tuple[float, Interval]) -> tuple[float, Interval]:
-    """Best value and interval of after less before.
-
-    Parameters
-    ----------
-    before, after : pair of float and its interval, unit of value
-
-    Returns
-    -------
-    best : float, unit of value
-    interval : pair of float, unit of value
-
-    >>> difference((1.0, (0.7, 1.3)), (3.0, (2.6, 3.4)))
-    (2.0, (1.5, 2.5))
-    """
-    (old, (old_low, old_high)), (new, (new_low, new_high)) = before, after
-    if np.isnan(old) or np.isnan(new):
-        low, high = new_low - old_high, new_high - old_low
-        return float("nan"), (-np.inf if np.isnan(low) else low, np.inf if np.isnan(high) else high)
-    down, up = np.hypot(new - new_low, old_high - old), np.hypot(new_high - new, old - old_low)
-    return new - old, (float(new - old - down), float(new - old + up))
 
 
 def _verdict(

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.evidence.backfit import BackFit, back_fit
+from rimmodel.evidence.difference import difference
 from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.knee import Knee, fit_knee
@@ -373,18 +374,75 @@ def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints
 
 
 def describe(measurement: Measurement) -> str:
-    """One sentence: what the recording shows of the float speed."""
-    low, high = (speed / RPM for speed in measurement.float_speed_interval)
-    if measurement.verdict == "resolved":
-        return (
-            f"lifts off at {measurement.float_speed / RPM:.1f} rpm ({low:.1f} to {high:.1f} rpm at "
-            f"{measurement.confidence:.0%} confidence)"
-        )
+    """What a recording shows of the float speed in its condition, as the end of a sentence on the rim.
+
+    Parameters
+    ----------
+    measurement : Measurement
+
+    Returns
+    -------
+    str
+        With everything that is uncertain in the interval, where the case is known.
+    """
+    best, interval = float_speed_found(measurement)
+    low, high = (speed / RPM for speed in interval)
+    if measurement.verdict == "resolved" and np.isfinite([best, low, high]).all():
+        sure = f"at {measurement.confidence:.0%} confidence"
+        return f"lifts off at {best / RPM:.1f} rpm ({low:.1f} to {high:.1f} rpm {sure})"
+    if measurement.disqualified:
+        return "shows a bend, or none, that the rotor of the case does not explain: this recording decides nothing"
     if measurement.verdict == "above tested range":
         highest = float(measurement.points.speed.max()) / RPM
-        return f"shows no lift-off up to {highest:.1f} rpm: it floats above {low:.1f} rpm, if at all"
+        bound = f": it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
+        return f"shows no lift-off up to {highest:.1f} rpm{bound}"
     if measurement.verdict == "already floating":
-        return f"shows no seated part: it lifts off below {high:.1f} rpm, if it is ever seated"
+        bound = f": it lifts off below {high:.1f} rpm, if it is ever seated" if np.isfinite(high) else ""
+        return f"shows no seated part{bound}"
     bound = f"; it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
     bound += f"; it lifts off below {high:.1f} rpm" if np.isfinite(high) else ""
     return f"shows no lift-off that this recording could tell from noise{bound}"
+
+
+def float_speed_found(measurement: Measurement) -> tuple[float, Interval]:
+    """Float speed in the condition of the run with everything that is uncertain; that of the run alone without a case.
+
+    Parameters
+    ----------
+    measurement : Measurement
+
+    Returns
+    -------
+    best : float, rad/s
+    interval : pair of float, rad/s
+        0 and infinite on open sides.
+    """
+    found = measurement.float_speeds.get(measurement.condition)
+    if found is None:
+        return measurement.float_speed, measurement.float_speed_interval
+    return found.best, (max(found.interval[0], 0.0), found.interval[1])
+
+
+def turning_difference(measurement: Measurement) -> tuple[float, Interval] | None:
+    """Float speed of the run-down less that of the run-up, from the noise of both; None without both.
+
+    Parameters
+    ----------
+    measurement : Measurement
+
+    Returns
+    -------
+    best : float, rad/s
+    interval : pair of float, rad/s
+    """
+    if not {"up", "down"} <= measurement.fits.keys() or measurement.disqualified:
+        return None
+    ends = [
+        (
+            best_or_none(measurement.knees[way], fit.float_speed[""], fit.float_speed_interval[""]),
+            fit.float_speed_interval[""],
+        )
+        for way, fit in ((way, measurement.fits[way]) for way in ("up", "down"))
+    ]
+    found = difference(*ends)
+    return found if np.isfinite([found[0], *found[1]]).all() else None

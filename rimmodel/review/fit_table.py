@@ -11,7 +11,14 @@ import numpy as np
 
 from rimmodel.evidence.compare import Comparison
 from rimmodel.evidence.knee import Knee
-from rimmodel.evidence.measure import Measurement, best_or_none, describe
+from rimmodel.evidence.measure import (
+    Measurement,
+    best_or_none,
+    describe,
+    float_speed_found,
+    turning_difference,
+)
+from rimmodel.evidence.measured_machine import ByTest, Level
 from rimmodel.review.quantities import interval_text, text
 from rimmodel.units import MILLIMETRE, RPM
 
@@ -50,34 +57,57 @@ def interval_table(interval: tuple[float, float], size: float) -> list[float | N
 
 
 def fit_table(measurement: Measurement) -> dict[str, Any]:
-    """Float speed, interference and stiffness with intervals, of all points and of each way."""
+    """Float speed, interference and stiffness with intervals, of all points and of each direction.
+
+    `float_speed_*` and `interference_*` hold everything that is uncertain; `lift_off_in_run_*` and what stands under
+    `directions` and `planes` hold the noise of the recording alone.
+    """
     fit = measurement.fits[""]
+    best, interval = float_speed_found(measurement)
+    turn = turning_difference(measurement)
     return {
         "label": measurement.label,
         "file": measurement.source,
         "condition": measurement.condition,
-        **_result(measurement, ""),
+        "verdict": measurement.verdict,
+        "float_speed_rpm": number(best / RPM),
+        "float_speed_interval_rpm": _speed_interval(interval),
+        "interference_mm": number(measurement.interference / MILLIMETRE),
+        "interference_interval_mm": interval_table(measurement.interference_interval, MILLIMETRE),
         "hoop_stiffness_factor": number(fit.hoop_stiffness_factor),
         "hoop_stiffness_factor_interval": interval_table(fit.hoop_stiffness_factor_interval, 1.0),
+        "lift_off_in_run_rpm": number(measurement.float_speed / RPM),
+        "lift_off_in_run_interval_rpm": _speed_interval(measurement.float_speed_interval),
         "confidence": measurement.confidence,
         "noise_mm": number(fit.sigma / MILLIMETRE),
         "speed_points": int(measurement.knees[""].used.sum()),
+        "decides_nothing_because": list(measurement.disqualified),
         "reasons": list(measurement.reasons),
         "notes": list(measurement.notes),
+        "level": _level_table(measurement.level),
         "directions": {way: _result(measurement, way) for way in ("up", "down") if way in measurement.fits},
+        "down_less_up_rpm": None if turn is None else number(turn[0] / RPM),
+        "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], RPM),
         "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
         "float_speed_by_condition": {
             name: {
-                "float_speed_rpm": number(
-                    best_or_none(measurement.knees[""], speed, fit.float_speed_interval[name]) / RPM
-                ),
-                "float_speed_interval_rpm": _speed_interval(fit.float_speed_interval[name]),
+                "float_speed_rpm": number(found.best / RPM),
+                "float_speed_interval_rpm": _speed_interval((max(found.interval[0], 0.0), found.interval[1])),
             }
-            for name, speed in fit.float_speed.items()
-            if name
+            for name, found in measurement.float_speeds.items()
         },
         "parameters": list(fit.parameters),
         "correlation": [[float(value) for value in row] for row in np.nan_to_num(fit.correlation)],
+    }
+
+
+def _level_table(level: Level | None) -> dict[str, Any] | None:
+    if level is None or not level.difference:
+        return None
+    return {
+        "difference_mm": {cause: number(value / MILLIMETRE) for cause, value in level.difference.items()},
+        "standard_uncertainty_mm": number(level.standard_uncertainty / MILLIMETRE),
+        "interference_lost_by": list(level.possible),
     }
 
 
@@ -131,36 +161,57 @@ def comparison_table(row: Comparison) -> dict[str, Any]:
 
 def fit_text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> str:
     """The same for a terminal."""
-    lines: list[str] = []
-    for measurement in measurements:
-        fit = measurement.fits[""]
-        lines += [f"{measurement.label} ({measurement.condition}): {measurement.verdict.upper()}"]
-        lines += textwrap.wrap(
-            f"The rim {describe(measurement)}.", WIDTH, initial_indent="    ", subsequent_indent="    "
-        )
-        for way in ("up", "down"):
-            if way in measurement.knees:
-                lines.append(f"    {'run-up' if way == 'up' else 'run-down':24}{knee_text(measurement.knees[way])}")
-        lines += [f"    {f'plane {plane}':24}{knee_text(knee)}" for plane, knee in measurement.planes.items()]
-        best = text(_LENGTH, measurement.interference)
-        lines.append(
-            f"    {'effective interference':24}{best} ({interval_text(_LENGTH, measurement.interference_interval)})"
-        )
-        low, high = fit.hoop_stiffness_factor_interval
-        lines.append(f"    {'hoop stiffness factor':24}{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})")
-        for name, speed in fit.float_speed.items():
-            if name:
-                interval = fit.float_speed_interval[name]
-                known = best_or_none(measurement.knees[""], speed, interval)
-                lines.append(
-                    f"    {f'float speed, {name}':24}{text(_SPEED, known)} ({interval_text(_SPEED, interval)})"
-                )
-        for reason in measurement.reasons:
-            lines += textwrap.wrap(f"- {reason}", WIDTH, initial_indent="    ", subsequent_indent="      ")
-        lines.append("")
-    for row in comparisons:
-        lines += [*textwrap.wrap(comparison_text(row), WIDTH), ""]
-    return "\n".join(lines).rstrip()
+    blocks = [_measurement_text(measurement) for measurement in measurements]
+    blocks += [textwrap.wrap(comparison_text(row), WIDTH) for row in comparisons]
+    return "\n\n".join("\n".join(lines) for lines in blocks)
+
+
+def _measurement_text(measurement: Measurement) -> list[str]:
+    fit = measurement.fits[""]
+    lines = [f"{measurement.label} ({measurement.condition}): {measurement.verdict.upper()}"]
+    lines += _indented(f"The rim {describe(measurement)}.")
+    rows = [(f"float speed, {name}", _found_text(found)) for name, found in measurement.float_speeds.items()]
+    best = text(_LENGTH, measurement.interference)
+    rows.append(("effective interference", f"{best} ({interval_text(_LENGTH, measurement.interference_interval)})"))
+    low, high = fit.hoop_stiffness_factor_interval
+    rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
+    rows.append(("noise of the run alone:", ""))
+    rows += [(f"  {name}", words) for name, words in run_rows(measurement)]
+    lines += [f"    {name:26}{words}".rstrip() for name, words in rows]
+    for words in (*measurement.reasons, *measurement.notes):
+        lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
+    return lines
+
+
+def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
+    """What the run shows by itself, name and words: lift-off of all points, of each direction and of each plane."""
+    rows = [("lift-off, all points", _run_text(measurement, ""))]
+    rows += [
+        ("run-up" if way == "up" else "run-down", _run_text(measurement, way))
+        for way in ("up", "down")
+        if way in measurement.fits
+    ]
+    if (turn := turning_difference(measurement)) is not None:
+        low, high = (value / RPM for value in turn[1])
+        rows.append(("run-down less run-up", f"{turn[0] / RPM:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"))
+    return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
+
+
+def _run_text(measurement: Measurement, way: str) -> str:
+    verdict = measurement.knees[way].verdict if way else measurement.verdict
+    if verdict != "resolved" and not measurement.disqualified:
+        return verdict
+    fit = measurement.fits[way]
+    return f"{text(_SPEED, fit.float_speed[''])} ({interval_text(_SPEED, fit.float_speed_interval[''])})"
+
+
+def _found_text(found: ByTest) -> str:
+    low, high = found.interval
+    return f"{text(_SPEED, found.best)} ({interval_text(_SPEED, (max(low, 0.0), high))})"
+
+
+def _indented(words: str) -> list[str]:
+    return textwrap.wrap(words, WIDTH, initial_indent="    ", subsequent_indent="    ")
 
 
 def knee_text(knee: Knee) -> str:
@@ -172,19 +223,29 @@ def knee_text(knee: Knee) -> str:
 
 
 def comparison_text(row: Comparison) -> str:
-    """One sentence on a change."""
-    interval = interval_text(_LENGTH, row.interference_change_interval)
+    """One sentence on a change; lengths to a micrometre, so that the sum is seen to be right."""
     said = f"From '{row.before}' to '{row.after}' the interference changed by "
-    said += f"{text(_LENGTH, row.interference_change)} ({interval})"
+    said += f"{_fine(row.interference_change)} ({_fine_interval(row.interference_change_interval)})"
     if np.isfinite(row.float_speed_change):
         said += f", the float speed by {text(_SPEED, row.float_speed_change)} "
         said += f"({interval_text(_SPEED, row.float_speed_change_interval)})"
     if row.expected is not None:
         ends = {
-            "as expected": "as the shims should have given",
-            "not as expected": "not what the shims should have given",
+            "as expected": "consistent with the expected shim change",
+            "not as expected": "not the expected shim change",
             "not shown": "too uncertain to show any change",
             "no expectation": "",
         }[row.verdict]
-        said += f"; expected {text(_LENGTH, row.expected)}: {ends}"
+        said += f"; expected {_fine(row.expected)}: {ends}"
     return said + (f". {row.note[:1].upper()}{row.note[1:]}." if row.note else ".")
+
+
+def _fine(metres: float) -> str:
+    return "an unknown amount" if not np.isfinite(metres) else f"{metres / MILLIMETRE:.3f} mm"
+
+
+def _fine_interval(interval: tuple[float, float]) -> str:
+    low, high = (end / MILLIMETRE for end in interval)
+    if np.isfinite([low, high]).all():
+        return f"{low:.3f} to {high:.3f} mm"
+    return f"above {low:.3f} mm" if np.isfinite(low) else f"below {high:.3f} mm" if np.isfinite(high) else "no bound"

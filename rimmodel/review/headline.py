@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rimmodel.evidence.compare import Comparison
-from rimmodel.evidence.measure import Measurement, describe
+from rimmodel.evidence.measure import Measurement, describe, turning_difference
 from rimmodel.review.drivers import Shim
 from rimmodel.review.fit_table import comparison_text
 from rimmodel.review.quantities import interval_text, text
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.case import Case
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
     from rimmodel.review.assess import Prediction
@@ -52,16 +52,32 @@ def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequ
         yield "No test record was given: this rests on the drawing alone."
         return
     first = measurements[0]
-    yield f"In '{first.label}' ({first.condition}) the rim {describe(first)}."
-    if np.isfinite(first.interference):
+    yield f"In '{first.label}' ({first.condition}) the rim {describe(first)}{_directions(first)}."
+    yield from _left(case, first)
+    for row, later in zip(comparisons, measurements[1:], strict=True):
+        yield f"In '{later.label}' ({later.condition}) it {describe(later)}{_directions(later)}."
+        yield comparison_text(row)
+    if len(measurements) > 1:
+        yield from _left(case, measurements[-1], "now ")
+
+
+def _directions(measurement: Measurement) -> str:
+    """Run-up, run-down and their difference, where both were fitted."""
+    turn = turning_difference(measurement)
+    if turn is None:
+        return ""
+    up, down = (text("float_speed", measurement.fits[way].float_speed[""]) for way in ("up", "down"))
+    low, high = (end / RPM for end in turn[1])
+    return f"; run-up {up}, run-down {down}, difference {turn[0] / RPM:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"
+
+
+def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]:
+    if np.isfinite(measurement.interference):
         yield (
-            f"That is an effective interference of {text(_LENGTH, first.interference)} "
-            f"({interval_text(_LENGTH, first.interference_interval)}) against "
+            f"The effective interference is {when}{text(_LENGTH, measurement.interference)} "
+            f"({interval_text(_LENGTH, measurement.interference_interval)}) against "
             f"{text(_LENGTH, float(case.rotor.fit.interference))} on the drawing."
         )
-    for row, later in zip(comparisons, measurements[1:], strict=True):
-        yield f"In '{later.label}' ({later.condition}) it {describe(later)}."
-        yield comparison_text(row)
 
 
 def _requirements(findings: Sequence[Finding]) -> Iterator[str]:

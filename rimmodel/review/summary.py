@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from rimmodel.review.assess import Review
 from rimmodel.review.quantities import interval_text, plain_name, text
+from rimmodel.review.verdict import Finding
 
 WIDTH = 100
 
@@ -18,7 +19,7 @@ def review_text(review: Review) -> str:
         head = f"{row.role} {row.name}" if row.role == "requirement" else "claim"
         bound = "" if row.role == "claim" else ("at least " if row.at_least else "at most ")
         blocks.append(f"{head}: {plain_name(row.quantity)}, {row.condition}: {row.verdict.upper()}")
-        blocks.append(f"    stated     {bound}{text(row.quantity, row.stated)}")
+        blocks.append(f"    stated     {bound}{text(row.quantity, row.stated)}{_margin_text(row)}")
         blocks.append(
             f"    predicted  {text(row.quantity, row.predicted)} "
             f"({interval_text(row.quantity, row.predicted_interval)} with the tolerances of the case)"
@@ -26,6 +27,8 @@ def review_text(review: Review) -> str:
         if row.interval is not None:
             best = "" if row.measured is None else f"{text(row.quantity, row.measured)} "
             blocks.append(f"    by test    {best}({interval_text(row.quantity, row.interval)}), {row.measured_how}")
+        if row.verdict == "not shown":
+            blocks += textwrap.wrap(row.reason, WIDTH, initial_indent="    because    ", subsequent_indent=" " * 15)
     blocks += ["", "predicted float speed with the drawing's interference:"]
     width = max(len(name) for name in review.predictions)
     blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]
@@ -35,6 +38,14 @@ def review_text(review: Review) -> str:
     ]
     blocks += ["engineers decide. '--out DIR' writes the page with assumptions, inputs and all cautions."]
     return "\n".join(blocks)
+
+
+def _margin_text(row: Finding) -> str:
+    """The margin against what is stated, and against what counts as met where that is another value."""
+    said = "" if row.margin is None else f"; margin {100 * row.margin:+.1f} %"
+    if row.acceptance_margin is not None:
+        said += f", against {text(row.quantity, row.threshold)} with its tolerance {100 * row.acceptance_margin:+.1f} %"
+    return said
 
 
 def columns_text(columns: Mapping[str, Sequence[float | None]]) -> str:

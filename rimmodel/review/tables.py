@@ -104,5 +104,8 @@ def finding_table(row: Finding) -> dict[str, Any]:
         "interval": None if interval is None else [printed(bound) for bound in interval],
         "verdict": row.verdict,
         "margin": number(row.margin),
+        "acceptance_value": printed(row.threshold),
+        "acceptance_margin": number(row.acceptance_margin),
+        "uncertainty_by_cause": {cause: [printed(end) for end in ends] for cause, ends in row.parts.items()},
         "reason": row.reason,
     }

@@ -22,6 +22,9 @@ CLAIM_CONFIDENCE = 0.95
 
 NO_BOUND = (-np.inf, np.inf)
 
+WORTH_SAYING = 0.05
+"""Share of an interval by which the readings of the lost interference must differ to be named."""
+
 LOST_BY = {"keys": "if keys and shims have bedded in", "stack": "if the stack has grown"}
 
 
@@ -181,9 +184,11 @@ def _reason(finding: Finding, found: ByTest | None, measurement: Measurement | N
 
 
 def _causes(finding: Finding, found: ByTest | None) -> str:
-    """Both readings of the lost interference where they differ in print."""
+    """Both readings of the lost interference where they move the interval."""
     if found is None or len(found.by_cause) < 2:
         return ""
-    both = {cause: f"{text(finding.quantity, value)} {LOST_BY[cause]}" for cause, (value, _) in found.by_cause.items()}
-    values = {text(finding.quantity, value) for value, _ in found.by_cause.values()}
-    return f"; {', '.join(both.values())}: the interval holds both" if len(values) > 1 else ""
+    best = [value for value, _ in found.by_cause.values()]
+    if not max(best) - min(best) > WORTH_SAYING * (found.interval[1] - found.interval[0]):
+        return ""
+    both = (f"{text(finding.quantity, value)} {LOST_BY[cause]}" for cause, (value, _) in found.by_cause.items())
+    return f"; {', '.join(both)}: the interval holds both"
