@@ -15,7 +15,7 @@ from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
 from rimmodel.review.limits_page import limits_table
-from rimmodel.review.output import csv_text, write_files
+from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.plan_page import stop_reasons
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
@@ -41,7 +41,7 @@ def write_review(review: Review, directory: Path, *, overwrite: bool = False) ->
         directory / "sweep.csv": sweep_csv(review),
         **{directory / "figures" / f"{name}.svg": svg for name, svg in figures.items()},
     }
-    return write_files(files, overwrite=overwrite)
+    return write_files(files, overwrite=overwrite, inputs=review.inputs)
 
 
 def sweep_csv(review: Review) -> str:
@@ -68,6 +68,7 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
     )
     inline = {name: Markup(_inline(svg, name)) for name, svg in figures.items()}
     return environment.get_template("review.html").render(
+        policy=PAGE_POLICY,
         review=review,
         case=review.case,
         rows=[_row(finding) for finding in review.findings],
