@@ -15,6 +15,7 @@ from rimmodel.rotor.fit import Fit, key_list_fault, resolve_interference
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
 from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.regular_file import not_a_file
 from rimmodel.rotor.requirements import Claim, Record, Requirement
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.rotor import Rotor, RotorError
@@ -23,6 +24,9 @@ from rimmodel.rotor.tolerance import Correlation, Tolerance
 
 UNNAMED_CONDITION = "20 degC, no field"
 """Name of the condition that a case without any gets."""
+
+LARGEST_CASE = 10_000_000
+"""Bytes; a long case has some tens of thousands."""
 
 EXAMPLES = Path(__file__).parent / "examples"
 
@@ -86,12 +90,13 @@ def read_case(path: str | Path) -> Case:
         rule; all faults are listed.
     """
     file = Path(path)
+    reason = not_a_file(file, "the case file")
+    if reason:
+        raise CaseError(str(file), [reason])
     try:
+        if file.stat().st_size > LARGEST_CASE:
+            raise CaseError(str(file), [f"is larger than {LARGEST_CASE // 10**6} MB: not a case file"])
         content = file.read_bytes()
-    except FileNotFoundError:
-        raise CaseError(str(file), ["there is no such file"]) from None
-    except IsADirectoryError:
-        raise CaseError(str(file), ["is a directory; name the case file in it"]) from None
     except OSError as error:
         raise CaseError(str(file), [f"cannot be read: {error.strerror}"]) from None
     return parse_case(content, str(file), file)
