@@ -123,7 +123,8 @@ def refuse_thousands(
         if name not in (*_LARGEST, "time"):
             continue
         values = sample["gap" if name == "gap_change" else name].to_numpy()
-        if _decimal((values - column.offset) / column.scale, _LARGEST.get(name, np.inf) / column.scale):
+        largest = _LARGEST.get(name, np.inf) / column.scale
+        if _decimal((values - column.offset) / column.scale, largest):
             continue
         raw = raw_frame(source, dict(columns), as_text=True).with_row_index("row") if raw is None else raw
         if raw.collect_schema()[name] != pl.String:
@@ -131,8 +132,9 @@ def refuse_thousands(
         text = pl.col(name).str.strip_chars()
         grouped, whole = text.str.contains(_GROUPED), text.str.contains(_WHOLE)
         absent = text.is_null() | text.str.to_lowercase().is_in(list(missing))
+        thousands = text.filter(grouped).str.replace_all("[.,]", "").cast(pl.Float64, strict=False).abs()
         seen = raw.select(
-            other=(~(grouped | whole | absent)).any(),
+            other=(~(grouped | whole | absent)).any() | (thousands.max() > largest).fill_null(False),
             grouped=grouped.any(),
             hundreds=(whole & text.str.contains(r"[1-9]\d\d$")).any(),
             row=pl.col("row").filter(grouped).first(),

@@ -12,7 +12,7 @@ from rimmodel.rotor.case import EXAMPLES, LARGEST_CASE, CaseError, read_case
 
 
 @pytest.fixture
-def odd_places(tmp_path):
+def odd_places(tmp_path, monkeypatch):
     """Paths by the word that the refusal must hold."""
     os.mkfifo(tmp_path / "pipe.toml")
     (tmp_path / "link.toml").symlink_to("pipe.toml")
@@ -20,11 +20,9 @@ def odd_places(tmp_path):
     (tmp_path / "nowhere.toml").symlink_to("none")
     (tmp_path / "device.toml").symlink_to("/dev/zero")
     (tmp_path / "folder.toml").mkdir()
+    monkeypatch.chdir(tmp_path)  # the name of a socket may not be long
     with socket.socket(socket.AF_UNIX) as server:
-        before = os.getcwd()
-        os.chdir(tmp_path)  # the name of a socket may not be long
         server.bind("socket.toml")
-        os.chdir(before)
     with (tmp_path / "large.toml").open("wb") as file:
         file.truncate(LARGEST_CASE + 1)
     return {
