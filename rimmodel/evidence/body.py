@@ -59,15 +59,17 @@ def check_body(layout: Layout, numbers: Mapping[str, int]) -> tuple[str, ...]:
         .when(cells < columns).then(pl.lit("short"))
         .otherwise(pl.lit("row"))
     )  # fmt: skip
+    lines = line_scan(layout)
     try:
-        found = {
-            name: (number, layout.header_line + 1 + first, text or "")
-            for name, number, first, text in line_scan(layout)
-            .with_row_index("at")
+        counted = (
+            lines.with_row_index("at")
             .group_by(kind.alias("kind"))
-            .agg(pl.len(), pl.col("at").min().alias("first"), line.sort_by("at").first())
-            .collect()
-            .iter_rows()
+            .agg(pl.len().alias("number"), pl.col("at").min().alias("first"))
+            .collect(engine="streaming")
+        )
+        found = {
+            name: (number, layout.header_line + 1 + first, lines.slice(first, 1).collect().item() or "")
+            for name, number, first in counted.iter_rows()
         }
     except pl.exceptions.PolarsError as error:
         raise RecordingError(f"{layout.path} cannot be read line by line; save it again as 'CSV UTF-8'") from error
