@@ -41,35 +41,36 @@ def check_body(layout: Layout, numbers: Mapping[str, int]) -> tuple[str, ...]:
     RecordingError
         No row, a row with too many cells, a quotation mark that is not closed, zero bytes.
     """
-    if _tallies(layout):
+    tallies, quoted = _tallies(layout)
+    if tallies:
         return ()
     import polars as pl
 
     columns, mark = len(layout.header), layout.separator
     line = pl.col("line")
-    unquoted = line.str.replace_all(r'"[^"]*"', "")
     comment = line.str.starts_with("#")
+    unquoted = line.str.replace_all(r'"[^"]*"', "") if quoted else line
+    open_quote = line.str.count_matches('"', literal=True) % 2 == 1 if quoted else pl.lit(False)
     cells = unquoted.str.count_matches(mark, literal=True) + 1
     kind = (
-        pl.when(line.is_null() | (line.str.strip_chars() == "")).then(pl.lit("blank"))
-        .when(comment & _holds_row(layout, numbers)).then(pl.lit("commented"))
+        pl.when(cells == columns).then(pl.when(comment).then(pl.lit("comment")).otherwise(pl.lit("row")))
+        .when(line.is_null() | (line.str.strip_chars() == "")).then(pl.lit("blank"))
         .when(comment).then(pl.lit("comment"))
-        .when(line.str.count_matches('"', literal=True) % 2 == 1).then(pl.lit("quote"))
         .when(cells > columns).then(pl.lit("long"))
-        .when(cells < columns).then(pl.lit("short"))
-        .otherwise(pl.lit("row"))
+        .otherwise(pl.lit("short"))
     )  # fmt: skip
+    kind = pl.when(open_quote & ~comment).then(pl.lit("quote")).otherwise(kind) if quoted else kind
     lines = line_scan(layout)
+    numbered = lines.with_row_index("at")
+    extent = (pl.len().alias("number"), pl.col("at").min().alias("first"))
     try:
-        counted = (
-            lines.with_row_index("at")
-            .group_by(kind.alias("kind"))
-            .agg(pl.len().alias("number"), pl.col("at").min().alias("first"))
-            .collect(engine="streaming")
-        )
+        counted = numbered.group_by(kind.alias("kind")).agg(*extent).collect(engine="streaming").rows()
+        if any(row[0] == "comment" for row in counted):
+            rows = numbered.filter(comment).filter(_holds_row(layout, numbers)).select(*extent).collect().row(0)
+            counted += [("commented", *rows)] if rows[0] else []
         found = {
             name: (number, layout.header_line + 1 + first, lines.slice(first, 1).collect().item() or "")
-            for name, number, first in counted.iter_rows()
+            for name, number, first in counted
         }
     except pl.exceptions.PolarsError as error:
         raise RecordingError(f"{layout.path} cannot be read line by line; save it again as 'CSV UTF-8'") from error
@@ -79,10 +80,13 @@ def check_body(layout: Layout, numbers: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(_remarks(layout, found))
 
 
-def _tallies(layout: Layout) -> bool:
-    """Tell whether the bytes alone show that every line has as many cells as the header; refuse a body that is none."""
+def _tallies(layout: Layout) -> tuple[bool, bool]:
+    """Tell whether the bytes alone show as many cells in every line as in the header, and whether there are quotes.
+
+    Raises RecordingError where there is no body or zero bytes stand in it.
+    """
     ends = separators = rest = 0
-    last, plain = b"\n", True
+    last, hashed, quoted = b"\n", False, False
     mark = ord(layout.separator)
     with layout.path.open("rb") as file:
         for _ in range(layout.header_line):
@@ -99,14 +103,15 @@ def _tallies(layout: Layout) -> bool:
             ends += int(np.count_nonzero(data == 10))
             separators += int(np.count_nonzero(data == mark))
             rest += len(chunk)
-            plain = plain and b'"' not in chunk and b"#" not in chunk
+            quoted = quoted or b'"' in chunk
+            hashed = hashed or b"#" in chunk
             last = chunk[-1:]
     if not rest:
         raise RecordingError(
             f"{layout.path} holds a header only, in line {layout.header_line}; no usable row stands below it"
         )
     ends += last != b"\n"
-    return plain and separators == (len(layout.header) - 1) * ends
+    return not (quoted or hashed) and separators == (len(layout.header) - 1) * ends, quoted
 
 
 def _holds_row(layout: Layout, numbers: Mapping[str, int]) -> polars.Expr:
