@@ -86,13 +86,15 @@ def _tallies(layout: Layout) -> tuple[bool, bool]:
     Raises RecordingError where there is no body or zero bytes stand in it.
     """
     ends = separators = rest = 0
-    last, hashed, quoted = b"\n", False, False
+    blank, last, hashed, quoted = 0, b"\n", False, False
     mark = ord(layout.separator)
     with layout.path.open("rb") as file:
         for _ in range(layout.header_line):
             file.readline()
         line = layout.header_line + 1
-        while chunk := file.read(_CHUNK):
+        while chunk := file.read(_CHUNK) + file.readline():
+            # single blank lines hold no cells
+            blank += chunk.count(b"\n\n") + chunk.startswith(b"\n") + chunk.count(b"\n\r\n")
             data = np.frombuffer(chunk, dtype=np.uint8)
             if b"\0" in chunk:
                 line += ends + chunk[: chunk.index(0)].count(b"\n")
@@ -111,7 +113,7 @@ def _tallies(layout: Layout) -> tuple[bool, bool]:
             f"{layout.path} holds a header only, in line {layout.header_line}; no usable row stands below it"
         )
     ends += last != b"\n"
-    return not (quoted or hashed) and separators == (len(layout.header) - 1) * ends, quoted
+    return not (quoted or hashed) and separators == (len(layout.header) - 1) * (ends - blank), quoted
 
 
 def _holds_row(layout: Layout, numbers: Mapping[str, int]) -> polars.Expr:
