@@ -56,6 +56,7 @@ CONTACT, SPIDER, SHAPE = "behaviour/contact.py", "behaviour/spider.py", "behavio
 EVENTS, GAPS, KNEE = "behaviour/key_events.py", "evidence/gap_model.py", "evidence/knee_inference.py"
 IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
+OF_TEETH = ("elastic/test_teeth.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
@@ -77,6 +78,13 @@ MUTANTS = (
     Mutant("bending of a stack", HARMONICS, "(12.0 * a", "(6.0 * a", OF_BENDING),
     Mutant("compliance at the keys", "elastic/key_compliance.py",
            "(0.5 * mean + total)", "(mean + total)", ("elastic/test_key_compliance.py",)),
+    Mutant("pull of the teeth", "elastic/teeth.py",
+           "(b * b + b * c + c * c) / (3 * c)", "(b * b + b * c + c * c) / (2 * c)", OF_TEETH),
+    Mutant("stretch of the teeth", "elastic/teeth.py",
+           "np.log1p((b - c) / c) - cubes", "np.log1p((b - c) / c) + cubes", OF_TEETH),
+    Mutant("wedging of a slot", "elastic/teeth.py", "np.pi / floats(count) *", "2 * np.pi / floats(count) *", OF_TEETH),
+    Mutant("teeth hung on the ring", LINES, "traction + rim.teeth.", "traction - rim.teeth.", OF_TEETH),
+    Mutant("mass of the teeth", SHAPE, "volume + tooth_mass", "volume - tooth_mass", OF_TEETH),
     Mutant("fully plastic speed", "elastic/plasticity.py",
            "+ a * a) / 3 + b", "+ a * a) / 2 + b", ("elastic/test_plasticity.py",)),
     Mutant("permanent growth", "elastic/overspeed.py",

@@ -150,10 +150,10 @@ def keyed_rotor(
     flexible = np.repeat(ring.compliance(harmonic[1:]), 2) / area
     local = key_compliance_matrix(ring, length, angle, width, mean)
     local = local - (shape[:, 2:] * flexible) @ shape[:, 2:].T + _support(model, rotor, count, key_stiffness, coupling)
-    fine = int(np.clip(np.ceil(8.0 / np.log(float(rotor.rim.outer_radius / rotor.rim.inner_radius))), 24, 120))
+    fine = int(np.clip(np.ceil(8.0 / np.log(float(rotor.rim.slot_bottom_radius / rotor.rim.inner_radius))), 24, 120))
     static = key_shape_amplitudes(ring, length, angle, width, outer, fine)
     static[: harmonic.size + 1] = 0.0
-    place = (floats(rotor.rim.outer_radius), floats(rotor.rim.inner_radius))
+    place = (floats(rotor.rim.slot_bottom_radius), floats(rotor.rim.inner_radius))
     ends = [ring.state(harmonic[1:], radius).radial_displacement for radius in place]
     nodes = _nodes(rotor, condition, model, keys, highest_speed)
     closing, stiffness, force = _loads(rotor, condition, model, nodes, harmonic, mass_eccentricity, pole_eccentricity)
@@ -166,7 +166,7 @@ def keyed_rotor(
 
 def spin_harmonics(rotor: Rotor) -> int:
     """Highest harmonic with spin and pull: mean radius over depth of the rim, from 2 to 8."""
-    inner, outer = float(rotor.rim.inner_radius), float(rotor.rim.outer_radius)
+    inner, outer = float(rotor.rim.inner_radius), float(rotor.rim.slot_bottom_radius)
     return int(np.clip(0.5 * (inner + outer) / (outer - inner), 2, MOST_SPIN_HARMONICS))
 
 

@@ -141,7 +141,7 @@ def pole_force(rotor: Rotor, state: Sweep) -> Floats:
     """
     poles, rim = rotor.poles, rotor.rim
     spin = floats(poles.mass) * floats(poles.mass_radius) * state.speed**2
-    pull = state.magnetic_pull * 2 * np.pi * floats(rim.outer_radius) * floats(rim.length) / floats(poles.count)
+    pull = state.magnetic_pull * 2 * np.pi * floats(rim.slot_bottom_radius) * floats(rim.length) / floats(poles.count)
     return spin + pull
 
 
