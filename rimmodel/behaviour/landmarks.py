@@ -45,7 +45,7 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     -------
     Landmark
         `speed` in rad/s: inf where it never floats by speed, 0 where it floats at standstill, NaN where the
-        magnetic pull closes the gap before. `note` says so in words, with the margin, for a single rotor.
+        magnetic pull closes the gap before, or by the highest named speed. `note` says so in words, with the margin, for a single rotor.
 
     Notes
     -----
@@ -65,21 +65,41 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     """
     shape = array_shape(rotor, condition)
     if int(np.prod(shape)) <= BLOCK:
-        speed = float_speed_of(coefficients(rotor, condition, direction))
+        speed = float_speed_of(coefficients(rotor, condition, direction), fastest_named(rotor))
     else:
         speed = np.empty(int(np.prod(shape)))
         for part, (some, state) in blocks(rotor, condition):
-            speed[part] = float_speed_of(coefficients(some, state, direction))
+            speed[part] = float_speed_of(coefficients(some, state, direction), fastest_named(some))
         speed = speed.reshape(shape)
     return Landmark(speed, _float_note(rotor, condition, direction, speed))
 
 
-def float_speed_of(model: Coefficients) -> Floats:
+def fastest_named(rotor: Rotor) -> Floats:
+    """The highest named speed of a rotor in rad/s, by definition of `Speeds`.
+
+    Parameters
+    ----------
+    rotor : Rotor
+
+    Returns
+    -------
+    array, rad/s
+
+    >>> import rimmodel as rm
+    >>> print(f"{fastest_named(rm.example_case().rotor) / rm.example_case().rotor.speeds.rated:.2f}")
+    2.00
+    """
+    return floats(list(rotor.speeds.named.values())[-1])
+
+
+def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats:
     """Float speed of a rotor in a condition that are known as lines; see `float_speed` for the equation, derived there.
 
     Parameters
     ----------
     model : Coefficients
+    highest : float or array, rad/s
+        A rim that never floats has no float speed either where the pull has closed the gap by this speed.
 
     Returns
     -------
@@ -99,6 +119,9 @@ def float_speed_of(model: Coefficients) -> Floats:
     with np.errstate(invalid="ignore"):
         lifts = (model.net_growth > 0) | (squared > 0)  # a spider that outgrows the rim leaves it to the growing pull
         by_speed = np.where(lifts, np.sqrt(np.maximum(squared, 0.0)), np.inf)
+    if np.isinf(by_speed).any():
+        gap, _ = solve_gap(model.seated, model, floats(highest) ** 2 + np.zeros_like(squared))
+        by_speed = np.where(np.isinf(by_speed) & np.isnan(gap), np.nan, by_speed)
     return np.where(standing > 0, by_speed, np.where(np.isnan(standing), np.nan, 0.0))
 
 
@@ -117,8 +140,10 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
         seats = " and the spider grows faster than the rim: speed seats it" if model.net_growth < 0 else ""
         return f"floats at standstill: {abs(left(floats(0.0))):.2f} mm clearance{seats}"
     if np.isnan(speed):
-        when = "at standstill already" if np.isnan(left(floats(0.0))) else "before the rim lifts off"
-        return f"no float speed: the magnetic pull closes the gap {when}"
+        if np.isnan(left(floats(0.0))):
+            return "no float speed: the magnetic pull closes the gap at standstill already"
+        shut = float(gap_closes(rotor, condition).speed) / RPM
+        return f"no float speed: the gap closes at {shut:.1f} rpm under the magnetic pull before the rim floats"
     if np.isinf(speed):
         return (
             "never floats by speed: the spider grows at least as fast as the rim; "

@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.contact import contact, rim_response
 from rimmodel.behaviour.inputs import Inputs, Table
-from rimmodel.behaviour.landmarks import first_yield, float_speed_of
+from rimmodel.behaviour.landmarks import fastest_named, first_yield, float_speed_of
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
@@ -167,7 +167,7 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
             raise ValueError(f"{quantity}: there is no such quantity, or the case gives no speeds.{at}")
         if base not in AT_SPEED:
             found[quantity] = (
-                float_speed_of(model) if quantity == "float_speed" else first_yield(rotor, condition).speed
+                float_speed_of(model, fastest_named(rotor)) if quantity == "float_speed" else first_yield(rotor, condition).speed
             )
             continue
         if at not in states:
