@@ -56,6 +56,7 @@ CONTACT, SPIDER, SHAPE = "behaviour/contact.py", "behaviour/spider.py", "behavio
 EVENTS, GAPS, KNEE = "behaviour/key_events.py", "evidence/gap_model.py", "evidence/knee_inference.py"
 IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
+OF_PEAKS = ("behaviour/test_spider_stress.py",)
 OF_TEETH = ("elastic/test_teeth.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
@@ -95,6 +96,10 @@ MUTANTS = (
     Mutant("pole load", LINES, "(2 * np.pi * b * length)\n", "(np.pi * b * length)\n", OF_CONTACT),
     Mutant("growth of an arm", SPIDER, "- hub_radius**3) / 3)", "- hub_radius**3) / 2)", OF_SPIDER),
     Mutant("compliance of the arms", SPIDER, "per_arm = 2 *", "per_arm = 4 *", OF_SPIDER),
+    Mutant("pressure on a profiled disc", "behaviour/spider_stress.py",
+           "spin[0] * squared - pressed[0]", "spin[0] * squared + pressed[0]", OF_PEAKS),
+    Mutant("largest of the stresses", "behaviour/spider_stress.py",
+           "np.abs(hoop - radial)", "np.abs(hoop + radial)", OF_PEAKS),
     Mutant("magnetic pull", LINES, "flux**2 / (4 *", "flux**2 / (2 *", OF_CONTACT),
     Mutant("pull carried to the rim", LINES, "* (face / b) *", "* (b / face) *", OF_CONTACT),
     Mutant("pull at constant current", CONTACT, "pull_constant / gap**2", "pull_constant / gap", OF_CONTACT),

@@ -45,7 +45,8 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     -------
     Landmark
         `speed` in rad/s: inf where it never floats by speed, 0 where it floats at standstill, NaN where the
-        magnetic pull closes the gap before, or by the highest named speed. `note` says so in words, with the margin, for a single rotor.
+        magnetic pull closes the gap before, or by the highest named speed. `note` says so in words, with the margin,
+        for a single rotor.
 
     Notes
     -----

@@ -167,7 +167,9 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
             raise ValueError(f"{quantity}: there is no such quantity, or the case gives no speeds.{at}")
         if base not in AT_SPEED:
             found[quantity] = (
-                float_speed_of(model, fastest_named(rotor)) if quantity == "float_speed" else first_yield(rotor, condition).speed
+                float_speed_of(model, fastest_named(rotor))
+                if quantity == "float_speed"
+                else first_yield(rotor, condition).speed
             )
             continue
         if at not in states:

@@ -19,7 +19,8 @@ class Sweep:
 
     Stresses are gross (smeared over the stack); steel sees them over the stacking factor, the net section over the
     net section factor as well. Growths are radial, from the assembled standstill of the same condition. NaN marks
-    speeds at which the magnetic pull has closed the gap, and the spider stress where its parts are not known.
+    speeds at which the magnetic pull has closed the gap, and the spider stress where its parts are not known. The
+    hoop stress of the spider is that at its bore, of the rim outside that at the slot bottom where it has slots.
 
     Attributes
     ----------

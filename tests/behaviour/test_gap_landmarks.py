@@ -116,7 +116,7 @@ def test_rims_that_the_pull_snaps_shut(interference, kind):
 
 @pytest.mark.independent
 def test_a_pull_that_shuts_the_gap_of_a_rim_that_never_floats():
-    """The spider outgrows the rim, so that the rim never floats; root finding on the balance shows where the gap ends."""
+    """The spider outgrows the rim, which never floats; halving on the balance finds where the gap ends."""
     rotor, strong = changed(spider=OUTGROWING, air_gap={"cold": 6e-3}), replace(COLD, flux_density=1.0)
     machine = Machine(rotor, strong)
     low, high = 0.0, 230.0 * RPM

@@ -214,7 +214,7 @@ def test_the_json_has_the_agreed_keys(written):
 
 
 HARD = {
-    "the magnetic pull closes the gap": {
+    "under the magnetic pull before the rim floats": {
         'flux_density = "0.9 T"': 'flux_density = "2.5 T"',
         'cold = "15 mm"': 'cold = "1 mm"',
         'minimum_allowed = "8 mm"': 'minimum_allowed = "0.5 mm"',
