@@ -72,6 +72,7 @@ KINDS = _kinds(
     ("mass", "kg", "3.4 t", -1e8, 1e8),
     ("density", "kg/m^3", "7850 kg/m^3", -3e4, 3e4),
     ("elastic modulus", "Pa", "206 GPa", 1e10, 2e12),
+    ("shear modulus", "Pa", "16 GPa", 1e8, 2e11),
     ("strength", "Pa", "450 MPa", 1e6, 1e10),
     ("stress", "Pa", "180 MPa", -1e11, 1e11, 1e3),
     ("thermal expansion", "1/K", "12e-6 1/K", -1e-4, 1e-4),

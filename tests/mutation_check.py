@@ -57,6 +57,7 @@ EVENTS, GAPS, KNEE = "behaviour/key_events.py", "evidence/gap_model.py", "eviden
 IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
 OF_PEAKS = ("behaviour/test_spider_stress.py",)
+OF_SHEAR = ("behaviour/test_shear_and_even_keys.py",)
 OF_TEETH = ("elastic/test_teeth.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
@@ -76,6 +77,7 @@ MUTANTS = (
     Mutant("spin at the edges", EDGES, "    shape = (3 + nu * m)", "    shape = (3 - nu * m)", OF_CONTACT),
     Mutant("spin of the disc", DISC, "density * r, values", "density * r**2, values", OF_DISC),
     Mutant("bending of the rim", HARMONICS, "(1.0 + root_m) ** 2 +", "(1.0 + root_m) ** 2 -", OF_BENDING),
+    Mutant("shear of the rim", HARMONICS, "(compliance - 2.0 *", "(compliance + 2.0 *", OF_SHEAR),
     Mutant("bending of a stack", HARMONICS, "(12.0 * a", "(6.0 * a", OF_BENDING),
     Mutant("compliance at the keys", "elastic/key_compliance.py",
            "(0.5 * mean + total)", "(mean + total)", ("elastic/test_key_compliance.py",)),
