@@ -151,7 +151,7 @@ def guided(keyed: KeyedRotor) -> bool:
 
 
 def all_alike(keyed: KeyedRotor) -> bool:
-    """Whether nothing tells one key from another: equal shims, equal supports, no eccentricity and no shape as built."""
+    """Whether nothing tells one key from another: equal shims and supports, no eccentricity, no shape as built."""
     loads, own = keyed.loads, np.diag(keyed.loads.compliance)
     even = bool(np.ptp(loads.interference) <= 1e-9 * np.max(np.abs(loads.interference), initial=1e-12))
     return even and bool(np.ptp(own) <= 1e-9 * own.max()) and not np.any(loads.force)
@@ -213,9 +213,9 @@ def run_notes(
     if (marks.centring_lost is not None or marks.one_sided is not None) and all_alike(keyed):
         lost = min(mark for mark in (marks.centring_lost, marks.one_sided) if mark is not None)
         notes.append(
-            f"all keys are alike, so that from {lost / RPM:.1f} rpm on many states are equally good: the numbers of the "
-            "keys that lift off or stay seated, and the side to which the rim goes, are chance; speeds and eccentricity "
-            "are not"
+            f"all keys are alike, so that from {lost / RPM:.1f} rpm on many states are equally good: the numbers of "
+            "the keys that lift off or stay seated, and the side to which the rim goes, are chance; speeds and "
+            "eccentricity are not"
         )
     if marks.centring_lost is not None or marks.one_sided is not None:
         play = float(fit.tangential_clearance or 0.0) / MILLIMETRE

@@ -108,8 +108,8 @@ class Rim(Checked):
             most = np.asarray(steel.young_modulus) / (2 * (1 + np.asarray(steel.poisson_ratio)))
             if not np.all(np.asarray(self.shear_modulus) <= 1.01 * most):
                 raise ValueError(
-                    f"Rim: shear_modulus is {np.max(self.shear_modulus):.4g} Pa; it must be at most that of its solid steel, "
-                    f"{float(np.max(most)):.4g} Pa"
+                    f"Rim: shear_modulus is {np.max(self.shear_modulus):.4g} Pa; it must be at most that of its "
+                    f"solid steel, {float(np.max(most)):.4g} Pa"
                 )
 
     @property
