@@ -58,6 +58,7 @@ IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
 OF_PEAKS = ("behaviour/test_spider_stress.py",)
 OF_SHEAR = ("behaviour/test_shear_and_even_keys.py",)
+OF_GRADIENT = ("behaviour/test_rim_gradient.py",)
 OF_TEETH = ("elastic/test_teeth.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
@@ -102,6 +103,11 @@ MUTANTS = (
            "spin[0] * squared - pressed[0]", "spin[0] * squared + pressed[0]", OF_PEAKS),
     Mutant("largest of the stresses", "behaviour/spider_stress.py",
            "np.abs(hoop - radial)", "np.abs(hoop + radial)", OF_PEAKS),
+    Mutant("stress of a warm rim", LINES,
+           "(np.zeros_like(rise), rise)", "(rise, np.zeros_like(rise))", OF_GRADIENT),
+    Mutant("mean of both sides of the rim", "rotor/rim_sides.py", "(a + 2 * b) /", "(2 * a + b) /", OF_GRADIENT),
+    Mutant("yield of the rim outside", "behaviour/landmarks.py",
+           "strength - model.warm_outer", "strength + model.warm_outer", OF_GRADIENT),
     Mutant("magnetic pull", LINES, "flux**2 / (4 *", "flux**2 / (2 *", OF_CONTACT),
     Mutant("pull carried to the rim", LINES, "* (face / b) *", "* (b / face) *", OF_CONTACT),
     Mutant("pull at constant current", CONTACT, "pull_constant / gap**2", "pull_constant / gap", OF_CONTACT),

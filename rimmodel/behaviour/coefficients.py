@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -60,6 +60,8 @@ class Coefficients:
     edges : RingEdges
         The outer displacement is that of the pole seats, outside the teeth.
     spider : SpiderResponse
+    warm_bore_hoop_stress, warm_outer_hoop_stress : array, Pa
+        Of the ring where its outside is hotter than its bore, or colder; zero at even temperature.
     """
 
     at_rest: Floats
@@ -74,6 +76,8 @@ class Coefficients:
     constant_current: bool
     edges: RingEdges
     spider: SpiderResponse
+    warm_bore_hoop_stress: Floats = field(default_factory=lambda: floats(0.0))
+    warm_outer_hoop_stress: Floats = field(default_factory=lambda: floats(0.0))
 
     def interference(self, speed_squared: Floats, pull: Floats) -> Floats:
         """Interference left at the given speed squared and pull, m; below zero it is a clearance."""
@@ -152,7 +156,7 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     pull = flux**2 / (4 * MAGNETIC_CONSTANT) * (face / b) * (face_length / length)
     return Coefficients(
         at_rest, net_growth, bore.traction, compliance, seated, free, traction, pull,
-        floats(gap.cold), condition.excitation == "constant current", edges, spider,
+        floats(gap.cold), condition.excitation == "constant current", edges, spider, *_warm_stress(rim, condition),
     )  # fmt: skip
 
 
@@ -166,6 +170,19 @@ def _seat_edges(rim: Rim) -> RingEdges:
     by_spin = teeth.stretch_per_speed_squared - per_traction * teeth.traction_per_speed_squared
     seat = EdgeLoads(outer.pressure, outer.traction + per_traction, outer.speed_squared + by_spin)
     return replace(edges, outer_displacement=seat)
+
+
+def _warm_stress(rim: Rim, condition: Condition) -> tuple[Floats, Floats]:
+    """Hoop stress at bore and outside of the free ring by the part of its temperature that is linear in radius."""
+    rise = floats(condition.rim_temperature_rise)
+    if not np.any(rise):
+        return floats(0.0), floats(0.0)
+    ring = rim.ring
+    bore, outside = (
+        ring.state(radius, temperature=(np.zeros_like(rise), rise)).hoop_stress
+        for radius in (ring.inner_radius, ring.outer_radius)
+    )
+    return bore, outside
 
 
 def _warm_growth(rotor: Rotor, condition: Condition) -> Floats:

@@ -293,16 +293,37 @@ def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
     net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
     strength = floats(rotor.rim.material.yield_strength) * net
     model = coefficients(rotor, condition)
-    speed = np.sqrt(_first_yield_squared(rotor, model, strength))
+    at_bore = _first_yield_squared(rotor, model, strength)
+    outside_first = np.zeros(np.shape(at_bore), dtype=bool)
+    if np.any(condition.rim_temperature_rise):  # a bore that is hotter is relieved, and the outside may yield first
+        outside = _outside_yield_squared(model, strength)
+        outside_first = outside < at_bore
+    speed = np.sqrt(np.where(outside_first, outside, at_bore) if outside_first.any() else at_bore)
     if speed.shape:
         return Landmark(speed, f"{speed.size} rotors")
     if np.isnan(speed):
         return Landmark(speed, "no first yield: the magnetic pull closes the gap before the rim yields")
-    words = "yields at standstill" if speed == 0 else f"first yield of the rim bore at {float(speed) / RPM:.1f} rpm"
+    side = "outside" if outside_first else "bore"
+    words = "yields at standstill" if speed == 0 else f"first yield of the rim {side} at {float(speed) / RPM:.1f} rpm"
     return Landmark(speed, words)
 
 
+def _outside_yield_squared(model: Coefficients, strength: Floats) -> Floats:
+    """Speed squared at which the outside of the ring yields, seated while that leaves interference."""
+    hoop, left = model.edges.outer_hoop_stress, strength - model.warm_outer_hoop_stress
+    spin = hoop.speed_squared + hoop.traction * model.pole_traction
+    floating, _ = speed_squared_of(model.floating, model, left, spin, hoop.traction)
+    held = hoop.pressure / model.compliance
+    pressed, slope = left - held * model.at_rest, spin - held * model.net_growth
+    seated, pull = speed_squared_of(model.seated, model, pressed, slope, hoop.traction - held * model.bore_per_traction)
+    with np.errstate(invalid="ignore"):
+        seated = np.where(slope > 0, seated, np.inf)
+        stays = model.interference(np.maximum(seated, 0.0), pull) >= 0
+    return np.maximum(np.where(stays, seated, floating), 0.0)
+
+
 def _first_yield_squared(rotor: Rotor, model: Coefficients, strength: Floats) -> Floats:
+    strength = np.maximum(strength - model.warm_bore_hoop_stress, 1.0)  # Pa; heat alone may have used it up
     hoop = model.edges.bore_hoop_stress
     spin = hoop.speed_squared + hoop.traction * model.pole_traction
     floating, _ = speed_squared_of(model.floating, model, strength, spin, hoop.traction)

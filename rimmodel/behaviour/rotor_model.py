@@ -180,7 +180,8 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
             found[quantity] = state.air_gap
         elif base == "rim_stress":
             net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
-            found[quantity] = rim_response(model.edges.bore_hoop_stress, model, state, x) / net
+            hoop = rim_response(model.edges.bore_hoop_stress, model, state, x) + model.warm_bore_hoop_stress
+            found[quantity] = hoop / net
         elif base == "spider_stress":
             spider = model.spider
             found[quantity] = spider.hoop_per_speed_squared * x + spider.hoop_per_pressure * state.contact_pressure

@@ -18,6 +18,7 @@ from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.regular_file import not_a_file
 from rimmodel.rotor.requirements import Claim, Record, Requirement
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
+from rimmodel.rotor.rim_sides import take_rim_sides
 from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.tolerance import Correlation, Tolerance
@@ -156,7 +157,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     records = checked_records(raw.get("records", []), faults)
     parts = _parts(tables, spider, groups["materials"], faults)
     rotor, speeds = _rotor(parts, faults), parts["speeds"]
-    conditions = _conditions(groups["conditions"], faults)
+    conditions = _conditions(groups["conditions"], parts["rim"], faults)
     names = list(raw["conditions"]) if isinstance(raw.get("conditions"), dict) else list(conditions)
     claims = read_claims(groups["claims"], speeds, names, faults)
     requirements = read_requirements(groups["requirements"], speeds, names, faults)
@@ -271,7 +272,9 @@ def _resolve_speeds(speeds: dict[str, Any], faults: list[str]) -> None:
             speeds[name] = factor * speeds["rated"]
 
 
-def _conditions(group: dict[str, dict[str, Any]], faults: list[str]) -> dict[str, Condition]:
+def _conditions(group: dict[str, dict[str, Any]], rim: Rim | None, faults: list[str]) -> dict[str, Condition]:
     if not group and not any(fault.startswith("conditions") for fault in faults):
         return {UNNAMED_CONDITION: UNIFORM_COLD}
+    for name, table in group.items():
+        take_rim_sides(name, table, rim, faults)
     return {name: Condition(**table) for name, table in group.items()}

@@ -18,7 +18,7 @@ from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
 from rimmodel.rotor.fit import SETTLEMENTS, Fit
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
-from rimmodel.rotor.quantity import NOT_NEGATIVE, Rule
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Rule
 from rimmodel.rotor.requirements import (
     ALL_QUANTITIES,
     RUN_TEMPERATURE,
@@ -132,8 +132,18 @@ FitTable = table_of(
 AirGapTable = table_of(AirGap, "AirGap")
 SpeedsTable = table_of(Speeds, "Speeds")
 ConditionTable: Any = table_of(
-    Condition, "Condition", excitation=(Literal[EXCITATIONS], Field(default="constant current"))
-)  # fmt: skip
+    Condition,
+    "Condition",
+    excitation=(Literal[EXCITATIONS], Field(default="constant current")),
+    rim_bore_temperature=(
+        quantity_type("temperature", POSITIVE) | None,
+        Field(default=None, description="of the rim at its bore, in place of rim_temperature"),
+    ),
+    rim_outer_temperature=(
+        quantity_type("temperature", POSITIVE) | None,
+        Field(default=None, description="of the rim outside (slot bottom); in between it is linear in radius"),
+    ),
+)
 
 
 SmallLength = Annotated[float, _reads("small length"), WithJsonSchema({"type": "string", "examples": ["0.4 mm"]})]

@@ -18,6 +18,8 @@ class Condition(Checked):
     """Mean temperatures (K) and the peak air-gap fundamental (T) at the cold gap.
 
     At constant current the flux density grows as the gap shrinks; at constant voltage it stays.
+    `rim_temperature_rise` (K) is how much hotter the outside of the rim is than its bore, linear in radius: it leaves
+    growth alone and adds stress, tension at the colder side. `rim_temperature` is the area mean.
     """
 
     rim_temperature: Numbers = field(
@@ -36,6 +38,8 @@ class Condition(Checked):
         default=0.0, metadata=quantity("flux density", NOT_NEGATIVE, "peak fundamental at the cold gap")
     )
     excitation: str = "constant current"
+    rim_temperature_rise: Numbers = 0.0
+    """Outside less bore, K."""
 
     def __post_init__(self) -> None:
         super().__post_init__()
