@@ -1,4 +1,4 @@
-"""Two thousand random legal rotors: results are numbers or said to be none, and do not hang on size, units or numbering.
+"""Two thousand random legal rotors: results are numbers or said to be none, whatever size, units and numbering.
 
 Geometric similarity: lengths times s and speeds over s leave every stress as it was. A unit of mass f times smaller
 leaves every length and speed. Turning the numbering of the keys turns every array of the keyed result with it.
@@ -224,8 +224,13 @@ def test_turning_the_numbering_turns_every_array_of_the_keyed_result(number):
     assert turned.outer_harmonics == pytest.approx(waves, abs=far, nan_ok=True)
     for name in ("ovality", "mean_gap", "eccentricity", "minimum_gap"):
         assert getattr(turned, name) == pytest.approx(getattr(run, name), abs=far, nan_ok=True), name
+    marks, end = run.landmarks, np.inf
+    if marks.last_lift_off is not None and marks.centring_lost is not None:
+        end = marks.centring_lost * (1 - 1e-9)  # a rim that floats centred leaves its centre to a side of chance
     ours = sorted(((event.key + turn - 1) % count + 1, event.kind, event.speed) for event in run.events)
     theirs = sorted((event.key, event.kind, event.speed) for event in turned.events)
+    ours, theirs = ([row for row in rows if row[2] < end] for rows in (ours, theirs))
+    assert ours
     assert [row[:2] for row in ours] == [row[:2] for row in theirs]
     assert [row[2] for row in ours] == pytest.approx([row[2] for row in theirs], rel=1e-6)
     for name in ("first_lift_off", "centring_lost", "last_lift_off", "one_sided", "shape_lost", "mean_float"):
