@@ -14,10 +14,20 @@ SIDES = ("rim_bore_temperature", "rim_outer_temperature")
 
 
 def mean_rim_temperature(rim: Rim, bore: Numbers, outside: Numbers) -> Numbers:
-    """Area mean in K of a temperature that is linear in radius from the bore to the outside of the ring.
+    """Area mean of a temperature that is linear in radius from the bore to the outside of the ring.
 
-    ``2 int(T r dr)/(b^2 - a^2) = T_a + (T_b - T_a)(a + 2 b)/(3 (a + b))``: it alone decides how far the rim grows.
-    The outside is the slot bottom where the rim has slots.
+    ``2 int(T r dr)/(b^2 - a^2) = T_a + (T_b - T_a)(a + 2 b)/(3 (a + b))``: it alone decides how far the rim grows;
+    derived here.
+
+    Parameters
+    ----------
+    rim : Rim
+    bore, outside : float or array, K
+        The outside is the slot bottom where the rim has slots.
+
+    Returns
+    -------
+    float or array, K
     """
     a, b = np.asarray(rim.inner_radius), np.asarray(rim.slot_bottom_radius)
     mean: Numbers = np.asarray(bore) + (np.asarray(outside) - np.asarray(bore)) * (a + 2 * b) / (3 * (a + b))
