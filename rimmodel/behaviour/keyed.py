@@ -37,6 +37,7 @@ from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import array_shape
 from rimmodel.rotor.fit import key_list_fault
+from rimmodel.rotor.key_setup import guide_fault
 
 MOST_SPIN_HARMONICS = 8
 _PULL_PANELS = 48
@@ -180,11 +181,8 @@ def _checked_keys(rotor: Rotor, condition: Condition) -> tuple[int, float]:
         raise ValueError("fit.key_width is not given; the keys one by one need their width along the bore")
     if (wrong := key_list_fault(rotor.fit.key_interference, rotor.key_count)) is not None:
         raise ValueError(wrong)
-    if rotor.fit.tangential_clearance == 0.0 and not rotor.fit.guide_stiffness:
-        raise ValueError(
-            "fit.tangential_clearance is 0 m and fit.guide_stiffness 0 N/m: guides without play need a stiffness; "
-            "give it, or leave the clearance out when there are none"
-        )
+    if (wrong := guide_fault(rotor.fit)) is not None:
+        raise ValueError(wrong)
     return int(rotor.key_count), float(rotor.fit.key_width)
 
 

@@ -197,7 +197,8 @@ def rotor_model(case: Case, asked: Iterable[Asked] | None = None) -> RotorModel:
     """The model of a case; `asked` are by default those of `default_asked`."""
     rotor, raw = case.rotor, case.as_read
     steel = {part: raw[part]["material"] for part in ("rim", "spider") if raw.get(part, {}).get("material")}
-    given = {*raw.get("air_gap", {}), *(["face"] if "face_radius" in raw.get("poles", {}) else [])}
+    face = {"face_radius", "face_diameter"} & raw.get("poles", {}).keys()
+    given = {*raw.get("air_gap", {}), *(["face"] if face else [])}
     derived = "bore" if {"cold", "face"} <= given else ("face" if "cold" in given else "cold")
     count = 0 if rotor.key_count is None else int(np.asarray(rotor.key_count))
     keys = rotor.fit.key_interference or (float(rotor.fit.interference),) * count

@@ -30,11 +30,18 @@ def check(
         print_json(case_schema())
         return
     from rimmodel.review.assess import check_records
+    from rimmodel.review.drawing_echo import doubts_text, drawing_text
+    from rimmodel.rotor.doubts import case_doubts
 
     read = case_at(case)
     records = check_records(read)
     echo(f"{read.title}: the case is complete")
     echo(f"conditions: {', '.join(read.conditions)}")
+    echo(drawing_text(read))
+    doubts = case_doubts(read)
+    if doubts:
+        echo("doubts:")
+        echo(doubts_text(doubts))
     for record, found in records:
         echo(f"record {found.label} ({record.file}):")
         for note in found.notes:

@@ -11,6 +11,8 @@ from rimmodel.review.assess import Review
 from rimmodel.review.assumptions import assumptions
 from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.review.details import Details, details, details_figures, details_table
+from rimmodel.review.diametral import diametral_remarks
+from rimmodel.review.drawing_echo import doubt_words, drawing_rows
 from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
@@ -19,6 +21,7 @@ from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.plan_page import stop_reasons
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
+from rimmodel.rotor.doubts import case_doubts
 from rimmodel.units import MILLIMETRE, RPM
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -75,6 +78,9 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         figures=inline,
         inputs=_inputs(review.case.as_read),
         assumptions=assumptions(review.case),
+        drawing=drawing_rows(review.case),
+        doubts=[doubt_words(doubt) for doubt in case_doubts(review.case)],
+        diametral=diametral_remarks(review.case, review.measurements),
         cautions=CAUTIONS,
         left_out=LEFT_OUT,
         text=text,

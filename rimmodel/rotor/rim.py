@@ -17,6 +17,7 @@ from rimmodel.rotor.quantity import (
     PART,
     POSITIVE,
     SHARE,
+    Bounds,
     Checked,
     Numbers,
     plain,
@@ -31,8 +32,14 @@ class ShapeHarmonic(Checked):
     Harmonic 1 is the eccentricity of the outside, poles and all, against the bore.
     """
 
-    harmonic: int = field(metadata=plain(COUNT, "waves around the rim: 1 is eccentricity, 2 ovality"))
-    amplitude: float = field(metadata=quantity("small length", NOT_NEGATIVE, "amplitude, half of peak to valley"))
+    harmonic: int = field(
+        metadata=plain(COUNT, "waves around the rim: 1 is eccentricity, 2 ovality", bounds=Bounds(1, 500))
+    )
+    amplitude: float = field(
+        metadata=quantity(
+            "small length", NOT_NEGATIVE, "amplitude, half of peak to valley", bounds=Bounds(1e-6, 0.03, or_zero=True)
+        )
+    )
     phase: float = field(
         default=0.0, metadata=quantity("angle", FINITE, "angle of a crest in the turning frame, + with rotation")
     )
@@ -58,25 +65,68 @@ class Rim(Checked):
     """
 
     material: Material
-    inner_radius: Numbers = field(metadata=quantity("length", POSITIVE, "bore radius, where the keys bear"))
+    inner_radius: Numbers = field(
+        metadata=quantity(
+            "length",
+            POSITIVE,
+            "bore radius, where the keys bear",
+            bounds=Bounds(0.15, 12.0, "it is a radius, check that and the unit"),
+            diameter="inner_diameter",
+        )
+    )
     outer_radius: Numbers = field(
-        metadata=quantity("length", POSITIVE, "outside radius: top of the teeth, where the pole bodies sit")
+        metadata=quantity(
+            "length",
+            POSITIVE,
+            "outside radius: top of the teeth, where the pole bodies sit",
+            bounds=Bounds(0.2, 12.5, "it is a radius, check that and the unit"),
+            diameter="outer_diameter",
+        )
     )
-    length: Numbers = field(metadata=quantity("length", POSITIVE, "axial length of the stack, gross"))
-    stacking_factor: Numbers = field(default=1.0, metadata=plain(SHARE, "steel fraction of the stack"))
+    length: Numbers = field(
+        metadata=quantity("length", POSITIVE, "axial length of the stack, gross", bounds=Bounds(0.05, 8.0))
+    )
+    stacking_factor: Numbers = field(
+        default=1.0,
+        metadata=plain(
+            SHARE, "steel fraction of the stack", bounds=Bounds(0.7, 1.0, "a stack is 0.93 to 0.99 steel, as a share")
+        ),
+    )
     hoop_stiffness_factor: Numbers = field(
-        default=1.0, metadata=plain(HOOP_SHARE, "hoop over radial modulus of the overlapped segments")
+        default=1.0,
+        metadata=plain(
+            HOOP_SHARE,
+            "hoop over radial modulus of the overlapped segments",
+            bounds=Bounds(0.2, 1.5, "overlapped segments make 0.6 to 1, as a share"),
+        ),
     )
-    net_section_factor: Numbers = field(default=1.0, metadata=plain(SHARE, "net over gross hoop section, for strength"))
+    net_section_factor: Numbers = field(
+        default=1.0,
+        metadata=plain(
+            SHARE,
+            "net over gross hoop section, for strength",
+            bounds=Bounds(0.2, 1.0, "joints and holes leave 0.6 to 0.95, as a share"),
+        ),
+    )
     bending_stiffness_factor: Numbers = field(
-        default=1.0, metadata=plain(HOOP_SHARE, "bending stiffness of the stack over that of a solid section")
+        default=1.0,
+        metadata=plain(
+            HOOP_SHARE,
+            "bending stiffness of the stack over that of a solid section",
+            bounds=Bounds(0.01, 1.5, "a stack has 0.3 to 1 of a solid section, as a share"),
+        ),
     )
     shear_modulus: Numbers | None = field(
         default=None,
         metadata=quantity("shear modulus", POSITIVE, "in-plane, of the stack; that of even steel when absent"),
     )
     stress_concentration_factor: Numbers | None = field(
-        default=None, metadata=plain(ONE_OR_MORE, "local peak over net hoop stress at holes and roots")
+        default=None,
+        metadata=plain(
+            ONE_OR_MORE,
+            "local peak over net hoop stress at holes and roots",
+            bounds=Bounds(1.0, 15.0, "holes and roots make 2 to 4"),
+        ),
     )
     slot_depth: Numbers = field(
         default=0.0, metadata=quantity("length", NOT_NEGATIVE, "radial depth of the pole slots below outer_radius")
