@@ -24,11 +24,15 @@ from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.stated import Stated
 from rimmodel.rotor.tolerance import Correlation, Tolerance
+from rimmodel.units import RPM
 
 UNNAMED_CONDITION = "20 degC, no field"
 """Name of the condition that a case without any gets."""
 
 EXAMPLES = Path(__file__).parent / "examples"
+
+FASTEST = 4.0
+"""Times rated speed that no water turbine reaches."""
 
 LARGEST_FILE = 2_000_000
 """Bytes; a case file is a page or two of text."""
@@ -227,7 +231,14 @@ def _parts(
             if not any(fault.startswith(f"materials.{name}") for fault in faults):
                 faults.append(f"{where}.material is {name!r}; there is no [materials.{name}]{near(name, materials)}")
             return None
-        return None if name is None else Material(**materials[name])
+        if name is None:
+            return None
+        try:
+            return Material(**materials[name])
+        except ValueError as error:
+            wrong = f"materials.{name}.{str(error).partition(': ')[2]}"
+            faults.extend([] if wrong in faults else [wrong])
+            return None
 
     rim, poles, fit, gap, speeds = (tables[name] for name in ("rim", "poles", "fit", "air_gap", "speeds"))
     rim_steel = material(rim, "rim") if rim else None
@@ -316,4 +327,9 @@ def _resolve_speeds(speeds: dict[str, Any], faults: list[str]) -> None:
             factor, base = value
             if base != "rated":
                 faults.append(f"speeds.{name} is '{factor:g} x {base}'; it must be a speed or a multiple of rated")
-            speeds[name] = factor * speeds["rated"]
+            speeds[name] = value = factor * speeds["rated"]
+        if value is not None and value > FASTEST * speeds["rated"]:
+            faults.append(
+                f"speeds.{name} is {value / RPM:g} rpm, {value / speeds['rated']:.3g} times rated; it must be at most "
+                f"{FASTEST:g} times: propeller turbines run away to 3 times rated"
+            )

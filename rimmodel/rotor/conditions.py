@@ -17,8 +17,8 @@ EXCITATIONS = ("constant current", "constant voltage")
 class Condition(Checked):
     """Mean temperatures (K) and the peak air-gap fundamental (T) at the cold gap.
 
-    The mean temperature of the rim, and of a spider that is a disc, is the area mean ``2 int(T r dr)/(b^2 - a^2)``: what
-    governs its growth. That of arms is the mean over their length.
+    The mean temperature of the rim, and of a spider that is a disc, is the area mean ``2 int(T r dr)/(b^2 - a^2)``,
+    which governs its growth. That of arms is the mean over the radius, the hub with its own temperature.
 
     At constant current the flux density grows as the gap shrinks; at constant voltage it stays.
     `rim_temperature_rise` (K) is how much hotter the outside of the rim is than its bore, linear in radius: it leaves
@@ -41,7 +41,7 @@ class Condition(Checked):
         metadata=quantity(
             "temperature",
             POSITIVE,
-            "mean spider temperature, over the area of a disc or the length of arms",
+            "mean spider temperature: over the area of a disc, over the length of arms",
             bounds=Bounds(
                 ZERO_CELSIUS - 50.0, ZERO_CELSIUS + 160.0, "spiders run at 10 to 90 degC; check degC against degF and K"
             ),

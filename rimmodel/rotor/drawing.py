@@ -21,10 +21,10 @@ PRACTICE = "common practice, no source"
 PRINT = "textbook tables"
 DERIVED = "follows from the densities of steel and copper"
 
-SUPPLIES = (50 / 3, 25.0, 50.0, 60.0)
-"""Hz of the networks that generators feed."""
+SUPPLIES = (50.0, 60.0)
+"""Hz of networks; the 16.7 or 25 Hz of a railway, which pairs taken for poles make too, is to be stated."""
 
-ON_SUPPLY = 0.03
+ON_SUPPLY = 0.015
 """Share by which the frequency at rated speed may miss that of a network: rated speeds are printed to 0.1 or 1 rpm."""
 
 STATED_FREQUENCY_WITHIN = 0.01
@@ -343,9 +343,9 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
     lines = [
         DrawingLine(
             "electrical frequency at rated speed", frequency, "Hz", 1.0, 2, band, band,
-            "networks of 16.7, 25, 50 and 60 Hz",
+            "networks of 50 and 60 Hz",
             f"{float(rotor.poles.count):g} poles (not pairs of them) at {rated / RPM:g} rpm; speeds.frequency settles "
-            "it for another network or a converter", settled,
+            "it for a railway, another network or a converter", settled,
         ),
         DrawingLine(
             "peripheral speed of the pole faces, rated", rated * face, "m/s", 1.0, 1, (20.0, 115.0), (8.0, 165.0),

@@ -78,7 +78,7 @@ class Fit(Checked):
     )
     key_width: Numbers | None = field(
         default=None,
-        metadata=quantity("length", POSITIVE, "width of one key along the rim bore", bounds=Bounds(0.005, 1.5)),
+        metadata=quantity("length", POSITIVE, "width of one key along the rim bore", bounds=Bounds(0.005, 2.0)),
     )
     key_interference: tuple[float, ...] | None = field(
         default=None,
