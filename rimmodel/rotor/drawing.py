@@ -138,7 +138,7 @@ def spider_inertia(rotor: Rotor) -> float | None:
 
     Returns
     -------
-    float or None, kg*m^2
+    float or None, kg m2
     """
     spider, a = rotor.spider, float(rotor.rim.inner_radius)
     if isinstance(spider, DiscSpider):
@@ -173,7 +173,7 @@ def rotor_inertia(rotor: Rotor) -> float:
 
     Returns
     -------
-    float, kg*m^2
+    float, kg m2
     """
     rim, poles = rotor.rim, rotor.poles
     ring = rim_mass(rotor) * (float(rim.outer_radius) ** 2 + float(rim.inner_radius) ** 2) / 2
@@ -203,7 +203,7 @@ def pole_bulk_density(rotor: Rotor) -> float:
 
     Returns
     -------
-    float, kg/m^3
+    float, kg/m3
     """
     inner, outer = float(rotor.rim.outer_radius), float(rotor.poles.face_radius)
     return pole_mass(rotor) / (pi * (outer**2 - inner**2) * float(rotor.face_length))

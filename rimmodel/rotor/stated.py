@@ -15,7 +15,7 @@ class Stated:
         Without poles.
     frequency : float or None, Hz
         Electrical, at rated speed.
-    inertia, gd2 : float or None, kg*m^2
+    inertia, gd2 : float or None, kg m2
         Of the whole rotor; GD2 is four times J.
     """
 
@@ -26,5 +26,5 @@ class Stated:
 
     @property
     def any_inertia(self) -> float | None:
-        """J by either key, kg*m^2."""
+        """J by either key, kg m2."""
         return self.inertia if self.inertia is not None else (None if self.gd2 is None else self.gd2 / 4)

@@ -8,7 +8,7 @@ import time
 import pytest
 
 from rimmodel.review.fleet import fleet
-from rimmodel.rotor.case import EXAMPLES, LARGEST_CASE, CaseError, read_case
+from rimmodel.rotor.case import EXAMPLES, LARGEST_FILE, CaseError, read_case
 
 
 @pytest.fixture
@@ -24,7 +24,7 @@ def odd_places(tmp_path, monkeypatch):
     with socket.socket(socket.AF_UNIX) as server:
         server.bind("socket.toml")
     with (tmp_path / "large.toml").open("wb") as file:
-        file.truncate(LARGEST_CASE + 1)
+        file.truncate(LARGEST_FILE + 1)
     return {
         tmp_path / "pipe.toml": "is a pipe",
         tmp_path / "link.toml": "is a pipe",
@@ -33,7 +33,7 @@ def odd_places(tmp_path, monkeypatch):
         tmp_path / "device.toml": "is a device",
         tmp_path / "folder.toml": "is a directory",
         tmp_path / "socket.toml": "is a socket",
-        tmp_path / "large.toml": "larger than 10 MB",
+        tmp_path / "large.toml": "larger than 2 MB",
         tmp_path / "a\0b": "null",
     }
 
