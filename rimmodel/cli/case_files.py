@@ -31,6 +31,7 @@ def check(
         return
     from rimmodel.review.assess import check_records
     from rimmodel.review.drawing_echo import doubts_text, drawing_text
+    from rimmodel.review.left_out import left_out
     from rimmodel.rotor.doubts import case_doubts
 
     read = case_at(case)
@@ -42,6 +43,11 @@ def check(
     if doubts:
         echo("doubts:")
         echo(doubts_text(doubts))
+    lacking = left_out(read)
+    if lacking:
+        echo("what other commands leave out:")
+        for line in lacking:
+            echo(f"  - {line}")
     for record, found in records:
         echo(f"record {found.label} ({record.file}):")
         for note in found.notes:
