@@ -58,7 +58,16 @@ def read_stated(tables: dict[str, dict[str, Any] | None], rotor: dict[str, Any] 
 
 
 def check_stated(rotor: Rotor, stated: Stated, faults: list[str]) -> None:
-    """Add a fault for each stated number that masses, radii or speeds contradict."""
+    """Add a fault for each stated number that masses, radii or speeds contradict, and for poles inside the rim.
+
+    A book's thin ring may carry its load at its own radius; the poles of a machine stand outside their seat.
+    """
+    centre, outside = float(rotor.poles.mass_radius), float(rotor.rim.outer_radius)
+    if not centre > outside:
+        faults.append(
+            f"poles.mass_radius is {centre / MILLIMETRE:g} mm; it must lie outside the rim, {outside / MILLIMETRE:g} mm, "
+            "where the pole with its winding is"
+        )
     faults += stated_faults(rotor, stated)
 
 

@@ -107,12 +107,14 @@ def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
         "poles.face_radius",
         f"is {mm(poles.face_radius)}; it must be larger than rim.outer_radius, {mm(rim.outer_radius)}",
     )
-    inside = (np.asarray(poles.mass_radius) > outside) & (np.asarray(poles.mass_radius) < np.asarray(poles.face_radius))
+    inside = (np.asarray(poles.mass_radius) > np.asarray(rim.inner_radius)) & (
+        np.asarray(poles.mass_radius) < np.asarray(poles.face_radius)
+    )
     demand(
         inside,
         "poles.mass_radius",
-        f"is {mm(poles.mass_radius)}; it must lie outside the rim, {mm(rim.outer_radius)}, "
-        f"and inside the pole face, {mm(poles.face_radius)}",
+        f"is {mm(poles.mass_radius)}; it must lie between the rim bore, {mm(rim.inner_radius)}, "
+        f"and the pole face, {mm(poles.face_radius)}",
     )
     bore = np.asarray(rim.inner_radius)
     if isinstance(spider, DiscSpider):
