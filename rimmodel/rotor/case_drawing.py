@@ -65,8 +65,8 @@ def check_stated(rotor: Rotor, stated: Stated, faults: list[str]) -> None:
     centre, outside = float(rotor.poles.mass_radius), float(rotor.rim.outer_radius)
     if not centre > outside:
         faults.append(
-            f"poles.mass_radius is {centre / MILLIMETRE:g} mm; it must lie outside the rim, {outside / MILLIMETRE:g} mm, "
-            "where the pole with its winding is"
+            f"poles.mass_radius is {centre / MILLIMETRE:g} mm; it must be outside the rim, {outside / MILLIMETRE:g} "
+            "mm: it is that of a pole with its winding"
         )
     faults += stated_faults(rotor, stated)
 
