@@ -26,7 +26,7 @@ CONTRARY, FEW_CONTRARY = 0.5, 0.2
 """Share of the changes of speed against which the direction column stands: nothing can be decided, or remarked."""
 
 LEVEL, SENSITIVITY = 1.25, 1.3
-"""Factor by which one sensor may read, and move, more or less than the others; a stator far out of round stays below."""
+"""Factor by which one sensor may read, and move, more or less than the others; stators out of round stay below."""
 
 SURE = 5.0
 """Standard errors, and robust deviations of the sensors from each other, by which a sensitivity must be off."""
@@ -246,8 +246,8 @@ def _angles(recording: Recording, reduction: Reduction) -> Found:
         sensor, many = moving[0]
         yield (
             f"{len(moving)} of {len(places)} sensors change their angle from row to row (sensor {sensor} stands at "
-            f"{many} angles): the column must hold the place of the sensor, not the angle of the rotor, and sensors may "
-            "be mixed up; correct it or leave it out",
+            f"{many} angles): the column must hold the place of the sensor, not the angle of the rotor, and sensors "
+            "may be mixed up; correct it or leave it out",
             True,
         )
         return
@@ -256,8 +256,8 @@ def _angles(recording: Recording, reduction: Reduction) -> Found:
         if here.size > 1 and np.all(_apart(here, here[0]) <= ONE_ANGLE):
             where = f" of plane {plane}" if plane else ""
             yield (
-                f"all {here.size} sensors{where} stand at one angle, {here[0] / DEGREE:.4g} deg: the mean gap cannot be "
-                "told from a shift of the rotor; correct the angles or leave them out",
+                f"all {here.size} sensors{where} stand at one angle, {here[0] / DEGREE:.4g} deg: the mean gap cannot "
+                "be told from a shift of the rotor; correct the angles or leave them out",
                 here.size > 2,
             )
 

@@ -12,15 +12,16 @@ from rimmodel.evidence.delimited import RecordingError
 from rimmodel.evidence.fitter import PRIOR_SD
 from rimmodel.evidence.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.reduce import SpeedPoints
-from rimmodel.evidence.slips import likely_length, likely_speed
+from rimmodel.evidence.slips import likely_fall
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import MILLIMETRE, RPM
 
 REACH = 2.0
 """Standard uncertainties of both stiffnesses that are allowed to a machine before its growth is doubted."""
 
-ODD, IMPOSSIBLE = 1.5, 4.0
-"""Factor outside of what such machines do from which a growth is doubted, and from which it is refused."""
+ODD, IMPOSSIBLE = 1.5, 6.0
+"""Factor outside of what such machines do from which a growth is doubted, and from which it is refused: slips of unit
+lie beyond the second, while the recording of another machine need not."""
 
 SURE = 5.0
 """Standard errors by which a growth must lie outside: points about a bent line are no independent readings."""
@@ -111,26 +112,28 @@ def growth_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints, sourc
     found = fall(rotor, condition, points)
     if found is None or not 0.0 < found.least <= found.largest:
         return ()
-    _refuse_rising(found, source, points)
+    where = f"{source}: " if source else ""
+    if found.recorded + SURE * found.standard_error < 0.0 and found.recorded < -RISING * found.least:
+        return _refused(f"{where}{_rising(found, points)}", points)
     sure = SURE * found.standard_error
     low, high = found.recorded + sure < found.least / ODD, found.recorded - sure > found.largest * ODD
     if not (low or high):
         return ()
-    ratio = found.recorded / (found.least if low else found.largest)
-    sentence = _sentence(found, points, ratio, int(rotor.poles.count))
+    sentence = _sentence(found, points, int(rotor.poles.count))
     gross = found.recorded + sure < found.least / IMPOSSIBLE or found.recorded - sure > found.largest * IMPOSSIBLE
-    if gross:
-        raise RecordingError(f"{source}: {sentence}" if source else sentence)
-    return (sentence,)
+    return _refused(f"{where}{sentence}", points) if gross else (sentence,)
 
 
-def _refuse_rising(found: Fall, source: str, points: SpeedPoints) -> None:
-    clear = found.recorded + SURE * found.standard_error < 0.0 and found.recorded < -RISING * found.least
-    if not clear:
-        return
-    where = f"{source}: " if source else ""
-    raise RecordingError(
-        f"{where}the gap grows with speed, by {-found.recorded * found.span / MILLIMETRE:.3g} mm to "
+def _refused(message: str, points: SpeedPoints) -> tuple[str, ...]:
+    """Refuse; where the recording contradicts itself that is the reason to tell, and this one stands beside it."""
+    if points.disqualified:
+        return (message,)
+    raise RecordingError(message)
+
+
+def _rising(found: Fall, points: SpeedPoints) -> str:
+    return (
+        f"the gap grows with speed, by {-found.recorded * found.span / MILLIMETRE:.3g} mm to "
         f"{points.speed.max() / RPM:.4g} rpm, where it must fall by at least "
         f"{found.least * found.span / MILLIMETRE:.3g} mm: this looks like growth of the rotor, or like a change "
         "counted in the other direction; give the air gap, or the change of gap with its sign, in which a gap that "
@@ -138,12 +141,14 @@ def _refuse_rising(found: Fall, source: str, points: SpeedPoints) -> None:
     )
 
 
-def _sentence(found: Fall, points: SpeedPoints, ratio: float, pole_count: int) -> str:
-    """What was recorded, what was expected, and the factor that would explain it."""
+def _sentence(found: Fall, points: SpeedPoints, pole_count: int) -> str:
+    """What was recorded, what was expected, and the factors that would explain it."""
     low, high = (bound * found.span / MILLIMETRE for bound in (found.least, found.largest))
-    hint = likely_length(ratio) or likely_speed(float(np.sqrt(abs(ratio))), pole_count)
+    hint = likely_fall(found.recorded, found.least, found.largest, pole_count, lengths=points.is_change)
+    moves = "falls" if found.recorded >= 0.0 else "rises"
     return (
-        f"the gap falls by {found.recorded * found.span / MILLIMETRE:.3g} mm from {points.speed.min() / RPM:.4g} to "
-        f"{points.speed.max() / RPM:.4g} rpm, where a rotor like that of the case can do {low:.3g} to {high:.3g} "
-        f"mm{hint}: check the units of gap and speed, and masses and radii of the case"
+        f"the gap {moves} by {abs(found.recorded) * found.span / MILLIMETRE:.3g} mm from "
+        f"{points.speed.min() / RPM:.4g} to {points.speed.max() / RPM:.4g} rpm, where it should fall by {low:.3g} to "
+        f"{high:.3g} mm on a rotor like that of the case{hint}: check the units of gap and speed, and masses and radii "
+        "of the case"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -45,7 +46,7 @@ def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) 
     Parameters
     ----------
     rotor : Rotor
-        As it is in the run: its interference sets the float speed that the effect is told for.
+        As it is in the run: its interference sets the float speed that the effect is stated for.
     condition : Condition
         That the case states for the recording.
     points : SpeedPoints
@@ -55,7 +56,9 @@ def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) 
     -------
     TemperatureDoubts
     """
-    recorded = {body: getattr(points, name) for body, name in BODIES.items() if np.isfinite(getattr(points, name)).any()}
+    recorded = {
+        body: getattr(points, name) for body, name in BODIES.items() if np.isfinite(getattr(points, name)).any()
+    }
     found: list[tuple[str, bool]] = []
     if recorded:
         weight = points.count.astype(float)
@@ -74,7 +77,8 @@ def _mean(values: np.ndarray, weight: np.ndarray) -> float:
 
 
 def _in_condition(condition: Condition, temperatures: dict[str, float]) -> Condition:
-    return replace(condition, **{BODIES[body]: value for body, value in temperatures.items()})
+    changed: dict[str, Any] = {BODIES[body]: value for body, value in temperatures.items()}
+    return replace(condition, **changed)
 
 
 def _stated(condition: Condition) -> dict[str, float]:
@@ -131,8 +135,8 @@ def _departing(rotor: Rotor, condition: Condition, means: dict[str, float]) -> l
     words, grave = _effect(rotor, condition, _in_condition(condition, means))
     return [
         (
-            f"recorded temperatures depart from the condition: {_list(named, stated, means)} ({words}); name a condition "
-            "with the temperatures of the run in the record",
+            f"recorded temperatures depart from the condition: {_list(named, stated, means)} ({words}); name a "
+            "condition with the temperatures of the run in the record",
             grave,
         )
     ]

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.evidence.recording import Recording, RecordingError, read_recording
-from rimmodel.evidence.slips import likely_length, likely_speed, slow_units
+from rimmodel.evidence.slips import likely_length, likely_speed
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Record
@@ -25,7 +25,7 @@ read, while revolutions per second and rad/s under rpm stay below it."""
 WIDEST_READING = 1.5
 """Times the cold gap: no reading of a gap can be wider than that; hot stators and ovality stay far below."""
 
-NARROWEST_RUN = 0.5
+NARROWEST_RUN = 0.6
 """Share of the cold gap that the wider readings of a run, near standstill, must reach."""
 
 CONTRARY = 0.01
@@ -86,17 +86,17 @@ def highest_speed(rotor: Rotor) -> float:
 def _refuse_speeds(rotor: Rotor, recording: Recording) -> None:
     """Refuse speeds that are out of the range of the machine at either end."""
     fastest, named, rated = recording.speed_range[1], highest_speed(rotor), float(rotor.speeds.rated)
-    poles = int(rotor.poles.count)
     if fastest > FASTEST_READING * named:
         raise RecordingError(
             f"{recording.source}: speeds reach {fastest / RPM:.6g} rpm, {fastest / named:.3g} times the highest speed "
-            f"of the case ({named / RPM:.6g} rpm){likely_speed(fastest / named, poles)}; check the unit of the speed "
-            "column, or name a higher speed in [speeds]"
+            f"of the case ({named / RPM:.6g} rpm){likely_speed(fastest, 0.3 * rated, named)}; check the unit of the "
+            "speed column, or name a higher speed in [speeds]"
         )
     if fastest < SLOWEST_RUN * rated:
+        hint = likely_speed(fastest, 0.3 * rated, FASTEST_READING * named)
         raise RecordingError(
             f"{recording.source}: speeds reach {fastest / RPM:.4g} rpm only, {fastest / rated:.2g} of rated "
-            f"({rated / RPM:.6g} rpm){slow_units(fastest, 0.3 * rated, FASTEST_READING * named)}; check the unit of the speed column: nothing can be read "
+            f"({rated / RPM:.6g} rpm){hint}; check the unit of the speed column: nothing can be read "
             f"from a run below {SLOWEST_RUN:g} of rated speed"
         )
 
@@ -139,9 +139,9 @@ def _refuse_field(name: str, condition: Condition, recording: Recording) -> None
     words = ", ".join(repr(word) for word in sorted(contrary))
     stated = "has a field" if field else "has no field (flux_density is 0)"
     raise RecordingError(
-        f"{recording.source}: excitation is {words} in {total} of {recording.sample.height} rows, but condition {name!r} "
-        f"{stated}; name the condition of the run in the record, and keep rows with and without field in files of their "
-        "own"
+        f"{recording.source}: excitation is {words} in {total} of {recording.sample.height} rows, but condition "
+        f"{name!r} {stated}; name the condition of the run in the record, and keep rows with and without field in files "
+        "of their own"
     )
 
 

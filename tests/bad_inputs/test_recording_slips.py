@@ -49,11 +49,14 @@ def test_the_clean_run_decides(start, tmp_path):
 
 @pytest.mark.parametrize("slip", SLIPS, ids=[slip.name for slip in SLIPS])
 def test_a_slip_is_refused_or_doubted(slip: Slip, tmp_path):
+    found, refused = None, ""
     try:
         found = reviewed(slip.change(slip.start()), tmp_path, excited=slip.excited)
     except RecordingError as error:
-        assert slip.words in str(error)
-        assert len(str(error).splitlines()) == 1
+        refused = str(error)
+    if found is None:
+        assert slip.words in refused
+        assert len(refused.splitlines()) == 1
         return
     (measurement,) = found.measurements
     assert any(slip.words in sentence for sentence in measurement.disqualified), measurement.disqualified
