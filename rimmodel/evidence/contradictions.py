@@ -31,6 +31,9 @@ LEVEL, SENSITIVITY = 1.25, 1.3
 SURE = 5.0
 """Standard errors, and robust deviations of the sensors from each other, by which a sensitivity must be off."""
 
+SEEN = 0.15 * MILLIMETRE
+"""Movement by which a sensor must differ from the others: a shift of the shaft in its bearings does that much."""
+
 ONE_ANGLE = 1.0 * DEGREE
 """Angles within this are one."""
 
@@ -206,6 +209,7 @@ def _scales(recording: Recording, reduction: Reduction) -> Found:
     slope, error = _sensitivity(gap, others)
     spread = 1.4826 * float(np.median(np.abs(slope - np.median(slope))))
     off = np.abs(slope - 1.0) > SURE * np.maximum(error, spread)
+    off &= np.abs(slope - 1.0) * np.ptp(others, axis=0) > SEEN
     off &= (slope < 1.0 / SENSITIVITY) | (slope > SENSITIVITY)
     for place in np.flatnonzero(off):
         yield (
@@ -253,12 +257,12 @@ def _angles(recording: Recording, reduction: Reduction) -> Found:
         return
     for plane in sorted({plane for plane, _ in places}):
         here = np.array([angle for where, angle in places if where == plane])
-        if here.size > 1 and np.all(_apart(here, here[0]) <= ONE_ANGLE):
+        if here.size > 2 and np.all(_apart(here, here[0]) <= ONE_ANGLE):
             where = f" of plane {plane}" if plane else ""
             yield (
                 f"all {here.size} sensors{where} stand at one angle, {here[0] / DEGREE:.4g} deg: the mean gap cannot "
                 "be told from a shift of the rotor; correct the angles or leave them out",
-                here.size > 2,
+                True,
             )
 
 

@@ -63,7 +63,8 @@ class Recording:
         The caller's name for it, such as "before correction".
     table : polars.LazyFrame
         Usable rows: speed (rad/s), gap (m), and where present time (s), angle (rad), and temperatures of rim,
-        spider, pole and stator (K, such as rim_temperature), sensor, plane, direction ("up" or "down"), excitation (text), pole (from 1).
+        spider, pole and stator (K, such as rim_temperature), sensor, plane, direction ("up" or "down"), excitation
+        (text), pole (from 1).
     is_change : bool
         True when the file gave the change of gap from its slowest point, not the gap.
     rows : int
@@ -276,8 +277,8 @@ def _refuse_short_time(given: Source, found: Survey) -> None:
     if found.highest["speed"] - found.lowest["speed"] > _CHANGED * found.highest["speed"] and length < SHORTEST_RUN:
         raise RecordingError(
             f"{given.name}: time runs from {found.lowest['time']:.9g} to {found.highest['time']:.9g} s only, while "
-            f"the speed changes from {found.lowest['speed'] / RPM:.4g} to {found.highest['speed'] / RPM:.4g} rpm; check "
-            "the unit of the time column (days or hours?)"
+            f"the speed changes from {found.lowest['speed'] / RPM:.4g} to {found.highest['speed'] / RPM:.4g} rpm; "
+            "check the unit of the time column (days or hours?)"
         )
 
 

@@ -140,8 +140,8 @@ def _refuse_field(name: str, condition: Condition, recording: Recording) -> None
     stated = "has a field" if field else "has no field (flux_density is 0)"
     raise RecordingError(
         f"{recording.source}: excitation is {words} in {total} of {recording.sample.height} rows, but condition "
-        f"{name!r} {stated}; name the condition of the run in the record, and keep rows with and without field in files "
-        "of their own"
+        f"{name!r} {stated}; name the condition of the run in the record, and keep rows with and without field in "
+        "files of their own"
     )
 
 
