@@ -13,6 +13,7 @@ from rimmodel.review.drawing_echo import drawing_table
 from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.keys import keys_table
 from rimmodel.review.quantities import PRINT_UNITS, in_print
+from rimmodel.review.questions import questions, questions_table
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
@@ -82,6 +83,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "shim_change_with_confidence_mm": number(needed.change_with_confidence / MILLIMETRE) if needed else None,
         "keys": None if review.keys is None else {"condition": review.drivers_in, **keys_table(review.keys)},
         **drawing_table(review.case),
+        "questions": questions_table(questions(review)),
         "cautions": list(CAUTIONS),
     }
 
