@@ -80,7 +80,7 @@ class Question:
 
 
 def questions(review: Review) -> tuple[Question, ...]:
-    """Every question that a review leaves open, those with the largest share of a variance first.
+    """Every question that a review leaves open, first those on which a finding that is not shown hangs.
 
     Parameters
     ----------
@@ -90,16 +90,20 @@ def questions(review: Review) -> tuple[Question, ...]:
     -------
     tuple of Question
         What has lost the interference, where that is open; a recording that decides nothing; causes above
-        `WORTH_ASKING`; then what was assumed because the case does not state it.
+        `WORTH_ASKING`, by their largest share; then what was assumed because the case does not state it.
     """
     case = review.case
     found = [(row, shares(case, row)) for row in review.findings]
     causes = dict.fromkeys(cause for _, parts in found for cause in parts)
+    undecided = {
+        cause for row, parts in found for cause, share in parts.items()
+        if share > WORTH_ASKING and row.verdict == "not shown"
+    }  # fmt: skip
     largest = {cause: max(parts.get(cause, 0.0) for _, parts in found) for cause in causes}
     defaulted = _of_records(review)
     asked = [
         Question(cause, _words(case, cause, defaulted), largest[cause], _effects(case, found, cause))
-        for cause in sorted(causes, key=lambda cause: -largest[cause])
+        for cause in sorted(causes, key=lambda cause: (cause not in undecided, -largest[cause]))
         if largest[cause] > WORTH_ASKING
     ]
     asked += [
@@ -137,9 +141,13 @@ def _words(case: Case, cause: str, defaulted: dict[str, str]) -> str:
     if cause in ASKED:
         return ASKED[cause] + (f" {defaulted[cause]}" if cause in defaulted else "")
     names = cause.split(" + ")
-    asked = "; ".join(_input_words(case, name) for name in names)
-    together = " They are taken to vary together." if len(names) > 1 else ""
-    return f"What are the values as built, how were they found, and how well are they known? {asked}.{together}"
+    taken = _capital("; ".join(_input_words(case, name) for name in names))
+    if len(names) == 1:
+        return f"{taken}. What is the value as built, how was it found, and how well is it known?"
+    return (
+        f"{taken}; they are taken to vary together. What are the values as built, how were they found, and how well "
+        "are they known?"
+    )
 
 
 def _input_words(case: Case, name: str) -> str:

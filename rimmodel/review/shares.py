@@ -104,17 +104,20 @@ def interval_if_known(case: Case, finding: Finding, cause: str, left: float = 0.
         return predicted_interval(better, finding.quantity, finding.condition, finding.confidence)
     low, high = finding.interval
     best = low if finding.measured is None else finding.measured
-    now, then = (
-        [float(np.hypot.reduce([ends[side] * (share if name == cause else 1.0) for name, ends in finding.parts.items()]))
-         for side in (0, 1)]
-        for share in (1.0, left)
-    )  # fmt: skip
+    now, then = _reach(finding, cause, 1.0), _reach(finding, cause, left)
     # what the other reading of the lost interference adds beyond these stays as it is
     ends = [
         end + sign * (after - before) if np.isfinite(end) else (best + sign * after)
         for end, sign, before, after in zip((low, high), (-1, 1), now, then, strict=True)
     ]
     return ends[0], ends[1]
+
+
+def _reach(finding: Finding, cause: str, left: float) -> Interval:
+    """Lower and upper side of the interval by test, with a share `left` of one cause."""
+    known = [(ends[0] * part, ends[1] * part) for name, ends in finding.parts.items()
+             for part in (left if name == cause else 1.0,) if part > 0]  # fmt: skip
+    return float(np.hypot.reduce([low for low, _ in known])), float(np.hypot.reduce([high for _, high in known]))
 
 
 def verdict_if_known(case: Case, finding: Finding, cause: str, left: float = 0.0) -> Verdict:
