@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ from rimmodel.evidence.measured_machine import (
 )
 from rimmodel.review.assess import Review
 from rimmodel.review.fit_table import number
-from rimmodel.review.quantities import interval_text, plain_name
+from rimmodel.review.quantities import evaluate, interval_text, plain_name, text
 from rimmodel.review.shares import interval_if_known, shares, verdict_at_worst, verdict_if_known
 from rimmodel.review.verdict import LOST_BY, Finding
 from rimmodel.review.verdict import _verdict as verdict_of_interval
@@ -35,6 +35,10 @@ WORTH_ASKING = 0.10
 
 NOT_COMPUTED = "The effect is not computed: a value is needed for that."
 LITTLE = f"No finding has more than {100 * WORTH_ASKING:.0f} % of its variance from this."
+
+SEAT_STIFFNESS = 5e10
+"""Radial stiffness (N/m) of the rim side of a pole seat alone, the softest of plane finite elements of a rim 1.85 m
+long: stands for a pole of which nothing is stated, so that a reader sees how much hangs on it."""
 
 CELSIUS_ZERO = 273.15
 INPUT_UNITS = {"small length": ("mm", MILLIMETRE), "elastic modulus": ("GPa", 1e9),
@@ -112,7 +116,9 @@ def questions(review: Review) -> tuple[Question, ...]:
         if largest.get(cause, 0.0) <= WORTH_ASKING
     ]
     first = [*_of_lost_interference(review), *_of_disqualified(review)]
-    return (*first, *asked, *(Question(about, words, None, effect) for about, words, effect in _assumed(case)))
+    return (
+        *first, *asked, *(Question(about, words, None, effect) for about, words, effect in _assumed(review))
+    )  # fmt: skip
 
 
 def questions_table(asked: tuple[Question, ...]) -> list[dict[str, Any]]:
@@ -313,8 +319,37 @@ def _speaking(review: Review, finding: Finding) -> list[Any]:
 # ------------------------------------------------------------------------------- what the case does not state
 
 
-def _assumed(case: Case) -> list[tuple[str, str, str]]:
+def _of_soft_poles(review: Review) -> str:
+    """What poles that yield would do to gaps: those of the drawing, with all else the same."""
+    case = review.case
+    poles = replace(case.rotor.poles, radial_stiffness=SEAT_STIFFNESS)
+    softer = replace(case.rotor, poles=poles)
+    effects = []
+    for row in review.findings:
+        if not row.quantity.startswith("gap_at"):
+            continue
+        value = evaluate(row.quantity, softer, case.conditions[row.condition])
+        if not np.isfinite([value, row.predicted]).all():
+            continue
+        words = (
+            f"{finding_name(row)}: {text(row.quantity, value)} on the drawing, not {text(row.quantity, row.predicted)}"
+        )
+        low, high = (end + value - row.predicted for end in row.predicted_interval)
+        then = verdict_of_interval((low, high), row.threshold, row.at_least)
+        if row.interval is None and not _held_back(row) and then != row.verdict:
+            words += f", which would leave it {then} ({interval_text(row.quantity, (low, high))})"
+        effects.append(words)
+    if not effects:
+        return NOT_COMPUTED
+    return (
+        f"With {SEAT_STIFFNESS:.0e} N/m for each pole (the rim side of a seat alone in a rim 1.85 m long, by plane "
+        f"finite elements; root, keys and bolts add theirs): {'; '.join(effects)}."
+    ).replace("e+", "e")
+
+
+def _assumed(review: Review) -> list[tuple[str, str, str]]:
     """Key, question and effect for every input that has a default because the case is silent."""
+    case = review.case
     rotor, spider, raw = case.rotor, case.rotor.spider, case.as_read
     known = {(where, key) for where, table in raw.items() if isinstance(table, dict) for key in table}
     found: list[tuple[str, str, str]] = []
@@ -347,7 +382,11 @@ def _assumed(case: Case) -> list[tuple[str, str, str]]:
     if isinstance(spider, GivenSpider) and spider.material is None:
         ask("spider.material", "Of what steel is the spider? It was taken to expand like the rim.")
     if np.isinf(rotor.poles.radial_stiffness):
-        ask("poles.radial_stiffness", "What is the radial stiffness of one pole on the rim? It was taken as rigid.")
+        ask(
+            "poles.radial_stiffness",
+            "What is the radial stiffness of one pole on the rim? It was taken as rigid.",
+            _of_soft_poles(review),
+        )
     if rotor.poles.face_length is None:
         ask("poles.face_length", "How long is the pole face? It was taken to be as long as the rim.")
     if rotor.air_gap.stator_thermal_expansion is None:

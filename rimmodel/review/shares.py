@@ -121,7 +121,20 @@ def _reach(finding: Finding, cause: str, left: float) -> Interval:
 
 
 def verdict_if_known(case: Case, finding: Finding, cause: str, left: float = 0.0) -> Verdict:
-    """The finding, were one cause known better and the best value to stand; see `interval_if_known`."""
+    """The finding, were one cause known better and the best value to stand.
+
+    Parameters
+    ----------
+    case : Case
+    finding : Finding
+    cause : str
+    left : float, -
+        As of `interval_if_known`.
+
+    Returns
+    -------
+    "holds", "does not hold" or "not shown"
+    """
     return verdict_of_interval(interval_if_known(case, finding, cause, left), finding.threshold, finding.at_least)
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rimmodel.review import review
+from rimmodel.review.quantities import evaluate
 from rimmodel.review.questions import WORTH_ASKING, _effect, _of_records, questions, questions_table
 from rimmodel.review.shares import (
     deciding_side,
@@ -189,7 +190,7 @@ def test_what_the_case_leaves_open_is_asked_and_what_it_states_is_not(drawn):
     asked = {row.about for row in questions(drawn)}
     assert {"fit.key_stiffness", "poles.radial_stiffness", "spider.hub_bore_radius", "spider.tip_mass"} <= asked
     text = NEW.replace('# key_stiffness = "2e10 N/m"', 'key_stiffness = "2e10 N/m"')
-    text = text.replace("# tip_mass =", "tip_mass =").replace('# radial_stiffness = ', 'radial_stiffness = ')
+    text = text.replace("# tip_mass =", "tip_mass =").replace("# radial_stiffness = ", "radial_stiffness = ")
     stated = parse_case((text + WARM).encode(), "unit.toml")
     left = {row.about for row in questions(replace(drawn, case=stated))}
     assert asked - left == {"fit.key_stiffness", "poles.radial_stiffness", "spider.tip_mass"}
@@ -235,3 +236,16 @@ def test_the_questions_stand_in_the_json(drawn):
     table = json.loads(json.dumps(review_table(drawn), allow_nan=False))
     assert table["questions"] == questions_table(questions(drawn))
     assert table["questions"][0].keys() == {"about", "question", "share_of_variance", "effect"}
+
+
+@pytest.mark.derived
+def test_what_yielding_poles_would_do_to_a_gap_is_worked_out():
+    # cold, without field: the centrifugal force of one pole over its stiffness closes the gap further
+    poles, rated = CASE.rotor.poles, float(CASE.rotor.speeds.overspeed)
+    closer = poles.mass * poles.mass_radius * rated**2 / 5e10
+    gap = float(evaluate("gap_at_overspeed", CASE.rotor, CASE.conditions["cold"]))
+    claim = Claim("gap_at_overspeed", gap - 0.1 * closer, "cold")
+    case = replace(CASE, claims=(claim,), requirements=(), tolerances=CASE.tolerances[:1], correlations=())
+    found = replace(review(case), findings=(judge(case, claim, None),))
+    (asked,) = (row for row in questions(found) if row.about == "poles.radial_stiffness")
+    assert f"{1e3 * (gap - closer):.2f} mm on the drawing, not {1e3 * gap:.2f} mm" in asked.effect
