@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
-from rimmodel.behaviour.criterion import Criterion
+from rimmodel.behaviour.criterion import EXCEEDS, Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
 from rimmodel.evidence.measure import Measurement, measure, with_case
@@ -21,7 +21,10 @@ from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
 from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
-from rimmodel.review.limits_page import case_checks, verdict_of, words_of
+from rimmodel.review.limits_page import case_checks, words_of
+from rimmodel.review.present import present_case
+from rimmodel.review.shims import ShimAdvice, shim_advice
+from rimmodel.review.shrink_window import ShrinkWindow, shrink_window
 from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
@@ -72,10 +75,15 @@ class Review:
     """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
     findings: tuple[Finding, ...]
     checks: tuple[Criterion, ...]
-    """Against limits, with the interference of the drawing, each in its worst condition."""
+    """Against limits, each in its worst condition."""
+    basis: str
+    """On what checks, drivers, plan, load rejection and keys rest: see `present.present_case`."""
     drivers_in: str
     drivers: tuple[Driver, ...]
     shim: Shim | None
+    window: ShrinkWindow
+    shims: ShimAdvice
+    """What to fit; the only place that says so."""
     keys: KeyRun | None
     """Key by key, in the condition of the drivers; None where the case does not describe its keys."""
     headline: str
@@ -110,8 +118,12 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
     needed = shim(case, now)
-    checks = case_checks(case)
-    broken = [words_of(row) for row in checks if verdict_of(row) == "does not hold"]
+    last = measurements[-1] if measurements else None
+    present, basis = present_case(case, last)
+    keyed, _ = present_case(case, last, drawn_spider=True)
+    checks = case_checks(case, last)
+    window = shrink_window(case, last)
+    broken = [words_of(row) for row in checks if row.status == EXCEEDS]
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
@@ -121,10 +133,13 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         shapes=tuple(shapes_of(case, recording) for recording in recordings),
         findings=findings,
         checks=checks,
+        basis=basis,
         drivers_in=drivers_in,
-        drivers=drivers(case.rotor, condition),
+        drivers=drivers(present.rotor, condition),
         shim=needed,
-        keys=run_keys(case, condition) if keys_are_known(case) else None,
+        window=window,
+        shims=shim_advice(window),
+        keys=run_keys(keyed, condition) if keys_are_known(case) else None,
         headline=headline(case, findings, predictions, measurements, comparisons, needed, broken),
         input_digest=_digest(case, [path for _, path in files]),
     )

@@ -1,4 +1,4 @@
-"""What drives the predicted float speed, and what interference would meet a requirement."""
+"""What drives the float speed, and what interference would meet a requirement."""
 
 from __future__ import annotations
 
@@ -77,7 +77,10 @@ def _changes(rotor: Rotor, condition: Condition) -> Iterator[tuple[str, str, tup
     yield "pole mass", "+5 %", (replace(rotor, poles=replace(poles, mass=poles.mass * 1.05)), condition)
     warm = replace(condition, rim_temperature=condition.rim_temperature + 10.0)
     yield "rim over spider temperature", "+10 K", (rotor, warm)
-    yield "interference", "+10 %", (rotor.with_interference(rotor.fit.interference * 1.1), condition)
+    left = (
+        rotor.fit.interference - rotor.fit.settlement - rotor.fit.stack_growth
+    )  # of what is there, which may have settled
+    yield "interference", "+10 %", (rotor.with_interference(rotor.fit.interference + 0.1 * left), condition)
     yield "spider growth", "left out", (_without_growth(rotor), condition)
     if np.any(np.asarray(condition.flux_density) > 0):
         yield "magnetic pull", "left out", (rotor, replace(condition, flux_density=0.0))
