@@ -13,7 +13,7 @@ from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_cl
 from rimmodel.behaviour.criterion import EXCEEDS, Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
-from rimmodel.evidence.measure import Measurement, measure, with_case
+from rimmodel.evidence.measure import Measurement, measure, with_case, with_shifts
 from rimmodel.evidence.measured_machine import case_freedom
 from rimmodel.evidence.recording import Recording, RecordingError, read_recording
 from rimmodel.evidence.reduce import speed_points
@@ -110,7 +110,8 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     files = _files(case, records)
     recordings = [open_record(case, record, path) for record, path in files]
     measurements = tuple(
-        _measure(case, *pair) for pair in zip((record for record, _ in files), recordings, strict=True)
+        with_shifts(_measure(case, record, recording), case.conditions, recording)
+        for (record, _), recording in zip(files, recordings, strict=True)
     )
     now = _as_it_is(case, files, recordings, measurements)
     findings = _findings(case, measurements, now)
@@ -199,7 +200,11 @@ def measure_records(
     files = _files(case, records)
     if not files:
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
-    measured = tuple(_measure(case, record, open_record(case, record, path)) for record, path in files)
+    recordings = [open_record(case, record, path) for record, path in files]
+    measured = tuple(
+        with_shifts(_measure(case, record, recording), case.conditions, recording)
+        for (record, _), recording in zip(files, recordings, strict=True)
+    )
     return tuple(record for record, _ in files), measured
 
 

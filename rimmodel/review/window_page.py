@@ -156,9 +156,9 @@ def half_width_words(case: Case, window: ShrinkWindow) -> str:
         )
     return (
         f"The +- is what '{window.measured}' and the tolerances of the case leave open of the shim that leads to "
-        "each edge, interference and stiffness together, at the confidence of each criterion; the tolerance of the drawing "
-        f"({tolerance}) no longer counts. A run shows interference and spider stiffness only together, so that it "
-        "knows the edge of an arm stress less well than that of a float speed."
+        "each edge, interference and stiffness together, at the confidence of each criterion; the tolerance of the "
+        f"drawing ({tolerance}) no longer counts. A run shows interference and spider stiffness only together, so "
+        "that it knows the edge of an arm stress less well than that of a float speed."
     )
 
 
