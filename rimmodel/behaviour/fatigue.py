@@ -128,7 +128,7 @@ def fatigue_checks(
     if absent or not duty:
         yield unknown(total, of_life, absent or "[[duty]]", "")
     else:
-        note = "cycles over cycles to failure, summed; nil below the endurance limit"
+        note = "cycles over cycles to failure, summed; zero below the endurance limit"
         yield at_most(total, of_life, damage, limits.fatigue_damage, "", note)
 
 

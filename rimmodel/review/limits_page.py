@@ -103,7 +103,8 @@ def value_text(value: ArrayLike, kind: str) -> str:
 
     Parameters
     ----------
-    value : float, SI
+    value : float or array, SI
+        Of one number.
     kind : str
         Of the check.
 

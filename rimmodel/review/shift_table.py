@@ -10,8 +10,8 @@ from rimmodel.evidence.measure import Measurement
 from rimmodel.units import MILLIMETRE, RPM
 
 SHIFTS = (
-    "what could move this knee, if it happened and nobody noted it (float speed and interference would then read higher, "
-    "+, or lower, -, than they are by):"
+    "what could move this knee, if it happened and nobody noted it (float speed and interference would then read "
+    "higher, +, or lower, -, than they are by):"
 )
 
 

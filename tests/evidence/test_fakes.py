@@ -103,8 +103,9 @@ def test_every_shift_is_that_of_a_full_refit_of_a_rotor_disturbed_by_hand():
         "speed reads high": refitted(fit, gap, 1.01 * SPEED) - own,
     }
     assert rows.keys() == expected.keys()
+    # where the knee lies between two recorded speeds, the fitted and the true one are not quite the same to a rounding
     for cause, shift in expected.items():
-        assert rows[cause].float_speed == pytest.approx(shift, abs=0.02 * RPM, rel=0.03), cause
+        assert rows[cause].float_speed == pytest.approx(shift, abs=0.05 * RPM, rel=0.03), cause
 
 
 def test_the_field_is_that_of_another_condition_or_the_usual_one_and_is_off_where_it_was_noted():
@@ -118,11 +119,15 @@ def test_the_field_is_that_of_another_condition_or_the_usual_one_and_is_off_wher
 
 
 def test_a_run_whose_time_is_known_drifts_by_its_time():
-    # all of the time is spent before the first moving point, so that the rim is warm throughout
-    time = np.append(0.0, 1e6 + np.arange(len(SPEED) - 1.0))
-    _, timed = shifts(COLD, time=time)
-    drift, constant = timed["rim warms during the run"], timed["rim warmer over the spider than noted"]
-    assert drift.float_speed == pytest.approx(constant.float_speed, rel=0.05)
+    time = np.concatenate([np.linspace(0.0, 3600.0, 45), np.linspace(4000.0, 18000.0, 44)])
+    fit, rows = shifts(COLD, time=time)
+    _, gap = fitted(COLD)
+    warming = replace(COLD, rim_temperature=COLD.rim_temperature + time / 18000.0)
+    change = sweep(CASE.rotor, warming, SPEED).air_gap - sweep(CASE.rotor, COLD, SPEED).air_gap
+    shift = refitted(fit, gap + change) - refitted(fit, gap)
+    assert rows["rim warms during the run"].float_speed == pytest.approx(shift, abs=0.02 * RPM, rel=0.03)
+    _, untimed = shifts(COLD)
+    assert untimed["rim warms during the run"].float_speed < 1.2 * shift  # it is reached later in an even run
 
 
 def test_the_sensor_that_moves_most_is_reported_by_name():

@@ -473,11 +473,11 @@ def test_speeds_in_a_wrong_unit_are_refused(tmp_path):
 
 
 @pytest.mark.derived
-def test_the_load_rejection_goes_by_the_interference_that_was_measured():
+def test_the_load_rejection_goes_by_the_rotor_that_was_measured():
     case = example_case()
-    found = details(review(case))
-    last = review(case).measurements[-1]
-    speed = float_speed(settled_to(case.rotor, last.interference), case.conditions["cold"]).speed
+    reviewed = review(case)
+    found = details(reviewed)
+    speed = reviewed.measurements[-1].float_speeds["cold"].best
     assert found.rejection["conditions"]["cold"]["float_speed_rpm"] == pytest.approx(float(speed) / RPM)
-    assert "effective interference of 'after correction'" in found.basis
-    assert details(review(replace(case, records=()))).basis == "the interference of the drawing"
+    assert found.basis == "as measured in 'after correction'"
+    assert details(review(replace(case, records=()))).basis == "as drawn"
