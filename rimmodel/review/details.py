@@ -10,6 +10,7 @@ from rimmodel.plotting.style import to_svg
 from rimmodel.review.assess import Review
 from rimmodel.review.limits_page import (
     after_highest_speed,
+    exceeded,
     limits_figure,
     limits_table,
     rejection_figure,
@@ -64,6 +65,7 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
     """The details for review.json."""
     return {
         "basis": found.basis,
+        "limits_exceeded": list(exceeded(review.checks, review.basis)),
         "limits": limits_table(review.checks),
         "window": window_table(review.case, found.window),
         "plan": None if found.plan is None else plan_table(review.case, found.plan),

@@ -91,6 +91,20 @@ def exceeded(rows: Sequence[Criterion], basis: str = "") -> tuple[str, ...]:
     return tuple(sentences)
 
 
+def limits_sentences(rows: Sequence[Criterion], basis: str) -> tuple[str, ...]:
+    """What the checks come to, in sentences for a page: how many meet, exceed, inform, and are not checked."""
+    decided = [row for row in rows if row.binding and not row.missing]
+    absent = [row for row in listed_once(rows) if row.missing]
+    meets = f"All {len(decided)} checks that decide meet their limits ({basis})."
+    sentences = [] if any(row.status == EXCEEDS for row in decided) else [meets]
+    sentences += exceeded(rows, basis)
+    if absent:
+        sentences.append(
+            f"{len(absent)} more {'is' if len(absent) == 1 else 'are'} not checked, as an input is missing."
+        )
+    return tuple(sentences)
+
+
 def against_limit(row: Criterion) -> str:
     """A check in words: its name, where and in which condition, and value against limit."""
     bound = "at most" if row.at_most else "at least"

@@ -14,7 +14,7 @@ from rimmodel.review.details import Details, details, details_figures, details_t
 from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
-from rimmodel.review.limits_page import exceeded, listed_once, value_text
+from rimmodel.review.limits_page import limits_sentences, listed_once, value_text
 from rimmodel.review.output import csv_text, write_files
 from rimmodel.review.plan_page import stop_reasons
 from rimmodel.review.quantities import interval_text, plain_name, text
@@ -88,7 +88,7 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         details=found,
         checks=listed_once(review.checks),
         value_text=value_text,
-        exceeded=exceeded(review.checks, review.basis),
+        limits_sentences=limits_sentences(review.checks, review.basis),
         shims=shim_paragraph(review.shims),
         half_width_words=half_width_words(review.case, review.window),
         shift_rows=shift_rows,

@@ -9,11 +9,8 @@ from typing import Any
 import numpy as np
 
 from rimmodel.review.edges import Edge
-from rimmodel.review.shrink_window import ShrinkWindow, half_width
+from rimmodel.review.shrink_window import STEP, ShrinkWindow, half_width, in_steps
 from rimmodel.units import MILLIMETRE
-
-STEP = 0.01 * MILLIMETRE
-"""To which shims are named: a micrometer reads no less."""
 
 
 @dataclass(frozen=True)
@@ -73,8 +70,8 @@ class ShimAdvice:
 def shim_advice(window: ShrinkWindow) -> ShimAdvice:
     """Least, confident and best shim of a shrink window, each with the criterion that binds it.
 
-    Shims that must be thick enough are rounded up to the hundredth of a millimetre, those that must not be too thick
-    are rounded down.
+    An interference that must be reached is rounded up to the hundredth of a millimetre, one that must not be passed is
+    rounded down; the change is what this differs from the present one as printed.
 
     Parameters
     ----------
@@ -96,9 +93,8 @@ def shim_advice(window: ShrinkWindow) -> ShimAdvice:
     def choice(target: float, edge: Edge | None, *, up: bool, confidence: float) -> ShimChoice | None:
         if edge is None or not math.isfinite(target):
             return None
-        steps = (target - window.present) / STEP
-        change = (math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)) * STEP
-        return ShimChoice(change, present + change, edge.words, confidence)
+        inward = in_steps(target, up=up)
+        return ShimChoice(inward - present, inward, edge.words, confidence)
 
     least = choice(window.low, bare, up=True, confidence=0.5)
     sure = 0.5 if window.low_by is None else window.low_by.confidence
@@ -123,12 +119,11 @@ def _best(
     """The recommended interference in whole steps, no less than confident and no more than most."""
     if window.recommended is None:
         return None
-    steps = (window.recommended - window.present) / STEP
-    change = math.ceil(steps - 1e-6) * STEP
+    whole = present if window.recommended == window.present else in_steps(window.recommended, up=True)
     if most is not None:
-        change = min(change, most.change)
+        whole = min(whole, most.interference)
     by = confident.by if confident is not None else ""
-    return ShimChoice(change, present + change, by, confident.confidence if confident is not None else 0.5)
+    return ShimChoice(whole - present, whole, by, confident.confidence if confident is not None else 0.5)
 
 
 def _clash(window: ShrinkWindow) -> str:
@@ -138,21 +133,23 @@ def _clash(window: ShrinkWindow) -> str:
     if window.hopeless:
         names = "; ".join(edge.words for edge in window.hopeless)
         return f"No shim mends {names}: no interference up to {_mm(window.widest)} keeps that."
-    if window.high_by is None or window.low_by is None:
-        upper = "" if window.high_by is None else f": {window.high_by.words} allows at most {_mm(window.high_sure)}"
-        return f"No shim keeps everything{upper}."
-    bare_low = max((edge for edge in window.edges), key=lambda edge: edge.low)
-    bare_high = min((edge for edge in window.edges), key=lambda edge: edge.high)
+    low_by, high_by = window.low_by, window.high_by
+    most = _mm(in_steps(window.high_sure, up=False))
+    if high_by is None or low_by is None:
+        return f"No shim keeps everything: {'' if high_by is None else high_by.words} allows at most {most}."
+    bare_low = max(window.edges, key=lambda edge: edge.low)
+    bare_high = min(window.edges, key=lambda edge: edge.high)
     if bare_low.low > bare_high.high:
+        asked, allowed = in_steps(bare_low.low, up=True), in_steps(bare_high.high, up=False)
         return (
-            f"No shim mends it: {bare_low.words} asks for {_mm(bare_low.low)} at least and {bare_high.words} allows "
-            f"{_mm(bare_high.high)} at most. Change the machine, the limit or the requirement."
+            f"No shim mends it: {bare_low.words} asks for {_mm(asked)} at least and {bare_high.words} allows "
+            f"{_mm(allowed)} at most. Change the machine, the limit or the requirement."
         )
-    low, high = (half_width(edge, window) for edge in (window.low_by, window.high_by))
+    low, high = (_mm(half_width(edge, window)) for edge in (low_by, high_by))
+    least = _mm(in_steps(window.low_sure, up=True))
     return (
-        f"No shim keeps both with confidence: {window.low_by.words} asks for {_mm(window.low_sure)} "
-        f"({_mm(window.low_by.low)} and {_mm(low)} for what is uncertain), {window.high_by.words} allows "
-        f"{_mm(window.high_sure)} ({_mm(window.high_by.high)} less {_mm(high)}). A better measurement or a closer "
+        f"No shim keeps both with confidence: {low_by.words} asks for {least} ({_mm(low_by.low)} and {low} for what is "
+        f"uncertain), {high_by.words} allows {most} ({_mm(high_by.high)} less {high}). A better measurement or a closer "
         "tolerance may open it."
     )
 

@@ -20,6 +20,9 @@ from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM
 
+STEP = 0.01 * MILLIMETRE
+"""To which interferences and shims are named: a micrometer reads no less."""
+
 
 @dataclass(frozen=True)
 class Heating:
@@ -271,8 +274,38 @@ def _float_speeds(machine: Machine, interference: float) -> dict[str, float]:
     return {name: float(float_speed(rotor, condition).speed) for name, condition in conditions.items()}
 
 
+def in_steps(interference: float, *, up: bool) -> float:
+    """An interference in whole hundredths of a millimetre, rounded up or down.
+
+    Parameters
+    ----------
+    interference : float, m
+        May be infinite.
+    up : bool
+
+    Returns
+    -------
+    float, m
+
+    >>> print(f"{in_steps(1.831e-3, up=True):.5f} {in_steps(1.839e-3, up=False):.5f}")
+    0.00184 0.00183
+    """
+    if not np.isfinite(interference):
+        return interference
+    steps = interference / STEP
+    return float(np.ceil(steps - 1e-6) if up else np.floor(steps + 1e-6)) * STEP
+
+
 def _mm(value: float) -> str:
     return f"{value / MILLIMETRE:.2f} mm"
+
+
+def _least(window: ShrinkWindow) -> str:
+    return _mm(in_steps(window.low_sure, up=True))
+
+
+def _most(window: ShrinkWindow) -> str:
+    return _mm(in_steps(window.high_sure, up=False))
 
 
 def _statement(window: ShrinkWindow, rated: float) -> str:
@@ -284,24 +317,24 @@ def _statement(window: ShrinkWindow, rated: float) -> str:
             "change the machine, the limit or the requirement."
         )
     if not window.exists:
-        low = "zero" if window.low_by is None else f"{_mm(window.low_sure)}, by {window.low_by.words}"
-        high = "" if window.high_by is None else f"{window.high_by.words} allows at most {_mm(window.high_sure)}"
+        low = "zero" if window.low_by is None else f"{_least(window)}, by {window.low_by.words}"
+        high = "" if window.high_by is None else f"{window.high_by.words} allows at most {_most(window)}"
         bare = "" if window.low > window.high else (
             f" Without the tolerance a gap from {_mm(window.low)} to {_mm(window.high)} would be left: a closer "
             "tolerance or a better measurement may open it."
         )  # fmt: skip
         return f"No window: {high}, but the least is {low}.{bare}"
-    low = "zero" if window.low_by is None else f"{_mm(window.low_sure)} ({window.low_by.words})"
+    low = "zero" if window.low_by is None else f"{_least(window)} ({window.low_by.words})"
     high = (
         f"{_mm(window.widest)}, beyond which nothing was looked at"
         if window.high_by is None
-        else f"{_mm(window.high_sure)} ({window.high_by.words})"
+        else f"{_most(window)} ({window.high_by.words})"
     )
     speeds = ", ".join(
         f"{name} {speed / RPM:.0f} rpm ({speed / rated:.2f} x rated)" if np.isfinite(speed) else f"{name} none"
         for name, speed in window.float_speeds.items()
     )
     return (
-        f"The window runs from {low} to {high}, what is uncertain taken off. With the {_mm(window.recommended or 0.0)} "
+        f"The window runs from {low} to {high}, what is uncertain taken off. With the interference "
         f"recommended, the rim floats at {speeds}."
     )

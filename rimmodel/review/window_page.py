@@ -12,7 +12,7 @@ from rimmodel.plotting.window_chart import Allowed, window_chart
 from rimmodel.review.edges import Edge
 from rimmodel.review.fit_table import number
 from rimmodel.review.shims import shim_advice, shim_paragraph, shims_table
-from rimmodel.review.shrink_window import ShrinkWindow, half_width
+from rimmodel.review.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
 
@@ -39,13 +39,14 @@ def window_figure(window: ShrinkWindow) -> Figure:
         )
         for edge in edges_that_count(window)
     ]
+    best = shim_advice(window).best
     ends = [value for row in rows for value in (row.low, row.high) if np.isfinite(value)]
     end = min(1.1 * max([*ends, window.present / MILLIMETRE]), window.widest / MILLIMETRE)
     return window_chart(
         rows,
         (window.low_sure / MILLIMETRE, window.high_sure / MILLIMETRE) if window.exists else None,
         window.present / MILLIMETRE,
-        None if window.recommended is None else window.recommended / MILLIMETRE,
+        None if best is None else best.interference / MILLIMETRE,
         end,
     )
 
@@ -56,16 +57,16 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
     def mm(value: float | None) -> float | None:
         return None if value is None else number(value / MILLIMETRE)
 
-    warm, margins = window.heating, window.margins
+    warm, margins, advice = window.heating, window.margins, shim_advice(window)
     return {
         "title": case.title,
         "statement": window.statement,
         "exists": window.exists,
         "low_mm": mm(window.low),
-        "low_with_confidence_mm": mm(window.low_sure),
+        "low_with_confidence_mm": mm(in_steps(window.low_sure, up=True)),
         "low_by": None if window.low_by is None else window.low_by.words,
         "high_mm": mm(window.high),
-        "high_with_confidence_mm": mm(window.high_sure),
+        "high_with_confidence_mm": mm(in_steps(window.high_sure, up=False)),
         "high_by": None if window.high_by is None else window.high_by.words,
         "closed_by": closed_by(window),
         "standard_uncertainty_mm": mm(window.standard_uncertainty),
@@ -73,8 +74,8 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
         "present_measured_in": window.measured or None,
         "basis": window.basis,
         "half_width_of": half_width_words(case, window),
-        "recommended_mm": mm(window.recommended),
-        "shims": shims_table(shim_advice(window)),
+        "recommended_mm": None if advice.best is None else mm(advice.best.interference),
+        "shims": shims_table(advice),
         "margin_below_mm": None if margins is None else mm(margins[0]),
         "margin_above_mm": None if margins is None else mm(margins[1]),
         "float_speed_rpm": {name: number(speed / RPM) for name, speed in window.float_speeds.items()},
