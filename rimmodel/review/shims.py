@@ -149,8 +149,8 @@ def _clash(window: ShrinkWindow) -> str:
     least = _mm(in_steps(window.low_sure, up=True))
     return (
         f"No shim keeps both with confidence: {low_by.words} asks for {least} ({_mm(low_by.low)} and {low} for what is "
-        f"uncertain), {high_by.words} allows {most} ({_mm(high_by.high)} less {high}). A better measurement or a closer "
-        "tolerance may open it."
+        f"uncertain), {high_by.words} allows {most} ({_mm(high_by.high)} less {high}). A better measurement or a "
+        "closer tolerance may open it."
     )
 
 
