@@ -72,6 +72,7 @@ KINDS = _kinds(
     ("mass", "kg", "3.4 t", -1e8, 1e8),
     ("density", "kg/m^3", "7850 kg/m^3", -3e4, 3e4),
     ("elastic modulus", "Pa", "206 GPa", 1e10, 2e12),
+    ("shear modulus", "Pa", "16 GPa", 1e8, 2e11),
     ("strength", "Pa", "450 MPa", 1e6, 1e10),
     ("stress", "Pa", "180 MPa", -1e11, 1e11, 1e3),
     ("thermal expansion", "1/K", "12e-6 1/K", -1e-4, 1e-4),
@@ -79,6 +80,7 @@ KINDS = _kinds(
     ("stiffness", "N/m", "2.5e9 N/m", -1e16, 1e16),
     ("speed", "rad/s", "136.4 rpm", -3000.0, 3000.0),
     ("flux density", "T", "0.95 T", -3.0, 3.0),
+    ("frequency", "Hz", "50 Hz", -1000.0, 1000.0),
     ("angle", "rad", "30 deg", -1000.0, 1000.0),
     ("time", "s", "12.5 s", -1e12, 1e12),
     ("torque", "N*m", "4e6 N*m", -1e12, 1e12),
@@ -89,7 +91,11 @@ KINDS = _kinds(
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _NAME = r"[A-Za-zµμ°_]+(?:(?:\^|\*\*)-?\d|[2-4])?"
 _QUANTITY = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>.*?)\s*", re.DOTALL)
-_UNIT = re.compile(rf"(?:1|{_NAME})(?:\s*[*/]\s*{_NAME})*")
+_UNIT = re.compile(rf"(?:1|{_NAME})(?:\s*[*/]\s*{_NAME}){{0,5}}")
+"""Up to six named units with small whole powers: nothing that has to be worked out, however short it is written."""
+
+_LONGEST_UNIT, _LONGEST_TEXT = 60, 120
+_PER_MINUTE = ("1/min", "r/min", "rev/min", "min^-1", "min-1", "/min")
 
 
 def parse_quantity(text: object, kind: str) -> float:
@@ -124,6 +130,7 @@ def parse_quantity(text: object, kind: str) -> float:
     wanted = KINDS[kind]
     if isinstance(text, bool) or not isinstance(text, str):
         raise UnitError(f"{text!r} has no unit; write text with a unit, such as {wanted.example!r}")
+    _refuse_long(text, wanted)
     match = _QUANTITY.fullmatch(text)
     if match is None:
         raise UnitError(f"{text!r} is not a number with a unit; write for example {wanted.example!r}")
@@ -175,6 +182,8 @@ def parse_difference(text: object, kind: str) -> float:
     5.0
     """
     wanted = KINDS[kind]
+    if isinstance(text, str):
+        _refuse_long(text, wanted)
     match = _QUANTITY.fullmatch(text) if isinstance(text, str) else None
     if match is None or not _UNIT.fullmatch(match["unit"]):
         unit = "K" if kind == "temperature" else wanted.si_unit
@@ -203,16 +212,25 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
     Raises
     ------
     UnitError
-        A unit that is not in ``units.txt`` or has another dimension than the kind.
+        A unit that is not in ``units.txt``, is an expression to be worked out, or has another dimension than the kind.
 
     >>> conversion("mm", "length")
     (0.001, 0.0)
     """
     wanted = KINDS[kind]
     if unit in ("Hz", "1/s") and kind == "speed":
-        raise UnitError(f"unit {unit!r} can be read as turns or as radians per second; write 'rpm' or 'rad/s'")
-    if unit in ("1/min", "r/min", "rev/min") and kind == "speed":
+        raise UnitError(
+            f"unit {unit!r} can be read as turns or as radians per second, or as the frequency of the grid; "
+            "write 'rpm' or 'rad/s', or 'rps' for turns per second"
+        )
+    if unit in _PER_MINUTE and kind == "speed":
         unit = "rpm"
+    if len(unit) > _LONGEST_UNIT or not _UNIT.fullmatch(unit):
+        shown = unit if len(unit) <= _LONGEST_UNIT else unit[:_LONGEST_UNIT] + "..."
+        raise UnitError(
+            f"unit {shown!r} is not written as a unit; {wanted.one} has a unit as in {wanted.example!r}, "
+            "up to six names joined by * or /, each with a power such as ^2 at most"
+        )
     registry = _registry()
     try:
         parsed = registry.Unit(re.sub(r"(?<=[A-Za-z])(?=[2-4])", "**", unit.replace("^", "**")))
@@ -229,6 +247,14 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
     zero = float(registry.Quantity(0.0, parsed).to(si).magnitude)
     one = float(registry.Quantity(1.0, parsed).to(si).magnitude)
     return (one - zero if zero else one), zero
+
+
+def _refuse_long(text: str, wanted: Kind) -> None:
+    if len(text) > _LONGEST_TEXT:
+        raise UnitError(
+            f"{text[:40]!r}... has {len(text):,} characters, too many for one number with one unit; "
+            f"for example {wanted.example!r}"
+        )
 
 
 def _hint(unit: str) -> str:

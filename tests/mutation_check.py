@@ -56,6 +56,10 @@ CONTACT, SPIDER, SHAPE = "behaviour/contact.py", "behaviour/spider.py", "behavio
 EVENTS, GAPS, KNEE = "behaviour/key_events.py", "evidence/gap_model.py", "evidence/knee_inference.py"
 IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
+OF_PEAKS = ("behaviour/test_spider_stress.py",)
+OF_SHEAR = ("behaviour/test_shear_and_even_keys.py",)
+OF_GRADIENT = ("behaviour/test_rim_gradient.py",)
+OF_TEETH = ("elastic/test_teeth.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
@@ -74,9 +78,17 @@ MUTANTS = (
     Mutant("spin at the edges", EDGES, "    shape = (3 + nu * m)", "    shape = (3 - nu * m)", OF_CONTACT),
     Mutant("spin of the disc", DISC, "density * r, values", "density * r**2, values", OF_DISC),
     Mutant("bending of the rim", HARMONICS, "(1.0 + root_m) ** 2 +", "(1.0 + root_m) ** 2 -", OF_BENDING),
+    Mutant("shear of the rim", HARMONICS, "(compliance - 2.0 *", "(compliance + 2.0 *", OF_SHEAR),
     Mutant("bending of a stack", HARMONICS, "(12.0 * a", "(6.0 * a", OF_BENDING),
     Mutant("compliance at the keys", "elastic/key_compliance.py",
            "(0.5 * mean + total)", "(mean + total)", ("elastic/test_key_compliance.py",)),
+    Mutant("pull of the teeth", "elastic/teeth.py",
+           "(b * b + b * c + c * c) / (3 * c)", "(b * b + b * c + c * c) / (2 * c)", OF_TEETH),
+    Mutant("stretch of the teeth", "elastic/teeth.py",
+           "np.log1p((b - c) / c) - cubes", "np.log1p((b - c) / c) + cubes", OF_TEETH),
+    Mutant("wedging of a slot", "elastic/teeth.py", "np.pi / floats(count) *", "2 * np.pi / floats(count) *", OF_TEETH),
+    Mutant("teeth hung on the ring", LINES, "traction + rim.teeth.", "traction - rim.teeth.", OF_TEETH),
+    Mutant("mass of the teeth", SHAPE, "volume + tooth_mass", "volume - tooth_mass", OF_TEETH),
     Mutant("fully plastic speed", "elastic/plasticity.py",
            "+ a * a) / 3 + b", "+ a * a) / 2 + b", ("elastic/test_plasticity.py",)),
     Mutant("permanent growth", "elastic/overspeed.py",
@@ -87,6 +99,15 @@ MUTANTS = (
     Mutant("pole load", LINES, "(2 * np.pi * b * length)\n", "(np.pi * b * length)\n", OF_CONTACT),
     Mutant("growth of an arm", SPIDER, "- hub_radius**3) / 3)", "- hub_radius**3) / 2)", OF_SPIDER),
     Mutant("compliance of the arms", SPIDER, "per_arm = 2 *", "per_arm = 4 *", OF_SPIDER),
+    Mutant("pressure on a profiled disc", "behaviour/spider_stress.py",
+           "spin[0] * squared - pressed[0]", "spin[0] * squared + pressed[0]", OF_PEAKS),
+    Mutant("largest of the stresses", "behaviour/spider_stress.py",
+           "np.abs(hoop - radial)", "np.abs(hoop + radial)", OF_PEAKS),
+    Mutant("stress of a warm rim", LINES,
+           "(np.zeros_like(rise), rise)", "(rise, np.zeros_like(rise))", OF_GRADIENT),
+    Mutant("mean of both sides of the rim", "rotor/rim_sides.py", "(a + 2 * b) /", "(2 * a + b) /", OF_GRADIENT),
+    Mutant("yield of the rim outside", "behaviour/landmarks.py",
+           "strength - model.warm_outer", "strength + model.warm_outer", OF_GRADIENT),
     Mutant("magnetic pull", LINES, "flux**2 / (4 *", "flux**2 / (2 *", OF_CONTACT),
     Mutant("pull carried to the rim", LINES, "* (face / b) *", "* (b / face) *", OF_CONTACT),
     Mutant("pull at constant current", CONTACT, "pull_constant / gap**2", "pull_constant / gap", OF_CONTACT),

@@ -151,9 +151,10 @@ def test_study_is_the_same_for_the_same_seed(rim, tmp_path):
 def test_a_fleet_lists_the_faulty_and_goes_on(rim, tmp_path):
     (tmp_path / "good.toml").write_text(NEW, encoding="utf-8")
     (tmp_path / "bad.toml").write_text(NEW.replace("outer_radius", "outer_radios"), encoding="utf-8")
-    code, out, _ = rim("fleet", tmp_path)
-    assert code == 0
+    code, out, err = rim("fleet", tmp_path)
+    assert code == 2
     assert "good.toml" in out
+    assert err == "rimmodel: 1 of 2 case files could not be reviewed: bad.toml\n"
     assert "did you mean 'outer_radius'" in out
     code, out, err = rim("fleet", tmp_path / "nowhere")
     assert (code, out) == (2, "")

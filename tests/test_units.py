@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rimmodel.units import KINDS, RPM, UnitError, conversion, parse_quantity
+from rimmodel.units import KINDS, RPM, UnitError, conversion, parse_difference, parse_quantity
 
 # by definition: 1 in = 25.4 mm, 1 lb = 0.45359237 kg, 1 lbf = 1 lb x 9.80665 m/s2 (international yard and pound, 1959)
 PSI = 0.45359237 * 9.80665 / 0.0254**2
@@ -43,6 +43,8 @@ PSI = 0.45359237 * 9.80665 / 0.0254**2
         ("60 rpm", "speed", 2 * math.pi),
         ("60 1/min", "speed", 2 * math.pi),
         ("60 rev/min", "speed", 2 * math.pi),
+        ("1 rps", "speed", 2 * math.pi),
+        ("1 rev/s", "speed", 2 * math.pi),
         ("6.5 rad/s", "speed", 6.5),
         ("180 deg", "angle", math.pi),
         ("0 MPa", "stress", 0.0),
@@ -155,6 +157,42 @@ def test_any_text_gives_a_number_or_a_unit_error(text):
     except UnitError:
         return
     assert math.isfinite(value)
+
+
+@pytest.mark.parametrize(
+    "unit",
+    [
+        "9**9**9*mm",
+        "mm^99999999",
+        "mm^9^9^9",
+        "1e9999999*mm",
+        "((((mm))))",
+        "*".join(["mm"] * 3000),
+        "mm*m/m*m/m*m/m",
+        "2*mm",
+        "mm + mm",
+        "m" * 100_000,
+        "",
+    ],
+)
+def test_a_unit_that_would_have_to_be_worked_out_is_refused_at_once(unit):
+    with pytest.raises(UnitError, match="is not written as a unit") as caught:
+        conversion(unit, "small length")
+    assert len(str(caught.value)) < 300
+
+
+@pytest.mark.parametrize("text", ["9" * 400 + " mm", "1" + " " * 200_000 + "mm", "1 " + "m" * 200_000])
+def test_a_text_too_long_for_a_quantity_is_refused_at_once(text):
+    for parse in (parse_quantity, parse_difference):
+        with pytest.raises(UnitError, match="too many for one number") as caught:
+            parse(text, "length")
+        assert len(str(caught.value)) < 300
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("unit", ["rpm", "1/min", "r/min", "rev/min", "min^-1", "min-1", "/min"])
+def test_turns_in_a_minute_have_many_names_in_headers(unit):
+    assert conversion(unit, "speed") == (pytest.approx(2 * math.pi / 60, rel=1e-15), 0.0)
 
 
 def test_rpm_is_a_turn_in_a_minute():

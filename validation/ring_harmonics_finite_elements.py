@@ -54,10 +54,12 @@ class Ring:
     inner_radius: float = INNER
     outer_radius: float = OUTER
     hoop_stiffness_factor: float = 1.0
+    shear_modulus: float = MODULUS / (2.0 * (1.0 + POISSON))
 
     def harmonic(self) -> HarmonicRing:
         """Return the ring under test."""
-        return HarmonicRing(self.inner_radius, self.outer_radius, MODULUS, POISSON, self.hoop_stiffness_factor)
+        radii = self.inner_radius, self.outer_radius
+        return HarmonicRing(*radii, MODULUS, POISSON, self.hoop_stiffness_factor, self.shear_modulus)
 
     def even_compliance(self, radius: float) -> float:
         """Displacement (m) at a radius per even bore pressure (Pa), by Lame's solution in its orthotropic form."""
@@ -123,7 +125,7 @@ def _assemble(ring: Ring, angles: Floats, radii: Floats) -> _Model:
     mapping = MappingIsoparametric(mesh, ElementQuad1(), ElementLineP1())
     mapping.invF = partial(mapping.invF, newton_tol=1e-9)
     hoop = MODULUS * ring.hoop_stiffness_factor
-    shear = MODULUS / (2.0 * (1.0 + POISSON))
+    shear = ring.shear_modulus
     compliance = np.array([[1.0 / MODULUS, -POISSON / MODULUS], [-POISSON / MODULUS, 1.0 / hoop]])
     (c_rr, c_rt), (_, c_tt) = np.linalg.inv(compliance)
 
@@ -279,7 +281,9 @@ def checks() -> list[Check]:
     rows = even_checks(steel, "rim 3.30/3.72 m", (6, 8, 14), (0.02, 0.05, 0.10, 0.20))
     rows += even_checks(thick, "rim 3.30/5.00 m", (6, 14), (0.05,))
     rows += even_checks(laminated, "k_h = 0.6", (6, 8, 14), (0.05,))
-    for ring, label in ((steel, ""), (laminated, "k_h = 0.6, ")):
+    sliding = Ring(hoop_stiffness_factor=0.8, shear_modulus=0.2 * MODULUS / (2.0 * (1.0 + POISSON)))
+    rows += even_checks(sliding, "k_h = 0.8, a fifth of the shear modulus", (6, 8, 14), (0.05, 0.20))
+    for ring, label in ((steel, ""), (laminated, "k_h = 0.6, "), (sliding, "k_h = 0.8, G/5, ")):
         for name, angle, width, force in PATTERNS:
             rows += uneven_checks(ring, label + name, np.array(angle), width, 1e6 * np.array(force, dtype=float))
     return rows

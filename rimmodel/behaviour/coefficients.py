@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 
 from rimmodel.behaviour.scallop import scallop_compliance
 from rimmodel.behaviour.spider import SpiderResponse, spider_response
-from rimmodel.elastic import RingEdges, ring_edges
+from rimmodel.elastic import EdgeLoads, RingEdges, ring_edges, wedging
 from rimmodel.elastic.ring import Floats, floats
-from rimmodel.rotor import REFERENCE_TEMPERATURE, Condition, Rotor
+from rimmodel.rotor import REFERENCE_TEMPERATURE, Condition, Rim, Rotor
 
 MAGNETIC_CONSTANT = 4e-7 * np.pi
 
@@ -52,13 +52,16 @@ class Coefficients:
         Of the bore per outside traction; of rim and spider together per contact pressure.
     seated, floating : GapLine
     pole_traction : array, Pa s2
-        Traction of the poles on the rim outside per speed squared.
+        Traction of the poles on the outside of the ring per speed squared: on its slot bottom, with its teeth.
     cold_pull : array, Pa
-        Mean pull on the rim outside at the cold gap.
+        Mean pull on the outside of the ring at the cold gap.
     cold_gap : array, m
     constant_current : bool
     edges : RingEdges
+        The outer displacement is that of the pole seats, outside the teeth.
     spider : SpiderResponse
+    warm_bore_hoop_stress, warm_outer_hoop_stress : array, Pa
+        Of the ring where its outside is hotter than its bore, or colder; zero at even temperature.
     """
 
     at_rest: Floats
@@ -73,6 +76,8 @@ class Coefficients:
     constant_current: bool
     edges: RingEdges
     spider: SpiderResponse
+    warm_bore_hoop_stress: Floats = field(default_factory=lambda: floats(0.0))
+    warm_outer_hoop_stress: Floats = field(default_factory=lambda: floats(0.0))
 
     def interference(self, speed_squared: Floats, pull: Floats) -> Floats:
         """Interference left at the given speed squared and pull, m; below zero it is a clearance."""
@@ -101,20 +106,26 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     Notes
     -----
     Growth of bore and outside per speed squared holds the rim's own spin and the pole traction
-    ``N m r / (2 pi b L)``. The cold gap is that of the assembled standstill at 20 degC without field and before
-    settlement, so the change of contact pressure since then counts, and nothing twice. A stack that has grown for
-    good by g at the bore has grown by ``g a/b`` outside (its area does not change). Mean pull of a sine field of
+    ``N m r / (2 pi b L)``, b the slot bottom where the rim has slots; the teeth hang there with the poles. The cold
+    gap is that of the assembled standstill at 20 degC without field and before settlement, so the change of contact
+    pressure since then counts, and nothing twice. A stack that has grown for good by g at the bore has grown by
+    ``g a/b`` outside (its area does not change). Mean pull of a sine field of
     peak B: ``B^2/(4 mu0)``, carried to the rim outside by ``(r_face/b)(L_face/L)``. Derived here.
     """
     rim, poles, gap, fit = rotor.rim, rotor.poles, rotor.air_gap, rotor.fit
-    edges, spider = ring_edges(rim.ring), spider_response(rotor)
-    a, b, length = (floats(value) for value in (rim.inner_radius, rim.outer_radius, rim.length))
+    edges, spider = _seat_edges(rim), spider_response(rotor)
+    a, b, length = (floats(value) for value in (rim.inner_radius, rim.slot_bottom_radius, rim.length))
     face = floats(poles.face_radius)
     face_length = floats(rotor.face_length)
     mass, mass_radius, count = (floats(value) for value in (poles.mass, poles.mass_radius, poles.count))
     stiffness = floats(poles.radial_stiffness)
 
     traction = count * mass * mass_radius / (2 * np.pi * b * length)
+    if np.any(rim.slot_depth):  # without slots nothing wedges
+        traction = traction * np.where(
+            np.asarray(rim.slot_depth) > 0, wedging(rim.slot_flank_angle, count, rim.teeth.share), 1.0
+        )
+    traction = traction + rim.teeth.traction_per_speed_squared
     bore, outer = edges.bore_displacement, edges.outer_displacement
     net_growth = bore.speed_squared + bore.traction * traction - spider.growth_per_speed_squared
     compliance = bore.pressure + scallop_compliance(rotor) + spider.compliance
@@ -145,8 +156,33 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     pull = flux**2 / (4 * MAGNETIC_CONSTANT) * (face / b) * (face_length / length)
     return Coefficients(
         at_rest, net_growth, bore.traction, compliance, seated, free, traction, pull,
-        floats(gap.cold), condition.excitation == "constant current", edges, spider,
+        floats(gap.cold), condition.excitation == "constant current", edges, spider, *_warm_stress(rim, condition),
     )  # fmt: skip
+
+
+def _seat_edges(rim: Rim) -> RingEdges:
+    """What the ring does at its edges, the outer displacement carried through the teeth to the pole seats.
+
+    The traction of the ring holds the teeth themselves; they are stretched by what hangs on them and by their spin.
+    """
+    edges, teeth = ring_edges(rim.ring), rim.teeth
+    outer, per_traction = edges.outer_displacement, teeth.stretch_per_traction
+    by_spin = teeth.stretch_per_speed_squared - per_traction * teeth.traction_per_speed_squared
+    seat = EdgeLoads(outer.pressure, outer.traction + per_traction, outer.speed_squared + by_spin)
+    return replace(edges, outer_displacement=seat)
+
+
+def _warm_stress(rim: Rim, condition: Condition) -> tuple[Floats, Floats]:
+    """Hoop stress at bore and outside of the free ring by the part of its temperature that is linear in radius."""
+    rise = floats(condition.rim_temperature_rise)
+    if not np.any(rise):
+        return floats(0.0), floats(0.0)
+    ring = rim.ring
+    bore, outside = (
+        ring.state(radius, temperature=(np.zeros_like(rise), rise)).hoop_stress
+        for radius in (ring.inner_radius, ring.outer_radius)
+    )
+    return bore, outside
 
 
 def _warm_growth(rotor: Rotor, condition: Condition) -> Floats:
@@ -168,7 +204,7 @@ def _stator_pull_in(rotor: Rotor) -> Floats:
     gap = rotor.air_gap
     if gap.stator_core_depth is None or gap.stator_core_modulus is None:
         return floats(0.0)
-    b, length = floats(rotor.rim.outer_radius), floats(rotor.rim.length)
+    b, length = floats(rotor.rim.slot_bottom_radius), floats(rotor.rim.length)
     at_face = (b / floats(rotor.poles.face_radius)) * (length / floats(rotor.face_length))
     return (
         at_face

@@ -150,6 +150,13 @@ def guided(keyed: KeyedRotor) -> bool:
     return not keyed.rotor.fit.tangential_clearance and bool(keyed.rotor.fit.guide_stiffness)
 
 
+def all_alike(keyed: KeyedRotor) -> bool:
+    """Whether nothing tells one key from another: equal shims and supports, no eccentricity, no shape as built."""
+    loads, own = keyed.loads, np.diag(keyed.loads.compliance)
+    even = bool(np.ptp(loads.interference) <= 1e-9 * np.max(np.abs(loads.interference), initial=1e-12))
+    return even and bool(np.ptp(own) <= 1e-9 * own.max()) and not np.any(loads.force)
+
+
 def _root(x: float | None) -> float | None:
     return None if x is None else float(np.sqrt(x))
 
@@ -202,6 +209,13 @@ def run_notes(
     if marks.one_sided is not None:
         notes.append(
             f"from {marks.one_sided / RPM:.1f} rpm on the rim leans on keys of one side; the others stand clear"
+        )
+    if (marks.centring_lost is not None or marks.one_sided is not None) and all_alike(keyed):
+        lost = min(mark for mark in (marks.centring_lost, marks.one_sided) if mark is not None)
+        notes.append(
+            f"all keys are alike, so that from {lost / RPM:.1f} rpm on many states are equally good: the numbers of "
+            "the keys that lift off or stay seated, and the side to which the rim goes, are chance; speeds and "
+            "eccentricity are not"
         )
     if marks.centring_lost is not None or marks.one_sided is not None:
         play = float(fit.tangential_clearance or 0.0) / MILLIMETRE

@@ -37,6 +37,7 @@ from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import array_shape
 from rimmodel.rotor.fit import key_list_fault
+from rimmodel.rotor.key_setup import guide_fault
 
 MOST_SPIN_HARMONICS = 8
 _PULL_PANELS = 48
@@ -150,10 +151,10 @@ def keyed_rotor(
     flexible = np.repeat(ring.compliance(harmonic[1:]), 2) / area
     local = key_compliance_matrix(ring, length, angle, width, mean)
     local = local - (shape[:, 2:] * flexible) @ shape[:, 2:].T + _support(model, rotor, count, key_stiffness, coupling)
-    fine = int(np.clip(np.ceil(8.0 / np.log(float(rotor.rim.outer_radius / rotor.rim.inner_radius))), 24, 120))
+    fine = int(np.clip(np.ceil(8.0 / np.log(float(rotor.rim.slot_bottom_radius / rotor.rim.inner_radius))), 24, 120))
     static = key_shape_amplitudes(ring, length, angle, width, outer, fine)
     static[: harmonic.size + 1] = 0.0
-    place = (floats(rotor.rim.outer_radius), floats(rotor.rim.inner_radius))
+    place = (floats(rotor.rim.slot_bottom_radius), floats(rotor.rim.inner_radius))
     ends = [ring.state(harmonic[1:], radius).radial_displacement for radius in place]
     nodes = _nodes(rotor, condition, model, keys, highest_speed)
     closing, stiffness, force = _loads(rotor, condition, model, nodes, harmonic, mass_eccentricity, pole_eccentricity)
@@ -166,7 +167,7 @@ def keyed_rotor(
 
 def spin_harmonics(rotor: Rotor) -> int:
     """Highest harmonic with spin and pull: mean radius over depth of the rim, from 2 to 8."""
-    inner, outer = float(rotor.rim.inner_radius), float(rotor.rim.outer_radius)
+    inner, outer = float(rotor.rim.inner_radius), float(rotor.rim.slot_bottom_radius)
     return int(np.clip(0.5 * (inner + outer) / (outer - inner), 2, MOST_SPIN_HARMONICS))
 
 
@@ -180,11 +181,8 @@ def _checked_keys(rotor: Rotor, condition: Condition) -> tuple[int, float]:
         raise ValueError("fit.key_width is not given; the keys one by one need their width along the bore")
     if (wrong := key_list_fault(rotor.fit.key_interference, rotor.key_count)) is not None:
         raise ValueError(wrong)
-    if rotor.fit.tangential_clearance == 0.0 and not rotor.fit.guide_stiffness:
-        raise ValueError(
-            "fit.tangential_clearance is 0 m and fit.guide_stiffness 0 N/m: guides without play need a stiffness; "
-            "give it, or leave the clearance out when there are none"
-        )
+    if (wrong := guide_fault(rotor.fit)) is not None:
+        raise ValueError(wrong)
     return int(rotor.key_count), float(rotor.fit.key_width)
 
 

@@ -45,7 +45,8 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     -------
     Landmark
         `speed` in rad/s: inf where it never floats by speed, 0 where it floats at standstill, NaN where the
-        magnetic pull closes the gap before. `note` says so in words, with the margin, for a single rotor.
+        magnetic pull closes the gap before, or by the highest named speed. `note` says so in words, with the margin,
+        for a single rotor.
 
     Notes
     -----
@@ -65,21 +66,41 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     """
     shape = array_shape(rotor, condition)
     if int(np.prod(shape)) <= BLOCK:
-        speed = float_speed_of(coefficients(rotor, condition, direction))
+        speed = float_speed_of(coefficients(rotor, condition, direction), fastest_named(rotor))
     else:
         speed = np.empty(int(np.prod(shape)))
         for part, (some, state) in blocks(rotor, condition):
-            speed[part] = float_speed_of(coefficients(some, state, direction))
+            speed[part] = float_speed_of(coefficients(some, state, direction), fastest_named(some))
         speed = speed.reshape(shape)
     return Landmark(speed, _float_note(rotor, condition, direction, speed))
 
 
-def float_speed_of(model: Coefficients) -> Floats:
+def fastest_named(rotor: Rotor) -> Floats:
+    """The highest named speed of a rotor in rad/s, by definition of `Speeds`.
+
+    Parameters
+    ----------
+    rotor : Rotor
+
+    Returns
+    -------
+    array, rad/s
+
+    >>> import rimmodel as rm
+    >>> print(f"{fastest_named(rm.example_case().rotor) / rm.example_case().rotor.speeds.rated:.2f}")
+    2.00
+    """
+    return floats(list(rotor.speeds.named.values())[-1])
+
+
+def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats:
     """Float speed of a rotor in a condition that are known as lines; see `float_speed` for the equation, derived there.
 
     Parameters
     ----------
     model : Coefficients
+    highest : float or array, rad/s
+        A rim that never floats has no float speed either where the pull has closed the gap by this speed.
 
     Returns
     -------
@@ -99,6 +120,9 @@ def float_speed_of(model: Coefficients) -> Floats:
     with np.errstate(invalid="ignore"):
         lifts = (model.net_growth > 0) | (squared > 0)  # a spider that outgrows the rim leaves it to the growing pull
         by_speed = np.where(lifts, np.sqrt(np.maximum(squared, 0.0)), np.inf)
+    if np.isinf(by_speed).any():
+        gap, _ = solve_gap(model.seated, model, floats(highest) ** 2 + np.zeros_like(squared))
+        by_speed = np.where(np.isinf(by_speed) & np.isnan(gap), np.nan, by_speed)
     return np.where(standing > 0, by_speed, np.where(np.isnan(standing), np.nan, 0.0))
 
 
@@ -117,8 +141,10 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
         seats = " and the spider grows faster than the rim: speed seats it" if model.net_growth < 0 else ""
         return f"floats at standstill: {abs(left(floats(0.0))):.2f} mm clearance{seats}"
     if np.isnan(speed):
-        when = "at standstill already" if np.isnan(left(floats(0.0))) else "before the rim lifts off"
-        return f"no float speed: the magnetic pull closes the gap {when}"
+        if np.isnan(left(floats(0.0))):
+            return "no float speed: the magnetic pull closes the gap at standstill already"
+        shut = float(gap_closes(rotor, condition).speed) / RPM
+        return f"no float speed: the gap closes at {shut:.1f} rpm under the magnetic pull before the rim floats"
     if np.isinf(speed):
         return (
             "never floats by speed: the spider grows at least as fast as the rim; "
@@ -267,16 +293,37 @@ def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
     net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
     strength = floats(rotor.rim.material.yield_strength) * net
     model = coefficients(rotor, condition)
-    speed = np.sqrt(_first_yield_squared(rotor, model, strength))
+    at_bore = _first_yield_squared(rotor, model, strength)
+    outside_first = np.zeros(np.shape(at_bore), dtype=bool)
+    if np.any(condition.rim_temperature_rise):  # a bore that is hotter is relieved, and the outside may yield first
+        outside = _outside_yield_squared(model, strength)
+        outside_first = outside < at_bore
+    speed = np.sqrt(np.where(outside_first, outside, at_bore) if outside_first.any() else at_bore)
     if speed.shape:
         return Landmark(speed, f"{speed.size} rotors")
     if np.isnan(speed):
         return Landmark(speed, "no first yield: the magnetic pull closes the gap before the rim yields")
-    words = "yields at standstill" if speed == 0 else f"first yield of the rim bore at {float(speed) / RPM:.1f} rpm"
+    side = "outside" if outside_first else "bore"
+    words = "yields at standstill" if speed == 0 else f"first yield of the rim {side} at {float(speed) / RPM:.1f} rpm"
     return Landmark(speed, words)
 
 
+def _outside_yield_squared(model: Coefficients, strength: Floats) -> Floats:
+    """Speed squared at which the outside of the ring yields, seated while that leaves interference."""
+    hoop, left = model.edges.outer_hoop_stress, strength - model.warm_outer_hoop_stress
+    spin = hoop.speed_squared + hoop.traction * model.pole_traction
+    floating, _ = speed_squared_of(model.floating, model, left, spin, hoop.traction)
+    held = hoop.pressure / model.compliance
+    pressed, slope = left - held * model.at_rest, spin - held * model.net_growth
+    seated, pull = speed_squared_of(model.seated, model, pressed, slope, hoop.traction - held * model.bore_per_traction)
+    with np.errstate(invalid="ignore"):
+        seated = np.where(slope > 0, seated, np.inf)
+        stays = model.interference(np.maximum(seated, 0.0), pull) >= 0
+    return np.maximum(np.where(stays, seated, floating), 0.0)
+
+
 def _first_yield_squared(rotor: Rotor, model: Coefficients, strength: Floats) -> Floats:
+    strength = np.maximum(strength - model.warm_bore_hoop_stress, 1.0)  # Pa; heat alone may have used it up
     hoop = model.edges.bore_hoop_stress
     spin = hoop.speed_squared + hoop.traction * model.pole_traction
     floating, _ = speed_squared_of(model.floating, model, strength, spin, hoop.traction)

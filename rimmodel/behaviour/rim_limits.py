@@ -50,6 +50,8 @@ def rim_checks(rotor: Rotor, condition: Condition, name: str, limits: Limits) ->
     states = {at: sweep(rotor, condition, speed) for at, speed in speeds.items()}
     for at, state in states.items():
         yield from _stresses(rotor, state, at, name, limits)
+        if np.any(condition.rim_temperature_rise):
+            yield _outside(rotor, state, at, name, limits)
     fastest = list(speeds)[-1]
     yield _burst(rotor, condition, states[fastest], fastest, name, limits)
     yield _pole_attachment(rotor, states[fastest], fastest, name, limits)
@@ -76,6 +78,18 @@ def _stresses(rotor: Rotor, state: Sweep, at: str, name: str, limits: Limits) ->
     peak = floats(factor) * hoop
     note = f"{float(np.mean(floats(factor))):g} x the net hoop stress of the bore; the factor is the user's"
     yield at_most(peak_row, local, peak, floats(limits.peak_share_of_yield) * floats(strength), note=note)
+
+
+def _outside(rotor: Rotor, state: Sweep, at: str, name: str, limits: Limits) -> Criterion:
+    """Hoop stress outside, which may be the larger where the outside of the rim is colder than its bore."""
+    row, key = "rim outside hoop stress, net section", f"{at}_share_of_yield"
+    about = About(at, name, limits.source(key), f"limits.{key}")
+    strength = rotor.rim.material.yield_strength
+    if strength is None:
+        return unknown(row, about, NO_YIELD)
+    allowed = floats(limits.share_of_yield(at)) * floats(strength)
+    hoop = state.rim_outer_hoop_stress / net_factor(rotor)
+    return at_most(row, about, hoop, allowed, note="with the stress of the temperature through the rim")
 
 
 def _burst(rotor: Rotor, condition: Condition, state: Sweep, at: str, name: str, limits: Limits) -> Criterion:
@@ -141,7 +155,7 @@ def pole_force(rotor: Rotor, state: Sweep) -> Floats:
     """
     poles, rim = rotor.poles, rotor.rim
     spin = floats(poles.mass) * floats(poles.mass_radius) * state.speed**2
-    pull = state.magnetic_pull * 2 * np.pi * floats(rim.outer_radius) * floats(rim.length) / floats(poles.count)
+    pull = state.magnetic_pull * 2 * np.pi * floats(rim.slot_bottom_radius) * floats(rim.length) / floats(poles.count)
     return spin + pull
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.contact import contact, rim_response
 from rimmodel.behaviour.inputs import Inputs, Table
-from rimmodel.behaviour.landmarks import first_yield, float_speed_of
+from rimmodel.behaviour.landmarks import fastest_named, first_yield, float_speed_of
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
@@ -167,7 +167,9 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
             raise ValueError(f"{quantity}: there is no such quantity, or the case gives no speeds.{at}")
         if base not in AT_SPEED:
             found[quantity] = (
-                float_speed_of(model) if quantity == "float_speed" else first_yield(rotor, condition).speed
+                float_speed_of(model, fastest_named(rotor))
+                if quantity == "float_speed"
+                else first_yield(rotor, condition).speed
             )
             continue
         if at not in states:
@@ -178,7 +180,8 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
             found[quantity] = state.air_gap
         elif base == "rim_stress":
             net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
-            found[quantity] = rim_response(model.edges.bore_hoop_stress, model, state, x) / net
+            hoop = rim_response(model.edges.bore_hoop_stress, model, state, x) + model.warm_bore_hoop_stress
+            found[quantity] = hoop / net
         elif base == "spider_stress":
             spider = model.spider
             found[quantity] = spider.hoop_per_speed_squared * x + spider.hoop_per_pressure * state.contact_pressure
@@ -194,7 +197,8 @@ def rotor_model(case: Case, asked: Iterable[Asked] | None = None) -> RotorModel:
     """The model of a case; `asked` are by default those of `default_asked`."""
     rotor, raw = case.rotor, case.as_read
     steel = {part: raw[part]["material"] for part in ("rim", "spider") if raw.get(part, {}).get("material")}
-    given = {*raw.get("air_gap", {}), *(["face"] if "face_radius" in raw.get("poles", {}) else [])}
+    face = {"face_radius", "face_diameter"} & raw.get("poles", {}).keys()
+    given = {*raw.get("air_gap", {}), *(["face"] if face else [])}
     derived = "bore" if {"cold", "face"} <= given else ("face" if "cold" in given else "cold")
     count = 0 if rotor.key_count is None else int(np.asarray(rotor.key_count))
     keys = rotor.fit.key_interference or (float(rotor.fit.interference),) * count

@@ -10,9 +10,10 @@ from numpy.typing import ArrayLike
 
 from rimmodel.behaviour.criterion import About, Criterion, at_least, at_most, unknown
 from rimmodel.behaviour.spider import spider_response
+from rimmodel.behaviour.spider_stress import PeakStress, spider_peak_stress
 from rimmodel.behaviour.sweep import Sweep, sweep
 from rimmodel.elastic.ring import Floats, floats
-from rimmodel.rotor import ArmSpider, Condition, Rotor
+from rimmodel.rotor import ArmSpider, Condition, DiscSpider, Rotor
 from rimmodel.rotor.allowances import Limits, Torque
 from rimmodel.rotor.quantity import Numbers
 
@@ -103,18 +104,35 @@ def contact_force(rotor: Rotor, state: Sweep) -> Floats:
 
 
 def _hub_or_disc(rotor: Rotor, state: Sweep, at: str, name: str, limits: Limits) -> Iterator[Criterion]:
-    row, key = "spider hoop stress at its bore", f"{at}_share_of_yield"
+    rows, key = ("spider hoop stress at its bore", "spider largest equivalent stress"), f"{at}_share_of_yield"
     about = About(at, name, limits.source(key), f"limits.{key}")
     hoop = np.abs(state.spider_hoop_stress)
     if np.isnan(hoop).all() and not np.isnan(state.contact_pressure).all():
         if isinstance(rotor.spider, ArmSpider):
-            yield unknown(row, about, "spider.hub_bore_radius and hub_length")
+            yield from (unknown(row, about, "spider.hub_bore_radius and hub_length") for row in rows)
         return
     strength = None if rotor.spider.material is None else rotor.spider.material.yield_strength
     if strength is None:
-        yield unknown(row, about, NO_YIELD)
+        yield from (unknown(row, about, NO_YIELD) for row in rows)
         return
-    yield at_most(row, about, hoop, floats(limits.share_of_yield(at)) * floats(strength), note="size, either sign")
+    allowed = floats(limits.share_of_yield(at)) * floats(strength)
+    yield at_most(rows[0], about, hoop, allowed, note="size, either sign")
+    peak = spider_peak_stress(rotor, state)
+    yield at_most(rows[1], about, peak.equivalent_stress, allowed, note=_where(rotor, peak))
+
+
+def _where(rotor: Rotor, peak: PeakStress) -> str:
+    """Criterion and place of the largest stress, for one rotor; without the fillet, which a step does not know."""
+    if peak.radius.shape or np.isnan(peak.equivalent_stress):
+        return "Tresca, over the whole radius"
+    words = f"Tresca, at a radius of {float(peak.radius):.3f} m"
+    spider = rotor.spider
+    if isinstance(spider, DiscSpider) and spider.profile is not None:
+        radii = np.array([row[0] for row in spider.profile])
+        steps = radii[1:][np.diff(radii) == 0]
+        if np.any(np.abs(steps - float(peak.radius)) < 1e-9 * radii[-1]):
+            words += ", at a step in thickness; concentration at its fillet apart"
+    return words
 
 
 def arm_stresses(rotor: Rotor, arms: ArmSpider, state: Sweep) -> tuple[Floats, Floats]:

@@ -19,7 +19,8 @@ class Sweep:
 
     Stresses are gross (smeared over the stack); steel sees them over the stacking factor, the net section over the
     net section factor as well. Growths are radial, from the assembled standstill of the same condition. NaN marks
-    speeds at which the magnetic pull has closed the gap, and the spider stress where its parts are not known.
+    speeds at which the magnetic pull has closed the gap, and the spider stress where its parts are not known. The
+    hoop stress of the spider is that at its bore, of the rim outside that at the slot bottom where it has slots.
 
     Attributes
     ----------
@@ -92,8 +93,8 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
         omega,
         state.contact_pressure,
         state.residual_interference,
-        rim_response(edges.bore_hoop_stress, model, state, x),
-        rim_response(edges.outer_hoop_stress, model, state, x),
+        rim_response(edges.bore_hoop_stress, model, state, x) + model.warm_bore_hoop_stress,
+        rim_response(edges.outer_hoop_stress, model, state, x) + model.warm_outer_hoop_stress,
         spider_hoop,
         growth("bore_displacement"),
         growth("outer_displacement"),

@@ -10,6 +10,9 @@ Map = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
 Workers = int | str | Map
 """A number of processes; the address of a dask scheduler; or what is called as map(function, tasks), in order."""
 
+MOST_PROCESSES = 256
+"""More processes than that are a slip: each is a whole Python of its own."""
+
 
 @contextmanager
 def task_map(workers: Workers) -> Iterator[Map]:
@@ -24,7 +27,8 @@ def task_map(workers: Workers) -> Iterator[Map]:
     Raises
     ------
     ValueError
-        Less than one worker, an address without the extra, or one where no scheduler answers.
+        Less than one worker or more than `MOST_PROCESSES`, an address without the extra, or one where no scheduler
+        answers.
 
     >>> with task_map(1) as run:
     ...     list(run(abs, [-1, 2]))
@@ -35,8 +39,10 @@ def task_map(workers: Workers) -> Iterator[Map]:
             yield run
     elif not isinstance(workers, int):
         yield workers
-    elif isinstance(workers, bool) or workers < 1:
-        raise ValueError(f"workers is {workers}; it must be 1 or more, a map-like callable or an address")
+    elif isinstance(workers, bool) or not 1 <= workers <= MOST_PROCESSES:
+        raise ValueError(
+            f"workers is {workers}; it must be 1 to {MOST_PROCESSES} processes, a map-like callable or an address"
+        )
     elif workers == 1:
         yield map
     else:
@@ -51,10 +57,30 @@ def _processes(count: int) -> Iterator[Map]:
 
     # a forked child of a program with threads may wait for a lock for ever; a fresh one cannot
     pool = ProcessPoolExecutor(count, get_context("spawn"), initializer=_leave_interrupts_to_the_parent)
+
+    def run(function: Callable[[Any], Any], tasks: Iterable[Any]) -> Iterator[Any]:
+        with _interrupts_held_back():  # the processes start here, and inherit it
+            return pool.map(function, tasks)
+
     try:
-        yield pool.map
+        yield run
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def _interrupts_held_back() -> Iterator[None]:
+    """Hold Ctrl-C back while processes start: they inherit that, so that the parent alone answers to it."""
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _leave_interrupts_to_the_parent() -> None:
@@ -72,7 +98,7 @@ def _cluster(address: str) -> Iterator[Map]:
             f"workers is {address!r}, an address: this needs dask and distributed, the extra 'cluster' of rimmodel"
         ) from None
     try:
-        client = Client(address, timeout="10s", set_as_default=False)
+        client = Client(address, timeout="4s", set_as_default=False)
     except (OSError, ValueError) as error:
         raise ValueError(f"workers is {address!r}: no dask scheduler answers there ({error})") from error
 

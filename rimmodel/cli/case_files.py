@@ -7,12 +7,14 @@ from typing import Annotated
 
 import typer
 
+from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import (
     CasePath,
     Force,
     app,
     case_at,
     print_json,
+    refuse_empty,
 )
 
 
@@ -28,15 +30,28 @@ def check(
         print_json(case_schema())
         return
     from rimmodel.review.assess import check_records
+    from rimmodel.review.drawing_echo import doubts_text, drawing_text
+    from rimmodel.review.left_out import left_out
+    from rimmodel.rotor.doubts import case_doubts
 
     read = case_at(case)
     records = check_records(read)
-    typer.echo(f"{read.title}: the case is complete")
-    typer.echo(f"conditions: {', '.join(read.conditions)}")
+    echo(f"{read.title}: the case is complete")
+    echo(f"conditions: {', '.join(read.conditions)}")
+    echo(drawing_text(read))
+    doubts = case_doubts(read)
+    if doubts:
+        echo("doubts:")
+        echo(doubts_text(doubts))
+    lacking = left_out(read)
+    if lacking:
+        echo("what other commands leave out:")
+        for line in lacking:
+            echo(f"  - {line}")
     for record, found in records:
-        typer.echo(f"record {found.label} ({record.file}):")
+        echo(f"record {found.label} ({record.file}):")
         for note in found.notes:
-            typer.echo(f"  {note}")
+            echo(f"  {note}")
 
 
 @app.command()
@@ -48,5 +63,27 @@ def new(
     from rimmodel.review.output import write_files
     from rimmodel.rotor.case import EXAMPLES
 
-    write_files({Path(file): (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")}, overwrite=force)
-    typer.echo(f"wrote {file}; put your machine's numbers in, then run: rimmodel check {file}", err=True)
+    place, text = Path(file), (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+    refuse_empty("FILE", file)
+    if force and _is_filled_in(place, text):
+        raise ValueError(
+            f"{file} is a case with numbers of its own; it is never overwritten, not even with --force: choose another "
+            "name, or move it away"
+        )
+    write_files({place: text}, overwrite=force)
+    echo(f"wrote {file}; put your machine's numbers in, then run: rimmodel check {file}", err=True)
+
+
+def _is_filled_in(place: Path, template: str) -> bool:
+    """Whether a file is a case, or the start of one, that somebody has worked on."""
+    import tomllib
+
+    if not place.is_file():
+        return False
+    text = place.read_bytes().decode("utf-8-sig", errors="replace")
+    if text == template:
+        return False
+    try:
+        return bool(tomllib.loads(text).keys() & tomllib.loads(template).keys())
+    except tomllib.TOMLDecodeError:
+        return any(line.strip().startswith(("[rim]", "[fit]", "[poles]", "[conditions.")) for line in text.splitlines())

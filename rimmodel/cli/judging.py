@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import (
     AsJson,
     CasePath,
@@ -50,11 +51,11 @@ def review(
     else:
         from rimmodel.review.summary import review_text
 
-        typer.echo(review_text(result))
+        echo(review_text(result))
         if not result.measurements:
-            typer.echo("no recording was given: every verdict rests on the drawing alone", err=True)
+            echo("no recording was given: every verdict rests on the drawing alone", err=True)
     for path in written:
-        typer.echo(f"wrote {path}", err=True)
+        echo(f"wrote {path}", err=True)
     if strict and not result.requirements_hold:
         raise typer.Exit(1)
 
@@ -83,4 +84,4 @@ def fit(
         changes = [comparison_table(one) for one in comparisons]
         print_json({"title": read.title, **tables[-1], "records": tables, "comparisons": changes})
     else:
-        typer.echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")
+        echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")

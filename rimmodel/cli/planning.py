@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import AsJson, CasePath, ConditionName, Force, app, case_at, print_json, refuse_empty
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from rimmodel.rotor.case import Case
 
 OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write text, JSON and figure here.")]
 
@@ -28,7 +31,7 @@ def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, f
     found = shrink_window(read, last)
     table, text = window_table(read, found), window_text(read, found)
     if out:
-        _write(out, "window", table, text, window_figure(found), force)
+        _write(out, "window", table, text, window_figure(found), force, read)
     _show(table, text, as_json)
 
 
@@ -52,7 +55,7 @@ def plan(
     found = run_plan(read, name, measurement=last)
     table, text = plan_table(read, found), plan_text(read, found)
     if out:
-        _write(out, "plan", table, text, plan_figure(read, found), force)
+        _write(out, "plan", table, text, plan_figure(read, found), force, read)
     _show(table, text, as_json)
 
 
@@ -60,13 +63,14 @@ def _show(table: dict[str, object], text: str, as_json: bool) -> None:
     if as_json:
         print_json(table)
     else:
-        typer.echo(text)
+        echo(text)
 
 
-def _write(out: str, name: str, table: dict[str, object], text: str, figure: Figure, force: bool) -> None:
+def _write(out: str, name: str, table: dict[str, object], text: str, figure: Figure, force: bool, case: Case) -> None:
     import json
 
     from rimmodel.plotting.style import to_svg
+    from rimmodel.review.assess import input_files
     from rimmodel.review.output import write_files
 
     place = Path(out)
@@ -75,5 +79,5 @@ def _write(out: str, name: str, table: dict[str, object], text: str, figure: Fig
         place / f"{name}.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
         place / f"{name}.svg": to_svg(figure),
     }
-    for path in write_files(files, overwrite=force):
-        typer.echo(f"wrote {path}", err=True)
+    for path in write_files(files, overwrite=force, inputs=input_files(case)):
+        echo(f"wrote {path}", err=True)

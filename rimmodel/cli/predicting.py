@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import (
     AsJson,
     CasePath,
@@ -33,6 +34,7 @@ def sweep(
     force: Force = False,
 ) -> None:
     """Predict contact, stresses, growth and gap over a range of speeds."""
+    from rimmodel.review.assess import input_files
     from rimmodel.review.output import csv_text, write_files
     from rimmodel.review.summary import columns_text
     from rimmodel.review.sweeps import speed_range, sweep_columns
@@ -47,13 +49,13 @@ def sweep(
         text = csv_text(
             list(columns), [["" if value is None else float(f"{value:.9g}") for value in row] for row in rows]
         )
-        write_files({Path(csv): text}, overwrite=force)
-        typer.echo(f"wrote {csv}", err=True)
+        write_files({Path(csv): text}, overwrite=force, inputs=input_files(read))
+        echo(f"wrote {csv}", err=True)
     if as_json:
         print_json(table)
     elif not csv:
-        typer.echo(f"{read.title}\ncondition {name}: {table['float_note']}\n")
-        typer.echo(columns_text(columns))
+        echo(f"{read.title}\ncondition {name}: {table['float_note']}\n")
+        echo(columns_text(columns))
 
 
 @app.command()
@@ -65,6 +67,7 @@ def keys(
     force: Force = False,
 ) -> None:
     """Follow the rim key by key: which keys lift off, in which order, and what the rim does then."""
+    from rimmodel.review.assess import input_files
     from rimmodel.review.keys import key_figures, keys_table, keys_text, run_keys
     from rimmodel.review.output import write_files
 
@@ -74,9 +77,10 @@ def keys(
     run = run_keys(read, state)
     if out:
         figures = key_figures(read, run)
-        write_files({Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}, overwrite=force)
-        typer.echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
+        files = {Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}
+        write_files(files, overwrite=force, inputs=input_files(read))
+        echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
         print_json({"title": read.title, "condition": name, **keys_table(run)})
     else:
-        typer.echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")
+        echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
+from concurrent.futures import BrokenExecutor
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
+
+from rimmodel.cli.plain_text import echo, holds, plain_where_needed, shown
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case import Case
@@ -13,7 +18,6 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     help="Float speed, shrink fit and air gap of hydro-generator rotor rims: prediction, test evidence, verdict.",
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
 )
@@ -28,23 +32,141 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text
 Force = Annotated[bool, typer.Option("--force", help="Overwrite what exists.")]
 
 
+BAD_INPUT, INTERNAL_ERROR, INTERRUPTED, PIPE_CLOSED = 2, 3, 130, 141
+"""How the program ends when it does not end well; the last two as shells count signals."""
+
+LONGEST_USAGE = 300
+"""Characters of a usage error that are shown."""
+
+TRACE = "RIMMODEL_TRACE"
+"""Environment variable: when it is set, an error shows where it arose."""
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        echo(f"rimmodel {_version()}")
+        raise typer.Exit
+
+
+@app.callback()
+def program(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print name and version.", is_eager=True, callback=_print_version)
+    ] = False,
+) -> None:
+    """Float speed, shrink fit and air gap of hydro-generator rotor rims: prediction, test evidence, verdict."""
+
+
 def main() -> None:
-    """Run the command line; a fault of the input ends in one message and exit code 2, never in a traceback."""
+    """Run the command line: whatever goes wrong ends in one message and an exit code, never in a traceback."""
+    plain_where_needed(sys.stdout)
+    plain_where_needed(sys.stderr)
     try:
-        app()
-    except (ValueError, KeyError) as error:
-        stop(error.args[0] if isinstance(error, KeyError) else str(error))
-    except BrokenPipeError:
-        sys.stderr.close()  # the reader of our output has gone; nothing is left to say
-        sys.exit(2)
+        _run()
+        sys.stdout.flush()
+    except typer.Exit as end:
+        _end(end.exit_code)
+    except SystemExit:
+        raise
+    except BaseException as error:
+        if os.environ.get(TRACE):
+            import traceback
+
+            traceback.print_exception(error)
+        code, message = explained(error)
+        _end(code, message)
+
+
+def _run() -> None:
+    command = typer.main.get_command(app)
+    with command.make_context("rimmodel", sys.argv[1:]) as context:
+        command.invoke(context)
+
+
+def _end(code: int, message: str = "") -> NoReturn:
+    """End with an exit code; results that can no longer be printed change it and are never complained about twice."""
+    try:
+        sys.stdout.flush()
     except OSError as error:
-        stop(f"{error.strerror or error}{f': {error.filename}' if error.filename else ''}")
+        if not message:
+            code, message = explained(error)
+    if message:
+        with contextlib.suppress(OSError):
+            print(f"rimmodel: {shown(message)}", file=sys.stderr, flush=True)
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:  # what is left in the buffer would be tried again, and complained about, after the end
+            with contextlib.suppress(OSError, ValueError), open(os.devnull, "w") as nowhere:  # noqa: PTH123
+                os.dup2(nowhere.fileno(), stream.fileno())
+    sys.exit(code)
 
 
-def stop(message: str) -> NoReturn:
-    """End with exit code 2 and the message."""
-    typer.echo(f"rimmodel: {message}", err=True)
-    sys.exit(2)
+def explained(error: BaseException) -> tuple[int, str]:
+    """Exit code and message of what went wrong; an empty message where nobody is left to read it, or needs to."""
+    if isinstance(error, KeyboardInterrupt):
+        return INTERRUPTED, str(error)
+    if isinstance(error, BrokenPipeError):
+        return PIPE_CLOSED, ""
+    if isinstance(error, typer.Abort):
+        return INTERRUPTED, ""
+    if isinstance(error, typer.BadParameter.__bases__):  # all that the command line itself may be wrong in
+        return BAD_INPUT, _usage(error)
+    if isinstance(error, MemoryError):
+        return BAD_INPUT, "there is not enough memory for this; ask for fewer points, samples or workers"
+    if isinstance(error, RecursionError):
+        return BAD_INPUT, "the input is nested too deeply to be read; make it flat"
+    if isinstance(error, BrokenExecutor):
+        return BAD_INPUT, (
+            "a worker process ended before its work was done (it was killed, or the memory did not suffice); "
+            "run it again with fewer --workers"
+        )
+    if isinstance(error, OSError):
+        return BAD_INPUT, f"{error.strerror or error}{f': {error.filename}' if error.filename else ''}"
+    if isinstance(error, ValueError) and _raised_here(error):
+        return BAD_INPUT, str(error)
+    if isinstance(error, KeyError) and " " in str(error.args[0]):  # in words
+        return BAD_INPUT, str(error.args[0])
+    if isinstance(error, ImportError) and "failed to map" in str(error):
+        return BAD_INPUT, "there is not enough memory to load the program; raise the limit"
+    text = " ".join(str(error).split()) or "no text"
+    return INTERNAL_ERROR, (
+        f"internal error: {type(error).__name__}: {text}; please report this with the version (rimmodel {_version()}), "
+        f"the command line and the input digest; {TRACE}=1 shows where it arose"
+    )
+
+
+def _raised_here(error: BaseException) -> bool:
+    """Whether an error was raised by this program on purpose, and not by a library that it called."""
+    frame = error.__traceback__
+    while frame is not None and frame.tb_next is not None:
+        frame = frame.tb_next
+    name = "" if frame is None else str(frame.tb_frame.f_globals.get("__name__", ""))
+    return frame is None or name.partition(".")[0] == "rimmodel" or _remote(error)
+
+
+def _remote(error: BaseException) -> bool:
+    """Whether it comes from a worker process, where only the type and the text are left."""
+    return type(error.__cause__).__name__ == "_RemoteTraceback" and "rimmodel" in str(error.__cause__)
+
+
+def _usage(error: BaseException) -> str:
+    context = getattr(error, "ctx", None)
+    text = str(error.format_message() if hasattr(error, "format_message") else error).strip().rstrip(".")
+    text = text.replace("Input should be a valid integer, unable to parse string as an integer", "not a whole number")
+    text = text.replace("Input should be a valid number, unable to parse string as a number", "not a number")
+    text = text if len(text) < LONGEST_USAGE else f"{text[:LONGEST_USAGE]} ..."
+    where = context.command_path if context is not None else "rimmodel"
+    return f"{text[:1].lower()}{text[1:]}; see {where} --help"
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("rimmodel")
+    except PackageNotFoundError:
+        return "of unknown version"
 
 
 def case_at(path: str | None) -> Case:
@@ -74,7 +196,10 @@ def print_json(table: dict[str, Any]) -> None:
     """Print a table as strict JSON."""
     import json
 
-    typer.echo(json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False))
+    text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
+    if not holds(sys.stdout, text):  # escaped, it is the same JSON
+        text = json.dumps(table, indent=2, allow_nan=False)
+    echo(text)
 
 
 def refuse_empty(option: str, name: str | None) -> None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rimmodel.cli.program import AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
+from rimmodel.behaviour.workers import MOST_PROCESSES
+from rimmodel.cli.plain_text import echo, shown
+from rimmodel.cli.program import BAD_INPUT, INTERRUPTED, AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
 
 if TYPE_CHECKING:
     from rimmodel.behaviour.study import Progress
@@ -49,11 +52,11 @@ def study(
     if as_json:
         print_json(study_table(result))
     else:
-        typer.echo(study_text(result))
+        echo(study_text(result))
     if result.written:
-        typer.echo(f"wrote {result.written}", err=True)
+        echo(f"wrote {result.written}", err=True)
     if result.interrupted:
-        raise typer.Exit(2)
+        raise typer.Exit(INTERRUPTED)
 
 
 @app.command()
@@ -73,15 +76,28 @@ def fleet(
         found = review_fleet(folder, workers=_workers(workers), progress=progress)
     if out:
         for path in write_fleet(found, out, overwrite=force):
-            typer.echo(f"wrote {path}", err=True)
+            echo(f"wrote {path}", err=True)
     if as_json:
         print_json(fleet_table(found))
     else:
-        typer.echo(fleet_text(found))
+        echo(fleet_text(found))
+    if found.faulty:
+        names = ", ".join(row.file for row in found.faulty)
+        count = len(found.rows) + len(found.faulty)
+        echo(f"rimmodel: {len(found.faulty)} of {count} case files could not be reviewed: {shown(names)}", err=True)
+        raise typer.Exit(BAD_INPUT)
 
 
 def _workers(text: str) -> int | str:
-    return int(text) if text.lstrip("-").isdigit() else text
+    """A number of processes, or the address of a scheduler."""
+    if re.fullmatch(r"[0-9]{1,4}", text) and 1 <= int(text) <= MOST_PROCESSES:
+        return int(text)
+    if re.fullmatch(r"[a-z]+://\S+", text):
+        return text
+    raise ValueError(
+        f"--workers is {text[:40]}; give a number of processes from 1 to {MOST_PROCESSES}, or the address of a dask "
+        "scheduler such as tcp://127.0.0.1:8786"
+    )
 
 
 @contextmanager

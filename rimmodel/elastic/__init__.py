@@ -9,6 +9,7 @@ from rimmodel.elastic.overspeed import ElasticPlasticState, PermanentGrowth, ela
 from rimmodel.elastic.plasticity import first_yield_speed, fully_plastic_speed
 from rimmodel.elastic.ring import Ring, RingState
 from rimmodel.elastic.ring_edges import EdgeLoads, RingEdges, ring_edges
+from rimmodel.elastic.teeth import Teeth, wedging
 from rimmodel.elastic.von_mises import fully_plastic_speed_von_mises, permanent_growth_von_mises
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "Ring",
     "RingEdges",
     "RingState",
+    "Teeth",
     "burst_speed_ratio",
     "elastic_plastic_state",
     "first_yield_speed",
@@ -35,4 +37,5 @@ __all__ = [
     "permanent_growth_von_mises",
     "ring_edges",
     "scalloped_compliance",
+    "wedging",
 ]

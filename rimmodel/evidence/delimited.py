@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _CHUNK = 1 << 22
-_DECIMAL = re.compile(rb'(?:^|[;\t])[ "]*[+-]?\d+([.,])\d+(?:[eE][+-]?\d+)?[ "]*(?=[;\t\r\n]|$)')
+_LONGEST_HEADER = 1 << 15
+_DECIMAL = re.compile(r'[ "]*[+-]?\d*([.,])\d+(?:[eE][+-]?\d+)?[ "]*')
 
 
 class RecordingError(ValueError):
@@ -54,35 +55,25 @@ class Layout:
         return max(1, int(self.path.stat().st_size / self.line_length))
 
 
-def check_file(path: Path) -> None:
-    """Refuse what cannot hold a table: no file, a directory, an empty file, or a binary one. Raises RecordingError."""
-    if path.is_dir():
-        raise RecordingError(f"{path} is a directory; give one CSV or Parquet file")
-    if not path.is_file():
-        raise RecordingError(f"{path}: no such file")
-    try:
-        with path.open("rb") as file:
-            start = file.read(1 << 16)
-    except OSError as error:
-        raise RecordingError(f"{path} cannot be opened: {error.strerror}") from error
-    if not start.strip():
-        raise RecordingError(f"{path} is empty; it must hold a header and at least two rows")
-    if start.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise RecordingError(f"{path} is UTF-16 text; save it again as 'CSV UTF-8'")
-    if start.startswith(b"PK\x03\x04"):
-        raise RecordingError(f"{path} is a zipped file, such as a spreadsheet; save its table as 'CSV UTF-8'")
-    if b"\0" in start and not is_parquet(path):
-        raise RecordingError(f"{path} is a binary file; give CSV text or a Parquet file")
+def shown(text: str, longest: int = 60) -> str:
+    """Text in quotes for a message, cut where it is long.
 
-
-def is_parquet(path: Path) -> bool:
-    """Tell a Parquet file by its first four bytes, whatever it is called.
-
-    >>> is_parquet(Path(__file__))
-    False
+    >>> shown("14,9 mm")
+    "'14,9 mm'"
     """
-    with path.open("rb") as file:
-        return file.read(4) == b"PAR1"
+    text = text.strip("\r\n")
+    if len(text) <= longest:
+        return repr(text)
+    return f"{text[:longest] + '...'!r} ({len(text):,} characters)"
+
+
+def count(number: int, noun: str) -> str:
+    """Number and noun.
+
+    >>> count(1, "row"), count(2, "row")
+    ('1 row', '2 rows')
+    """
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def read_layout(path: Path) -> Layout:
@@ -106,22 +97,30 @@ def read_layout(path: Path) -> Layout:
     """
     with path.open("rb") as file:
         sample = file.read(1 << 16)
+    _refuse_returns(path, sample)
     lines = sample.removeprefix(BYTE_ORDER_MARK).splitlines(keepends=True)
     number = next((i for i, line in enumerate(lines) if line.strip() and not _is_comment(line)), None)
     if number is None:
         raise RecordingError(f"{path}: no header found in its first lines; they are blank or comments")
     text = _decode(path, lines[number], number + 1)
+    if len(text) > _LONGEST_HEADER:
+        raise RecordingError(
+            f"{path}, line {number + 1}: {shown(text)} is too long for a header, at most {_LONGEST_HEADER:,}; "
+            "write one row per line, and 'speed [rpm],gap [mm]' or the like above them"
+        )
     separator = next((mark for mark in "\t;," if mark in text), None)
     if separator is None:
         raise RecordingError(
-            f"{path}, line {number + 1}: header {text.strip()!r} has no comma, semicolon or tab between its "
+            f"{path}, line {number + 1}: header {shown(text.strip())} has no comma, semicolon or tab between its "
             "columns; write for example 'speed [rpm], gap [mm]'"
         )
+    if text.count('"') % 2:
+        raise RecordingError(f"{path}, line {number + 1}: a quotation mark in the header is not closed; close it")
     header = tuple(field.strip() for field in next(csv.reader([text.strip("\r\n")], delimiter=separator)))
     _refuse_twins(path, header, number + 1)
     body = [line for line in lines[number + 1 :] if line.strip()]
     length = max(2.0, sum(map(len, body)) / len(body)) if body else 2.0
-    comma = separator != "," and _decimal_mark(path, number + 1) == ","
+    comma = separator != "," and _decimal_mark(path, number + 1, separator, header) == ","
     return Layout(path, header, number + 1, separator, comma, length)
 
 
@@ -143,14 +142,34 @@ def scan(layout: Layout, types: dict[int, type[polars.DataType]]) -> polars.Lazy
     """
     import polars as pl
 
+    # an absolute path without globbing: the file that was named and no other, whatever marks its name holds
     return pl.scan_csv(
-        layout.path,
+        layout.path.absolute(),
+        glob=False,
         has_header=False,
+        missing_columns="insert",
         skip_lines=layout.header_line,
         separator=layout.separator,
         decimal_comma=layout.decimal_comma,
         comment_prefix="#",
         schema={str(i): types.get(i, pl.String) for i in range(len(layout.header))},
+    )
+
+
+def line_scan(layout: Layout) -> polars.LazyFrame:
+    """Lines below the header as they stand, comments and blank ones too, in one column "line"."""
+    import polars as pl
+
+    return pl.scan_csv(
+        layout.path.absolute(),
+        glob=False,
+        has_header=False,
+        skip_lines=layout.header_line,
+        separator="\x1f",
+        quote_char=None,
+        encoding="utf8-lossy",
+        truncate_ragged_lines=True,
+        schema={"line": pl.String},
     )
 
 
@@ -170,19 +189,29 @@ def line_of_row(layout: Layout, row: int) -> int:
     raise RecordingError(f"{layout.path}: changed while it was read")
 
 
-def explain(layout: Layout, message: str) -> RecordingError:
+def explain(layout: Layout) -> RecordingError:
     """Say at which line a file stops being a table, after the scanner has refused it."""
     for number, line in _body(layout):
-        if _is_comment(line):
-            continue
-        text = _decode(layout.path, line, number).strip("\r\n")
-        fields = next(csv.reader([text], delimiter=layout.separator), [])
-        if len(fields) > len(layout.header):
-            return RecordingError(
-                f"{layout.path}, line {number}: {text!r} has {len(fields)} fields, the header has "
-                f"{len(layout.header)}; decimal commas need a semicolon or tab between the columns"
-            )
-    return RecordingError(f"{layout.path} cannot be read as a table: {message.splitlines()[0]}")
+        try:
+            _decode(layout.path, line, number)
+        except RecordingError as error:
+            return error
+    return RecordingError(
+        f"{layout.path} cannot be read as a table; check that every line has {len(layout.header)} cells parted by "
+        f"{layout.separator!r}, or save it again as 'CSV UTF-8'"
+    )
+
+
+def text_error(layout: Layout, wanted: int) -> RecordingError | None:
+    """The fault of a line that is not UTF-8 text, or None."""
+    for number, line in _body(layout):
+        if number == wanted:
+            try:
+                _decode(layout.path, line, number)
+            except RecordingError as error:
+                return error
+            break
+    return None
 
 
 def _body(layout: Layout) -> Iterator[tuple[int, bytes]]:
@@ -208,23 +237,34 @@ def _decode(path: Path, line: bytes, number: int) -> str:
 
 
 def _refuse_twins(path: Path, header: Sequence[str], line: int) -> None:
-    twins = sorted({name for name in header if header.count(name) > 1})
+    twins = sorted({name for name in header if name and header.count(name) > 1})
     if twins:
         raise RecordingError(f"{path}, line {line}: column {twins[0]!r} is given twice; keep one")
 
 
-def _decimal_mark(path: Path, header_line: int) -> str:
-    """Return the mark inside the first field below the header that is a number with one; a point when none is.
+def _refuse_returns(path: Path, sample: bytes) -> None:
+    """Refuse lines that end with a carriage return alone, which would make one line of the whole file."""
+    if b"\r" in sample and b"\n" not in sample:
+        raise RecordingError(
+            f"{path}: its lines end with a carriage return alone (an older export?); save it with line feeds"
+        )
+
+
+def _decimal_mark(path: Path, header_line: int, separator: str, header: Sequence[str]) -> str:
+    """Return the mark inside the first number with one in a column with a unit; a point when there is none.
 
     Whole numbers may come first and "2,5" a thousand lines later, so the file is looked through until one is found;
-    dates such as 05.01.2024 are no such field.
+    dates such as 05.01.2024 and remarks stand in columns without a unit and decide nothing.
     """
+    places = [i for i, name in enumerate(header) if name.endswith("]")]
     with path.open("rb") as file:
         for _ in range(header_line):
             file.readline()
         for line in file:
             if (b"," in line or b"." in line) and not _is_comment(line):
-                match = _DECIMAL.search(line)
-                if match:
-                    return match[1].decode()
+                cells = line.decode("utf-8", "replace").rstrip("\r\n").split(separator)
+                for place in places:
+                    match = _DECIMAL.fullmatch(cells[place]) if place < len(cells) else None
+                    if match:
+                        return match[1]
     return "."

@@ -3,7 +3,13 @@
 Levenberg-Marquardt steps by QR, each fit of the batch with its own damping; one call of the model serves all of
 them. A profile of a likelihood is a batch of fits, and so is a multi-start.
 
-Source: Marquardt, SIAM J. Appl. Math. 11 (1963) 431; Nocedal & Wright, Numerical Optimization, 2nd ed., sec. 10.3.
+Near the minimum a sum of squares changes with the square of the error, so that two sums differ by round-off alone
+while parameters still carry the root of it. There the sums cannot say whether a step is good; what the linear model
+expects to gain can. A step that promises next to nothing is therefore the last, and is taken unless the sum rises by
+more than round-off.
+
+Source: Marquardt, SIAM J. Appl. Math. 11 (1963) 431; Nocedal & Wright, Numerical Optimization, 2nd ed., sec. 10.3;
+the rule to stop after Bates & Watts, Technometrics 23 (1981) 179.
 """
 
 from __future__ import annotations
@@ -17,6 +23,12 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Residuals = Callable[[Floats], Floats]
 """From parameters (fit, parameter) to weighted residuals (fit, point)."""
+
+LIGHT = 1e-2
+"""Damping below which a step is nearly that of Gauss and Newton: it says how far the minimum is."""
+
+ROUND_OFF = 1e-12
+"""Relative rise of a sum of squares that may be round-off: of the residuals themselves and of the sum."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +71,8 @@ def fit_batch(
         Parameters to adjust; the others keep their start values.
     steps : int
     tolerance : float, -
-        Settled when a step changes no parameter by more than this times (its scale plus its size), or the sum of
-        squares by no more than this times itself.
+        Settled when a step changes no parameter by more than this times (its scale plus its size), or when the sum
+        of squares falls, or is expected to fall, by no more than this times itself.
 
     Returns
     -------
@@ -92,12 +104,15 @@ def fit_batch(
         new = residuals(tried)
         new_cost = np.einsum("fi,fi->f", new, new)
         better = new_cost <= cost[busy]
+        light = damping[busy] < LIGHT
+        level = light & (_expected_gain(slope, value[busy], step) <= tolerance * cost[busy])
+        take = better | (level & (new_cost <= cost[busy] * (1.0 + ROUND_OFF)))
         small = np.all(np.abs(step) <= tolerance * (size[columns] + np.abs(at[busy][:, columns])), axis=1)
-        flat = better & (cost[busy] - new_cost <= tolerance * new_cost) & (damping[busy] < 1e-2)
-        took = busy[better]
-        at[took], value[took], cost[took] = tried[better], new[better], new_cost[better]
+        flat = light & better & (cost[busy] - new_cost <= tolerance * new_cost)
+        took = busy[take]
+        at[took], value[took], cost[took] = tried[take], new[take], new_cost[take]
         damping[busy] = np.clip(np.where(better, damping[busy] * 0.1, damping[busy] * 8.0), 1e-12, 1e12)
-        settled[busy] = small | flat | (damping[busy] >= 1e12)
+        settled[busy] = small | flat | level | (damping[busy] >= 1e12)
     return BatchFit(at, cost, settled)
 
 
@@ -162,3 +177,10 @@ def _damped_step(slope: Floats, value: Floats, damping: Floats) -> Floats:
     right = -np.einsum("fij,fi->fj", q[:, : value.shape[1]], value)
     step: Floats = np.linalg.solve(r, right[..., None])[..., 0] / norms
     return step
+
+
+def _expected_gain(slope: Floats, value: Floats, step: Floats) -> Floats:
+    """By how much a step lowers the sum of squares of each fit, were the model linear; not as a difference of sums."""
+    change = np.einsum("fij,fj->fi", slope, step)
+    gain: Floats = -np.einsum("fi,fi->f", 2.0 * value + change, change)
+    return gain

@@ -12,8 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rimmodel.evidence import delimited
+from rimmodel.evidence.body import check_body
 from rimmodel.evidence.delimited import RecordingError
-from rimmodel.evidence.source import Column, Source, in_si, open_source, refuse_text, understand
+from rimmodel.evidence.labels import same_labels
+from rimmodel.evidence.number_marks import refuse_thousands, refuse_two_marks
+from rimmodel.evidence.source import Column, Source, in_si, open_source, refuse_text, understand, unreadable
 from rimmodel.evidence.survey import Rule, Survey, rules_for, survey, usable
 from rimmodel.units import KINDS, MILLIMETRE, RPM
 
@@ -28,6 +31,9 @@ MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "+inf", "-i
 
 STRAYS = 0.01
 """Share of impossible readings up to which they are taken for strays and left out, not for a wrong column."""
+
+NEEDED = ("speed", "gap", "gap_change")
+"""Columns of which a row needs a number."""
 
 KEEP_BYTES = 450_000_000
 """File and rows together up to which rows stay in memory; a longer recording is read again when it is reduced."""
@@ -146,8 +152,14 @@ def read_recording(
     names = ["gap" if name == "gap_change" else name for name in columns]
     highest = KINDS["small length"].highest if largest_gap is None else largest_gap
     rules = rules_for(names, is_change=is_change, largest_gap=highest, pole_count=pole_count)
+    remarks: tuple[str, ...] = ()
+    if given.layout:
+        remarks = check_body(given.layout, {name: c.position for name, c in columns.items() if name in NEEDED})
+        refuse_two_marks(given, columns)
     frame, found = _surveyed(given, columns, missing, rules)
+    frame, labels = same_labels(frame, found)
     sample = pl.concat(found.sample) if found.sample else frame.head(0).collect()
+    refuse_thousands(given, columns, sample, missing)
     _judge(given, found, pole_count)
     _refuse_one_time(given, found)
     _refuse_mixed_units(given, sample, is_change=is_change)
@@ -171,7 +183,7 @@ def read_recording(
         poles=(int(found.lowest["pole"]), int(found.highest["pole"])) if "pole" in found.lowest else (),
         directions=tuple(word for word in ("up", "down") if word in found.words["direction"]),
         speed_range=(found.lowest["speed"], found.highest["speed"]),
-        notes=tuple(_notes(given, found, names, unused)),
+        notes=(*_notes(given, found, names, unused), *remarks, *labels),
         sample=sample.with_columns(finish),
     )
 
@@ -186,15 +198,16 @@ def _surveyed(
     size = given.file_size + _CELL_BYTES * len(columns) * given.rows_expected
     keep = given.file_size > 0 and size <= KEEP_BYTES
     if given.layout is None:
-        refuse_text(given, columns, missing)
+        try:
+            refuse_text(given, columns, missing)
+        except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
+            raise unreadable(given.name) from error
     try:
         frame = in_si(given, columns, missing)
-        found = survey(frame, rules, given.rows_expected, keep=keep)
-        if not any(word != word.strip() for words in found.words.values() for word in words):
-            return frame, found
-    except pl.exceptions.PolarsError as error:
+        return frame, survey(frame, rules, given.rows_expected, keep=keep)
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
         if given.layout is None:
-            raise RecordingError(f"{given.name} cannot be read: {str(error).splitlines()[0]}") from error
+            raise unreadable(given.name) from error
     try:
         refuse_text(given, columns, missing)
         frame = in_si(given, columns, missing, as_text=True)
@@ -202,7 +215,7 @@ def _surveyed(
     except pl.exceptions.PolarsError as error:
         if given.layout is None:
             raise
-        raise delimited.explain(given.layout, str(error)) from error
+        raise delimited.explain(given.layout) from error
 
 
 def _judge(given: Source, found: Survey, pole_count: int | None) -> None:

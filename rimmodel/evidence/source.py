@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rimmodel.evidence import delimited
-from rimmodel.evidence.delimited import Layout, RecordingError
+from rimmodel.evidence.delimited import Layout, RecordingError, shown
+from rimmodel.evidence.file_kind import check_file, is_parquet
+from rimmodel.evidence.number_marks import remedy
 from rimmodel.units import KINDS, UnitError, conversion
 
 if TYPE_CHECKING:
@@ -92,11 +94,13 @@ def open_source(source: Any) -> Source:
 
     if isinstance(source, (str, Path)):
         path = Path(source)
-        delimited.check_file(path)
-        if not delimited.is_parquet(path):
+        check_file(path)
+        if not is_parquet(path):
             layout = delimited.read_layout(path)
             return Source(str(source), layout.header, layout.rows_expected, layout, None, path.stat().st_size)
-        name, frame, size = str(source), pl.scan_parquet(path), path.stat().st_size
+        # an absolute path without globbing or columns from folder names: the file that was named and no other
+        frame = pl.scan_parquet(path.absolute(), glob=False, hive_partitioning=False)
+        name, size = str(source), path.stat().st_size
     elif isinstance(source, (pl.DataFrame, pl.LazyFrame)):
         name, frame, size = "data frame", source.lazy(), 0
     elif hasattr(source, "columns") and hasattr(source, "to_numpy"):
@@ -106,9 +110,28 @@ def open_source(source: Any) -> Source:
     try:
         header = tuple(frame.collect_schema().names())
         rows = int(frame.select(pl.len()).collect().item())
-    except pl.exceptions.PolarsError as error:
-        raise RecordingError(f"{name} cannot be read as a table: {str(error).splitlines()[0]}") from error
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
+        raise unreadable(name) from error
+    if not rows:
+        raise RecordingError(f"{name} has no usable row: it holds columns ({_listed(header)}) and no row")
     return Source(name, header, rows, None, frame, size)
+
+
+def unreadable(name: str) -> RecordingError:
+    """The fault of a binary table or a frame that breaks while it is read."""
+    if name == "data frame":
+        return RecordingError(
+            "data frame cannot be read as a table: working it out failed; collect it first to see why"
+        )
+    return RecordingError(
+        f"{name} cannot be read as a table: the Parquet file is damaged, cut off or encrypted; copy or export it again"
+    )
+
+
+def _listed(header: tuple[str, ...]) -> str:
+    """Headers for a message, the first few of many."""
+    more = f" and {len(header) - 12} more" if len(header) > 12 else ""
+    return ", ".join(shown(name) for name in header[:12]) + more
 
 
 def _from_pandas(frame: Any) -> polars.LazyFrame:
@@ -151,7 +174,7 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
         match = _HEADER.fullmatch(header)
         name = re.sub(r"[\s_-]+", "_", match["name"].lower()) if match else header
         if match is None or name not in _ALL:
-            unused.append(header)
+            unused.append(shown(header)[1:-1] if header else f"column {position + 1}, without a name")
             continue
         if name in columns:
             raise RecordingError(
@@ -171,11 +194,13 @@ def _unit(source: Source, name: str, header: str, unit: str | None) -> tuple[flo
     kind = NUMBERS[name]
     if not unit:
         example = KINDS[kind].example.split(" ", 1)[1]
-        raise RecordingError(f"{source.name}: column {header!r} has no unit; write for example '{name} [{example}]'")
+        raise RecordingError(
+            f"{source.name}: column {shown(header)} has no unit; write for example '{name} [{example}]'"
+        )
     try:
         scale, offset = conversion(unit, kind)
     except UnitError as error:
-        raise RecordingError(f"{source.name}: column {header!r}: {error}") from error
+        raise RecordingError(f"{source.name}: column {shown(header)}: {error}") from error
     # a change of gap is a difference, for which an offset has no meaning; lengths have none
     return scale, offset
 
@@ -183,13 +208,13 @@ def _unit(source: Source, name: str, header: str, unit: str | None) -> tuple[flo
 def _no_column(source: Source, name: str, unused: list[str]) -> str:
     bare = {re.sub(r"\s*\[.*", "", header).lower(): header for header in unused}
     near = difflib.get_close_matches(name, list(bare), n=1, cutoff=0.6)
-    hint = f"; is {bare[near[0]]!r} meant?" if near else ""
+    hint = f"; is {shown(bare[near[0]])} meant?" if near else ""
     if all(re.fullmatch(r"\s*[-+\d.,eE]*\s*", header) for header in source.header):
         hint = "; the header is missing, or hidden in a comment line"
     example = "speed [rpm]" if name == "speed" else "gap [mm]"
     return (
         f"{source.name}: column {name} is missing; it is written like '{example}'{hint} "
-        f"(columns found: {', '.join(map(repr, source.header))})"
+        f"(columns found: {_listed(source.header)})"
     )
 
 
@@ -222,7 +247,7 @@ def in_si(
         value = pl.col(name)
         if name in WORDS:
             if as_text or schema[name] not in (pl.Categorical, pl.String):
-                value = value.cast(pl.String).str.strip_chars()
+                value = value.cast(pl.String)
             chosen.append(value.cast(pl.Categorical))
             continue
         if schema[name] == pl.String:
@@ -278,13 +303,9 @@ def refuse_text(source: Source, columns: dict[str, Column], missing: tuple[str, 
     raw = raw_frame(source, columns, as_text=True)
     schema = raw.collect_schema()
     for name, column in columns.items():
+        _refuse_type(source, name, column, schema[name])
         if name in WORDS:
             continue
-        if not (schema[name] == pl.String or schema[name].is_numeric() or schema[name] == pl.Null):
-            raise RecordingError(
-                f"{source.name}: column {column.header!r} holds {schema[name]}, not numbers; "
-                "times are numbers too, such as seconds from the start"
-            )
         if schema[name] != pl.String:
             continue
         comma = bool(source.layout and source.layout.decimal_comma)
@@ -294,6 +315,21 @@ def refuse_text(source: Source, columns: dict[str, Column], missing: tuple[str, 
         if first.height:
             row, value = first.row(0)
             raise RecordingError(
-                f"{source.place(row)}, column {column.header!r}: {value!r} is not a number; correct it, or leave "
-                "the field empty to have the row left out and counted"
+                f"{source.place(row)}, column {column.header!r}: {shown(value)} is not a number; {remedy(value, comma)}"
             )
+
+
+def _refuse_type(source: Source, name: str, column: Column, kind: polars.DataType) -> None:
+    """Refuse a column of a frame that holds neither what it should nor text of it. Raises RecordingError."""
+    if kind.is_nested():
+        holds = "lists or records, one value per row is read"
+    elif name in WORDS:
+        return
+    elif kind.is_temporal():
+        holds = "dates or clock times, not numbers; times are numbers too, such as seconds from the start"
+    elif kind.is_numeric() or str(kind) in ("String", "Null"):
+        return
+    else:
+        what = {"Boolean": "true and false", "Binary": "bytes"}.get(str(kind), "categories of text")
+        holds = f"{what}, not numbers; write numbers in the unit of the header"
+    raise RecordingError(f"{source.name}: column {column.header!r} holds {holds}")

@@ -287,6 +287,8 @@ def _printed(name: str, value: float) -> str:
     """One value with its unit, as messages show it."""
     if np.isnan(value):
         return "no number"
+    if np.isinf(value):
+        return "no finite number"
     scale, unit = {"speed": (RPM, " rpm"), "gap": (MILLIMETRE, " mm"), "time": (1.0, " s")}.get(name, (1.0, ""))
     return f"{value / scale:.6g}{unit}"
 

@@ -88,6 +88,8 @@ class Review:
     """Key by key, in the condition of the drivers; None where the case does not describe its keys."""
     headline: str
     input_digest: str
+    inputs: tuple[Path, ...] = ()
+    """Files that the review was made from."""
 
     @property
     def requirements_hold(self) -> bool:
@@ -143,6 +145,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         keys=run_keys(keyed, condition) if keys_are_known(case) else None,
         headline=headline(case, findings, predictions, measurements, comparisons, needed, broken),
         input_digest=_digest(case, [path for _, path in files]),
+        inputs=input_files(case, records),
     )
 
 
@@ -191,6 +194,12 @@ def record_files(case: Case) -> list[tuple[Record, Path]]:
 
 def _files(case: Case, records: Sequence[Record] | None) -> list[tuple[Record, Path]]:
     return record_files(case) if records is None else [(record, Path(record.file)) for record in records]
+
+
+def input_files(case: Case, records: Sequence[Record] | None = None) -> tuple[Path, ...]:
+    """The case file, every recording that it names, and those given instead: what results must not be written over."""
+    named = [path for _, path in record_files(case)] + [Path(record.file) for record in records or ()]
+    return (*([case.path] if case.path else []), *named)
 
 
 def measure_records(

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from html import escape
 from math import inf, isfinite
@@ -12,7 +14,7 @@ from typing import Any
 
 from rimmodel.behaviour.workers import Workers, task_map
 from rimmodel.review.assess import Review, assess
-from rimmodel.review.output import csv_text, write_files
+from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.case import read_case
@@ -79,7 +81,7 @@ def fleet(folder: str | Path, *, workers: Workers = 1, progress: Progress | None
     place = Path(folder)
     if not place.is_dir():
         raise ValueError(f"{place} is no folder; name the folder that holds the case files")
-    files = sorted(path for path in place.rglob("*.toml") if path.is_file() or path.is_symlink())
+    files = sorted(path for path in place.rglob("*.toml") if path.is_symlink() or not path.is_dir())
     if not files:
         raise ValueError(f"{place} holds no case file (*.toml)")
     rows = []
@@ -98,6 +100,8 @@ def _order(row: FleetRow) -> tuple[float, str]:
 
 def _one(task: tuple[str, str]) -> FleetRow:
     path, name = task
+    if Path(path).exists() and not Path(path).is_file():
+        return FleetRow(name, fault="is a folder, a pipe or a device; a case is a file")  # opening a pipe would wait
     try:
         return _row(name, assess(read_case(path)))
     except (ValueError, KeyError, OSError, ArithmeticError) as error:
@@ -209,7 +213,9 @@ def fleet_html(found: Fleet) -> str:
     faulty = f"<h2>Faulty files</h2>\n<table><tr><th>file</th><th>fault</th></tr>\n{faults}</table>" if faults else ""
     counted = f"{len(found.rows)} reviewed, {len(found.faulty)} faulty"
     return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Fleet of rotor rims</title>\n'
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{PAGE_POLICY}">\n'
+        "<title>Fleet of rotor rims</title>\n"
         f"<style>{_STYLE}</style></head>\n<body><h1>Fleet of rotor rims</h1>\n"
         f"<p>Folder {escape(str(found.folder))}: {counted}; the thinnest margin stands first.</p>\n"
         f"<table><tr>{head}</tr>\n{body}</table>\n{faulty}\n</body></html>\n"
@@ -235,4 +241,18 @@ def write_fleet(found: Fleet, directory: str | Path, *, overwrite: bool = False)
         place / "fleet.html": fleet_html(found),
         place / "fleet.json": table,
     }
-    return write_files(files, overwrite=overwrite)
+    return write_files(files, overwrite=overwrite, inputs=_inputs(found))
+
+
+def _inputs(found: Fleet) -> list[Path]:
+    """The case files of a fleet and what they name as recordings, also where the case is faulty."""
+    inputs = []
+    for row in (*found.rows, *found.faulty):
+        path = found.folder / row.file
+        inputs.append(path)
+        if path.is_file():
+            with suppress(OSError, ValueError, RecursionError):
+                named = tomllib.loads(path.read_bytes().decode("utf-8-sig")).get("records", ())
+                files = [record.get("file") for record in named if isinstance(record, dict)]
+                inputs += [path.parent / file for file in files if isinstance(file, str) and "\0" not in file]
+    return inputs

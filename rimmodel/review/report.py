@@ -11,17 +11,20 @@ from rimmodel.review.assess import Review
 from rimmodel.review.assumptions import assumptions
 from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.review.details import Details, details, details_figures, details_table
+from rimmodel.review.diametral import diametral_remarks
+from rimmodel.review.drawing_echo import doubt_words, drawing_rows
 from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
 from rimmodel.review.limits_page import limits_sentences, listed_once, value_text
-from rimmodel.review.output import csv_text, write_files
+from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.plan_page import stop_reasons
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.shift_table import SHIFTS, shift_rows
 from rimmodel.review.shims import shim_paragraph
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.review.window_page import half_width_words
+from rimmodel.rotor.doubts import case_doubts
 from rimmodel.units import MILLIMETRE, RPM
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -44,7 +47,7 @@ def write_review(review: Review, directory: Path, *, overwrite: bool = False) ->
         directory / "sweep.csv": sweep_csv(review),
         **{directory / "figures" / f"{name}.svg": svg for name, svg in figures.items()},
     }
-    return write_files(files, overwrite=overwrite)
+    return write_files(files, overwrite=overwrite, inputs=review.inputs)
 
 
 def sweep_csv(review: Review) -> str:
@@ -71,12 +74,16 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
     )
     inline = {name: Markup(_inline(svg, name)) for name, svg in figures.items()}
     return environment.get_template("review.html").render(
+        policy=PAGE_POLICY,
         review=review,
         case=review.case,
         rows=[_row(finding) for finding in review.findings],
         figures=inline,
         inputs=_inputs(review.case.as_read),
         assumptions=assumptions(review.case),
+        drawing=drawing_rows(review.case),
+        doubts=[doubt_words(doubt) for doubt in case_doubts(review.case)],
+        diametral=diametral_remarks(review.case, review.measurements),
         cautions=CAUTIONS,
         left_out=LEFT_OUT,
         text=text,

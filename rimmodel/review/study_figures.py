@@ -10,6 +10,7 @@ from rimmodel.plotting.convergence_chart import convergence_chart
 from rimmodel.plotting.distribution_chart import distribution_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.plotting.tornado_chart import tornado_chart
+from rimmodel.review.assess import input_files
 from rimmodel.review.output import write_files
 from rimmodel.review.quantities import PRINT_UNITS, plain_name
 from rimmodel.review.study_table import TORNADO_ROWS, study_table, tornado
@@ -70,7 +71,7 @@ def write_study(result: ToleranceStudy, directory: str | Path, *, overwrite: boo
     place = Path(directory)
     table = json.dumps(study_table(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     figures = {place / "figures" / f"{_file_name(name)}.svg": svg for name, svg in study_figures(result).items()}
-    return write_files({place / "study.json": table, **figures}, overwrite=overwrite)
+    return write_files({place / "study.json": table, **figures}, overwrite=overwrite, inputs=input_files(result.case))
 
 
 def _file_name(name: str) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour.study import Part
-from rimmodel.review.output import OutputError, write_files
+from rimmodel.review.output import OutputError, refuse_inputs, write_files
 
 
 @dataclass(frozen=True)
@@ -20,6 +20,7 @@ class StudyStore:
     path: Path
     fingerprint: str
     overwrite: bool
+    inputs: tuple[Path, ...] = ()
 
     @property
     def partial(self) -> Path:
@@ -31,6 +32,11 @@ class StudyStore:
 
         Raises OutputError for what exists and is not to be overwritten, ValueError for what is not of this study.
         """
+        refuse_inputs((self.path, self.partial), self.inputs)
+        if self.partial.exists() and not self.partial.is_file():
+            raise OutputError(f"{self.partial} is a directory or a device; what is done so far goes there: move it")
+        if self.path.exists() and not self.path.is_file():
+            raise OutputError(f"{self.path} is a directory or a device; name a file to write to")
         if self.path.exists() and not self.overwrite:
             raise OutputError(f"{self.path} exists already; choose another place, or overwrite it with --force")
         if not self.partial.exists():
@@ -71,11 +77,11 @@ class StudyStore:
             "state": {"fingerprint": self.fingerprint, **arrays},
         }
         # sums of blocks may hold infinite ends, which only this program reads
-        write_files({self.partial: json.dumps(content)}, overwrite=True)
+        write_files({self.partial: json.dumps(content)}, overwrite=True, inputs=self.inputs)
 
     def finish(self, text: str) -> None:
         """Write the result, then drop the partial one."""
-        write_files({self.path: text}, overwrite=self.overwrite)
+        write_files({self.path: text}, overwrite=self.overwrite, inputs=self.inputs)
         self.partial.unlink(missing_ok=True)
 
 

@@ -6,8 +6,11 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from rimmodel.review.assess import Review
+from rimmodel.review.diametral import diametral_remarks
+from rimmodel.review.drawing_echo import doubts_text
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.verdict import Finding
+from rimmodel.rotor.doubts import case_doubts
 
 WIDTH = 100
 
@@ -29,6 +32,11 @@ def review_text(review: Review) -> str:
             blocks.append(f"    by test    {best}({interval_text(row.quantity, row.interval)}), {row.measured_how}")
         if row.verdict == "not shown":
             blocks += textwrap.wrap(row.reason, WIDTH, initial_indent="    because    ", subsequent_indent=" " * 15)
+    doubts = [doubt for doubt in case_doubts(review.case) if doubt.blocks]
+    if doubts:
+        blocks += ["", "doubts about the case ('rimmodel check' shows all):", doubts_text(tuple(doubts))]
+    for remark in diametral_remarks(review.case, review.measurements):
+        blocks += ["", *textwrap.wrap(remark, WIDTH)]
     blocks += ["", "predicted float speed with the drawing's interference:"]
     width = max(len(name) for name in review.predictions)
     blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]

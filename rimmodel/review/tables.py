@@ -9,6 +9,7 @@ import numpy as np
 from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.review.assess import Review
 from rimmodel.review.cautions import CAUTIONS
+from rimmodel.review.drawing_echo import drawing_table
 from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.keys import keys_table
 from rimmodel.review.quantities import PRINT_UNITS, in_print
@@ -83,6 +84,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "shim_change_mm": round(least.change / MILLIMETRE, 2) if least else None,
         "shim_change_with_confidence_mm": round(confident.change / MILLIMETRE, 2) if confident else None,
         "keys": None if review.keys is None else {"condition": review.drivers_in, **keys_table(review.keys)},
+        **drawing_table(review.case),
         "cautions": list(CAUTIONS),
     }
 

@@ -19,15 +19,12 @@ from rimmodel.review.predicted import standard_errors
 from rimmodel.review.present import present_case
 from rimmodel.review.stop_lines import StopLines, stop_lines
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.allowances import ProvingRun
+from rimmodel.rotor.allowances import FIRST_STEP, ProvingRun
 from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM
 
 SLOW_ROLL = 0.05
 """Of rated speed: turning just fast enough for every pole to pass every sensor."""
-
-FIRST_STEP = 0.25
-"""Of rated speed (from memory)."""
 
 FINER = 3.0
 """Steps stand so many times closer where the rim is expected to lift off."""

@@ -19,6 +19,7 @@ from rimmodel.behaviour.sampling import Method
 from rimmodel.behaviour.sobol_indices import SobolIndices, sobol_indices
 from rimmodel.behaviour.study import TASK, Bound, Part, Plan, Progress, Study, parts, plan_study, summarise
 from rimmodel.behaviour.workers import Workers
+from rimmodel.review.assess import input_files
 from rimmodel.review.quantities import less_is_better
 from rimmodel.review.study_store import StudyStore
 from rimmodel.review.study_table import study_json, study_table
@@ -122,7 +123,7 @@ def run_study(
         raise ValueError(f"{case.title!r} states no tolerances; add [tolerances] or fit.interference_tolerance")
     plan = plan_study(model, inputs, samples, bounds=case_bounds(case), method=method, seed=seed)
     notes = [] if plan.points.count == samples else [f"{samples} samples rounded up to {plan.points.count}, for Sobol"]
-    store = None if out is None else StudyStore(Path(out), _fingerprint(case, plan), overwrite)
+    store = None if out is None else StudyStore(Path(out), _fingerprint(case, plan), overwrite, input_files(case))
     if resume and store is None:
         raise ValueError("resume needs the file of the result (--out): what is done stands beside it")
     done = store.load(resume) if store else None
@@ -197,7 +198,7 @@ def _run(plan: Plan, store: StudyStore | None, done: Part | None, how: _Run) -> 
                     saved = time.monotonic()
     except KeyboardInterrupt:
         if part is None:
-            raise ValueError("interrupted before the first samples were done: there is no result") from None
+            raise KeyboardInterrupt("interrupted before the first samples were done: there is no result") from None
     if part is None:
         raise ValueError("a study without samples")
     return part

@@ -12,6 +12,7 @@ from rimmodel.evidence.measured_machine import ByTest, by_test
 from rimmodel.review.predicted import predicted_interval
 from rimmodel.review.quantities import evaluate, interval_text, less_is_better, plain_name, text
 from rimmodel.rotor.case import Case
+from rimmodel.rotor.doubts import blocking_doubt
 from rimmodel.rotor.requirements import Claim, Requirement
 
 Verdict = Literal["holds", "does not hold", "not shown"]
@@ -96,7 +97,8 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     The evidence decides where there is a recording, else the prediction with the tolerances of the case. What
     decides is an interval at the stated confidence (two-sided), at which `measurement` was made: wholly on the good
     side of the threshold it holds, wholly on the other it does not; when the limit lies within it, it is not shown.
-    A recording that is disqualified decides nothing.
+    A recording that is disqualified decides nothing, and where a blocking doubt about the case concerns the item,
+    nothing does.
     """
     name, condition = case.condition(item.condition)
     quantity, confidence = item.quantity, item_confidence(item)
@@ -124,6 +126,9 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
         None if threshold == stated else _margin(best, decisive, threshold, at_least),
         "", {} if found is None else found.parts,
     )  # fmt: skip
+    doubt = blocking_doubt(case, item)
+    if doubt is not None:
+        return replace(finding, verdict="not shown", reason=f"the case is in doubt: {doubt.text}")
     return replace(finding, reason=_reason(finding, found, measurement))
 
 

@@ -4,11 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 
-from rimmodel.rotor.quantity import NOT_NEGATIVE, ONE_OR_MORE, POSITIVE, SHARE, Checked, Numbers, Rule, plain, quantity
+from rimmodel.rotor.quantity import (
+    NOT_NEGATIVE,
+    ONE_OR_MORE,
+    POSITIVE,
+    SHARE,
+    Bounds,
+    Checked,
+    Numbers,
+    Rule,
+    plain,
+    quantity,
+)
 from rimmodel.units import ZERO_CELSIUS
 
 PRACTICE = "common practice, no source"
 MEMORY = "from memory, confirm in your copy"
+
+FIRST_STEP = 0.25
+"""Share of rated speed at which the steps of a proving run start."""
 
 BELOW_ONE = Rule("0 or above and below 1", lambda value: (value >= 0) & (value < 1))
 
@@ -128,12 +142,18 @@ CARRIERS = ("keys", "friction")
 class Torque(Checked):
     """Torque of the machine, and what carries it from spider to rim: tangential keys, or friction alone."""
 
-    rated: Numbers = field(metadata=quantity("torque", POSITIVE, "rated torque"))
+    rated: Numbers = field(metadata=quantity("torque", POSITIVE, "rated torque", bounds=Bounds(100.0, 2e8)))
     fault: Numbers | None = field(
-        default=None, metadata=quantity("torque", POSITIVE, "peak torque of the worst electrical fault")
+        default=None,
+        metadata=quantity("torque", POSITIVE, "peak torque of the worst electrical fault", bounds=Bounds(100.0, 2e9)),
     )
     friction_coefficient: Numbers = field(
-        default=0.15, metadata=plain(POSITIVE, "friction between rim and keys, steel on steel")
+        default=0.15,
+        metadata=plain(
+            POSITIVE,
+            "friction between rim and keys, steel on steel",
+            bounds=Bounds(0.01, 1.0, "steel on steel has 0.1 to 0.2"),
+        ),
     )
     carried_by: str = "keys"
 
@@ -160,11 +180,25 @@ class LoadRejection(Checked):
     `braking_torque` is what slows the unit once the drive is gone (windage, runner); nothing when absent.
     """
 
-    inertia: Numbers = field(metadata=quantity("inertia", POSITIVE, "mass moment of inertia of all turning parts"))
-    torque: Numbers = field(metadata=quantity("torque", POSITIVE, "driving torque when the load is lost"))
-    decay_time: Numbers = field(metadata=quantity("time", POSITIVE, "time in which the driving torque falls to nil"))
+    inertia: Numbers = field(
+        metadata=quantity(
+            "inertia",
+            POSITIVE,
+            "mass moment of inertia of all turning parts",
+            bounds=Bounds(10.0, 3e9, "it is J, a quarter of GD2"),
+        )
+    )
+    torque: Numbers = field(
+        metadata=quantity("torque", POSITIVE, "driving torque when the load is lost", bounds=Bounds(100.0, 2e8))
+    )
+    decay_time: Numbers = field(
+        metadata=quantity("time", POSITIVE, "time in which the driving torque falls to nil", bounds=Bounds(0.05, 600.0))
+    )
     braking_torque: Numbers = field(
-        default=0.0, metadata=quantity("torque", NOT_NEGATIVE, "torque that slows the unit afterwards")
+        default=0.0,
+        metadata=quantity(
+            "torque", NOT_NEGATIVE, "torque that slows the unit afterwards", bounds=Bounds(1.0, 2e8, or_zero=True)
+        ),
     )
 
 
@@ -177,13 +211,25 @@ class ProvingRun(Checked):
     )
     sensor_noise: Numbers = field(
         default=0.03e-3,
-        metadata=quantity("small length", POSITIVE, "standard uncertainty of one mean gap", source=PRACTICE),
+        metadata=quantity(
+            "small length",
+            POSITIVE,
+            "standard uncertainty of one mean gap",
+            source=PRACTICE,
+            bounds=Bounds(1e-6, 0.005),
+        ),
     )
     sensor_offset: Numbers = field(
         default=0.1e-3,
-        metadata=quantity("small length", NOT_NEGATIVE, "most by which all gaps may read wide", source=PRACTICE),
+        metadata=quantity(
+            "small length",
+            NOT_NEGATIVE,
+            "most by which all gaps may read wide",
+            source=PRACTICE,
+            bounds=Bounds(1e-6, 0.02, or_zero=True),
+        ),
     )
-    points: Numbers = field(default=20, metadata=plain(ONE_OR_MORE, "speed steps on the way up"))
+    points: Numbers = field(default=20, metadata=plain(ONE_OR_MORE, "speed steps on the way up", bounds=Bounds(1, 500)))
     speed_overshoot: Numbers = field(
         default=0.01, metadata=plain(NOT_NEGATIVE, "share by which a set speed may be passed", source=PRACTICE)
     )

@@ -10,21 +10,32 @@ from typing import Any
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.case_text import shown, text_faults
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.fit import Fit, key_list_fault, resolve_interference
+from rimmodel.rotor.key_setup import key_setup_faults
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
 from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.regular_file import not_a_file
 from rimmodel.rotor.requirements import Claim, Record, Requirement
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.rotor.stated import Stated
 from rimmodel.rotor.tolerance import Correlation, Tolerance
+from rimmodel.units import RPM
 
 UNNAMED_CONDITION = "20 degC, no field"
 """Name of the condition that a case without any gets."""
 
 EXAMPLES = Path(__file__).parent / "examples"
+
+FASTEST = 4.0
+"""Times rated speed that no water turbine reaches."""
+
+LARGEST_FILE = 2_000_000
+"""Bytes; a case file is a page or two of text."""
 
 
 class CaseError(ValueError):
@@ -53,6 +64,7 @@ class Case:
     duty: tuple[DutyCycle, ...] = ()
     load_rejection: LoadRejection | None = None
     plan: ProvingRun = field(default_factory=ProvingRun)
+    stated: Stated = field(default_factory=Stated)
     path: Path | None = None
     digest: str = ""
     as_read: dict[str, Any] = field(default_factory=dict)
@@ -86,12 +98,13 @@ def read_case(path: str | Path) -> Case:
         rule; all faults are listed.
     """
     file = Path(path)
+    reason = not_a_file(file, "the case file")
+    if reason:
+        raise CaseError(str(file), [reason])
     try:
+        if file.stat().st_size > LARGEST_FILE:
+            raise CaseError(str(file), [f"is larger than {LARGEST_FILE // 10**6} MB; a case file is a page of text"])
         content = file.read_bytes()
-    except FileNotFoundError:
-        raise CaseError(str(file), ["there is no such file"]) from None
-    except IsADirectoryError:
-        raise CaseError(str(file), ["is a directory; name the case file in it"]) from None
     except OSError as error:
         raise CaseError(str(file), [f"cannot be read: {error.strerror}"]) from None
     return parse_case(content, str(file), file)
@@ -121,10 +134,14 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
         raise CaseError(name, ["is not a text file in UTF-8; a case file is TOML text"]) from None
     except tomllib.TOMLDecodeError as error:
         raise CaseError(name, [f"is not valid TOML: {error}"]) from None
+    except ValueError:
+        raise CaseError(
+            name, ["holds a whole number of thousands of digits; no number of a case is that large"]
+        ) from None
     except RecursionError:
         raise CaseError(name, ["is not a case file: its lists are nested without end"]) from None
-    faults: list[str] = []
-    case = _build(raw, faults)
+    faults = text_faults(raw)
+    case = None if faults else _build(raw, faults)
     if case is None or faults:
         raise CaseError(name, faults)
     digest = hashlib.sha256(content).hexdigest()
@@ -134,24 +151,43 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
     from rimmodel.rotor.case_claims import check_askable, check_condition, read_claims, read_requirements
-    from rimmodel.rotor.case_format import GROUPS, PLANNING_TABLES, TABLES
+    from rimmodel.rotor.case_drawing import check_stated, read_conditions, read_stated
+    from rimmodel.rotor.case_format import GROUPS, PLANNING_TABLES, TABLES, RotorTable
     from rimmodel.rotor.case_planning import read_planning
     from rimmodel.rotor.case_tables import checked_group, checked_records, checked_spider, checked_table
     from rimmodel.rotor.case_tolerances import read_tolerances
 
-    known = ["title", *TABLES, "spider", *GROUPS, "records", *PLANNING_TABLES, "duty", "tolerances", "correlations"]
-    faults += [f"{key}: unknown key{near(key, known)}" for key in raw if key not in known]
+    known = [
+        "title",
+        *TABLES,
+        "rotor",
+        "spider",
+        *GROUPS,
+        "records",
+        *PLANNING_TABLES,
+        "duty",
+        "tolerances",
+        "correlations",
+    ]
+    faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = raw.get("title")
     if not isinstance(title, str) or not title.strip():
-        what = "missing" if title is None else f"it is {title!r}"
+        what = "missing" if title is None else f"it is {shown(title)}"
         faults.append(f"title: {what}; give the case a title, as text in quotes")
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
     spider = checked_spider(raw.get("spider"), faults)
     groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
     records = checked_records(raw.get("records", []), faults)
+    whole = checked_table(RotorTable, raw["rotor"], "rotor", faults) if "rotor" in raw else None
+    stated = read_stated(tables, whole)
     parts = _parts(tables, spider, groups["materials"], faults)
     rotor, speeds = _rotor(parts, faults), parts["speeds"]
-    conditions = _conditions(groups["conditions"], faults)
+    if rotor is not None and not faults:
+        check_stated(rotor, stated, faults)
+        faults += key_setup_faults(rotor)
+    conditions = read_conditions(groups["conditions"], None if faults else rotor, faults)
+    if not conditions and not any(fault.startswith("conditions") for fault in faults):
+        conditions = {UNNAMED_CONDITION: UNIFORM_COLD}
     names = list(raw["conditions"]) if isinstance(raw.get("conditions"), dict) else list(conditions)
     claims = read_claims(groups["claims"], speeds, names, faults)
     requirements = read_requirements(groups["requirements"], speeds, names, faults)
@@ -165,8 +201,19 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
         return None
     uncertain = read_tolerances(raw, rotor, conditions, faults)
     return Case(
-        str(title), rotor, conditions, tuple(claims), tuple(requirements), tuple(records), *uncertain, **planning
+        str(title),
+        rotor,
+        conditions,
+        tuple(claims),
+        tuple(requirements),
+        tuple(records),
+        *uncertain,
+        stated=stated,
+        **planning,
     )
+
+
+_SPIDERS: dict[str, type[Any]] = {"disc": DiscSpider, "arms": ArmSpider, "given": GivenSpider}
 
 
 def _parts(
@@ -176,6 +223,7 @@ def _parts(
     faults: list[str],
 ) -> dict[str, Any]:
     """The parts of the machine by name; None for those that are not right, so that the others still speak."""
+    from rimmodel.rotor.case_drawing import resolve_diameters
 
     def material(table: dict[str, Any], where: str) -> Material | None:
         name = table.get("material")
@@ -183,11 +231,28 @@ def _parts(
             if not any(fault.startswith(f"materials.{name}") for fault in faults):
                 faults.append(f"{where}.material is {name!r}; there is no [materials.{name}]{near(name, materials)}")
             return None
-        return None if name is None else Material(**materials[name])
+        if name is None:
+            return None
+        try:
+            return Material(**materials[name])
+        except ValueError as error:
+            wrong = f"materials.{name}.{str(error).partition(': ')[2]}"
+            faults.extend([] if wrong in faults else [wrong])
+            return None
 
     rim, poles, fit, gap, speeds = (tables[name] for name in ("rim", "poles", "fit", "air_gap", "speeds"))
     rim_steel = material(rim, "rim") if rim else None
     spider_steel = material(spider[1], "spider") if spider else None
+    for where, stored, table in (
+        ("rim", Rim, rim),
+        ("poles", Poles, poles),
+        ("fit", Fit, fit),
+        ("air_gap", AirGap, gap),
+    ):
+        if table is not None:
+            resolve_diameters(where, stored, table, faults)
+    if spider:
+        resolve_diameters("spider", _SPIDERS[spider[0]], spider[1], faults)
     if fit and (wrong := resolve_interference(fit)):
         faults.append(wrong)
     if fit and fit.get("settlement_of") == "stack" and "settlement" in fit:
@@ -203,13 +268,12 @@ def _parts(
     if rim:
         rows = [{key: value for key, value in row if value is not None} for row in rim.get("shape", ())]
         rim = {**rim, "material": rim_steel, "shape": tuple(ShapeHarmonic(**row) for row in rows)}
-    stored: dict[str, type[Any]] = {"disc": DiscSpider, "arms": ArmSpider, "given": GivenSpider}
     kind, keys = spider or ("given", None)
     own = None if keys is None else {key: value for key, value in keys.items() if key != "kind"}
     return {
         "rim": _part("rim", Rim, rim if rim_steel else None, faults),
         "poles": _part("poles", Poles, poles, faults),
-        "spider": _part("spider", stored[kind], None if own is None else {**own, "material": spider_steel}, faults),
+        "spider": _part("spider", _SPIDERS[kind], None if own is None else {**own, "material": spider_steel}, faults),
         "fit": _part("fit", Fit, fit, faults),
         "air_gap": _part("air_gap", AirGap, gap, faults),
         "speeds": _part("speeds", Speeds, speeds, faults),
@@ -263,10 +327,9 @@ def _resolve_speeds(speeds: dict[str, Any], faults: list[str]) -> None:
             factor, base = value
             if base != "rated":
                 faults.append(f"speeds.{name} is '{factor:g} x {base}'; it must be a speed or a multiple of rated")
-            speeds[name] = factor * speeds["rated"]
-
-
-def _conditions(group: dict[str, dict[str, Any]], faults: list[str]) -> dict[str, Condition]:
-    if not group and not any(fault.startswith("conditions") for fault in faults):
-        return {UNNAMED_CONDITION: UNIFORM_COLD}
-    return {name: Condition(**table) for name, table in group.items()}
+            speeds[name] = value = factor * speeds["rated"]
+        if value is not None and value > FASTEST * speeds["rated"]:
+            faults.append(
+                f"speeds.{name} is {value / RPM:g} rpm, {value / speeds['rated']:.3g} times rated; it must be at most "
+                f"{FASTEST:g} times: propeller turbines run away to 3 times rated"
+            )

@@ -18,7 +18,7 @@ from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
 from rimmodel.rotor.fit import SETTLEMENTS, Fit
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
-from rimmodel.rotor.quantity import NOT_NEGATIVE, Rule
+from rimmodel.rotor.quantity import EVEN, NOT_NEGATIVE, POSITIVE, Bounds, Rule
 from rimmodel.rotor.requirements import (
     ALL_QUANTITIES,
     RUN_TEMPERATURE,
@@ -45,6 +45,15 @@ def _obeys(rule: Rule) -> AfterValidator:
     return AfterValidator(check)
 
 
+def _within(bounds: Bounds, kind: str | None) -> AfterValidator:
+    def check(value: Any) -> Any:
+        if isinstance(value, int | float) and not bounds.holds(value):
+            raise PydanticCustomError("rule", "it must be {words}", {"words": bounds.words(value, kind)})
+        return value
+
+    return AfterValidator(check)
+
+
 def _reads(kind: str, of_rated: bool = False) -> BeforeValidator:
     def read(text: object) -> float | Ratio:
         if of_rated and isinstance(text, str) and (ratio := ratio_of_speed(text)):
@@ -57,10 +66,11 @@ def _reads(kind: str, of_rated: bool = False) -> BeforeValidator:
     return BeforeValidator(read)
 
 
-def quantity_type(kind: str, rule: Rule | None, of_rated: bool = False) -> Any:
+def quantity_type(kind: str, rule: Rule | None, of_rated: bool = False, bounds: Bounds | None = None) -> Any:
     """Annotated type of a key that is text with a unit (or, for speeds, ``"1.45 x rated"``)."""
     words = f"text with a unit, such as {KINDS[kind].example!r}" + (" or '1.45 x rated'" if of_rated else "")
     rules = [_obeys(rule)] if rule and not of_rated else []
+    rules += [_within(bounds, kind)] if bounds else []
     schema = WithJsonSchema({"type": "string", "examples": [KINDS[kind].example], "description": words})
     return Annotated[(float | Ratio) if of_rated else float, *rules, _reads(kind, of_rated), schema]
 
@@ -74,12 +84,23 @@ def table_of(stored: type, name: str, **extra: Any) -> type[BaseModel]:
             continue
         kind, rule = meta["kind"], meta["rule"]
         of_rated = bool(meta.get("of_rated"))
-        type_ = quantity_type(kind, rule, of_rated) if kind else Annotated[_plain_type(rule), _obeys(rule)]
+        bounds: Bounds | None = meta.get("bounds")
+        if meta.get("even"):
+            rule = EVEN
+        if kind:
+            type_ = quantity_type(kind, rule, of_rated, bounds)
+        else:
+            within = [_within(bounds, None)] if bounds else []
+            type_ = Annotated[_plain_type(rule), _obeys(rule), *within]
         if meta.get("several"):
             type_ = Annotated[list[type_], AfterValidator(tuple)]  # type: ignore[valid-type]
-        needed = field.default is dataclasses.MISSING and not (meta.get("from_gap") or meta.get("derived"))
+        elsewhere = meta.get("from_gap") or meta.get("derived") or meta.get("diameter")
+        needed = field.default is dataclasses.MISSING and not elsewhere
         about = Field(default=... if needed else None, description=meta["meaning"])
         keys[field.name] = (type_ if needed else type_ | None, about)
+        if diameter := meta.get("diameter"):
+            twice = quantity_type(kind, rule, bounds=bounds.times(2.0) if bounds else None)
+            keys[diameter] = (twice | None, Field(default=None, description=f"twice {field.name}, in its place"))
     model: type[BaseModel] = create_model(name, __config__=STRICT, __doc__=stored.__doc__, **keys, **extra)
     return model
 
@@ -98,6 +119,10 @@ RimTable = table_of(
     "Rim",
     material=MATERIAL_NAME,
     shape=(list[ShapeTable] | None, Field(default=None, description="harmonics of the outside as built")),
+    mass=(
+        quantity_type("mass", POSITIVE, bounds=Bounds(20.0, 5e6)) | None,
+        Field(default=None, description="of the rim by the drawing, without poles; checked against the other keys"),
+    ),
 )
 PolesTable = table_of(Poles, "Poles")
 _Length = quantity_type("length", None)
@@ -130,10 +155,38 @@ FitTable = table_of(
     ),
 )
 AirGapTable = table_of(AirGap, "AirGap")
-SpeedsTable = table_of(Speeds, "Speeds")
+SpeedsTable = table_of(
+    Speeds,
+    "Speeds",
+    frequency=(
+        quantity_type("frequency", POSITIVE, bounds=Bounds(5.0, 200.0)) | None,
+        Field(default=None, description="electrical frequency at rated speed; checked against the number of poles"),
+    ),
+)
+_SpiderSide = quantity_type(
+    "temperature", POSITIVE, bounds=Condition.__dataclass_fields__["spider_temperature"].metadata["bounds"]
+)
 ConditionTable: Any = table_of(
-    Condition, "Condition", excitation=(Literal[EXCITATIONS], Field(default="constant current"))
-)  # fmt: skip
+    Condition,
+    "Condition",
+    excitation=(Literal[EXCITATIONS], Field(default="constant current")),
+    rim_bore_temperature=(
+        quantity_type("temperature", POSITIVE) | None,
+        Field(default=None, description="of the rim at its bore, in place of rim_temperature"),
+    ),
+    rim_outer_temperature=(
+        quantity_type("temperature", POSITIVE) | None,
+        Field(default=None, description="of the rim outside (slot bottom); in between it is linear in radius"),
+    ),
+    spider_hub_temperature=(
+        _SpiderSide | None,
+        Field(default=None, description="of the spider at bore or hub, in place of spider_temperature"),
+    ),
+    spider_rim_temperature=(
+        _SpiderSide | None,
+        Field(default=None, description="of the spider at the rim bore; in between it is linear in radius"),
+    ),
+)
 
 
 SmallLength = Annotated[float, _reads("small length"), WithJsonSchema({"type": "string", "examples": ["0.4 mm"]})]
@@ -171,7 +224,9 @@ class RequirementTable(BaseModel):
     condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
     at_least: str | None = None
     at_most: str | None = None
-    confidence: float = Field(default=0.95, gt=0.5, lt=1)
+    confidence: float = Field(
+        default=0.95, ge=0.5, le=0.99, description="of the two-sided interval that decides, from 0.5 to 0.99"
+    )
 
 
 class RecordTable(BaseModel):
@@ -202,7 +257,7 @@ class DutyTable(BaseModel):
     model_config = STRICT
     start: str = Field(alias="from", description="'standstill', 'rated', ..., '1.2 x rated' or text with a unit")
     end: str = Field(alias="to", description="'rated', 'overspeed', ..., '1.2 x rated' or text with a unit")
-    count: float = Field(gt=0, description="times in the life of the machine")
+    count: float = Field(gt=0, le=1e9, description="times in the life of the machine, up to 1e9")
 
 
 class ToleranceTable(BaseModel):
@@ -224,6 +279,18 @@ class CorrelationTable(BaseModel):
     model_config = STRICT
     between: list[str] = Field(min_length=2, max_length=2, description="keys of two numbers under [tolerances]")
     coefficient: float = Field(gt=-1, lt=1, description="correlation coefficient of their normal scores")
+
+
+_Inertia: Any = quantity_type("inertia", POSITIVE, bounds=Bounds(5.0, 3e9))
+_GD2: Any = quantity_type("inertia", POSITIVE, bounds=Bounds(20.0, 1.2e10))
+
+
+class RotorTable(BaseModel):
+    """What a drawing states of the whole rotor; checked against masses and radii."""
+
+    model_config = STRICT
+    inertia: _Inertia | None = Field(default=None, description="mass moment of inertia J of the whole rotor")
+    gd2: _GD2 | None = Field(default=None, description="GD2 of the whole rotor, four times J")
 
 
 TABLES: dict[str, type[BaseModel]] = {
@@ -265,6 +332,7 @@ def case_schema() -> dict[str, Any]:
         "records": (list[RecordTable], Field(default_factory=list)),
         "tolerances": (dict[str, ToleranceTable], none),
         "correlations": (list[CorrelationTable], Field(default_factory=list)),
+        "rotor": (RotorTable | None, None),
         **{name: (table | None, None) for name, table in PLANNING_TABLES.items()},
         "duty": (list[DutyTable], Field(default_factory=list)),
     }

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.case_format import PLANNING_TABLES, DutyTable
 from rimmodel.rotor.case_tables import checked_table
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import SPEED_NAMES, ratio_of_speed, resolve_ratio
-from rimmodel.units import UnitError, parse_quantity
+from rimmodel.units import RPM, UnitError, parse_quantity
 
 _STORED: dict[str, type[Any]] = {
     "limits": Limits,
@@ -27,6 +27,8 @@ def read_planning(raw: dict[str, Any], speeds: Speeds | None, faults: list[str])
         table = checked_table(model, raw[name], name, faults) if name in raw else None
         if table is not None:
             _resolve_speed(name, table, speeds, faults)
+            if name == "plan":
+                _check_run(name, table, speeds, faults)
             stored = _stored(name, table, faults)
             found |= {} if stored is None else {name: stored}
     found["duty"] = tuple(_duty(raw.get("duty", []), speeds, faults))
@@ -51,6 +53,18 @@ def _resolve_speed(where: str, table: dict[str, Any], speeds: Speeds | None, fau
         faults.append(f"{where}.highest_speed is '{ratio[0]:g} x {ratio[1]}'; the case gives no speeds.{ratio[1]}")
     table.pop("highest_speed")
     table |= {} if speed is None else {"highest_speed": speed}
+
+
+def _check_run(where: str, table: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> None:
+    """A proving run that ends below its first step has none."""
+    highest = table.get("highest_speed")
+    if speeds is None or highest is None:
+        return
+    if not highest > FIRST_STEP * float(speeds.rated):
+        faults.append(
+            f"{where}.highest_speed is {highest / RPM:g} rpm; it must be above {FIRST_STEP:.0%} of rated speed, where "
+            "the steps start"
+        )
 
 
 def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCycle]:

@@ -8,8 +8,11 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from rimmodel.rotor.case_format import OPTIONAL, SPIDER_TABLES, RecordTable, ShapeTable
+from rimmodel.rotor.case_text import shown
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import Record
+
+_COUNTS = {1: "one", 2: "two"}
 
 
 def checked_table(model: type[BaseModel], raw: object, where: str, faults: list[str]) -> dict[str, Any] | None:
@@ -18,7 +21,7 @@ def checked_table(model: type[BaseModel], raw: object, where: str, faults: list[
         faults.append(f"[{where}]: missing table; it needs {', '.join(_needed(model))}")
         return None
     if not isinstance(raw, dict):
-        faults.append(f"{where} is {raw!r}; it must be a table [{where}]")
+        faults.append(f"{where} is {shown(raw)}; it must be a table [{where}]")
         return None
     try:
         checked = model.model_validate(raw)
@@ -44,7 +47,7 @@ def _fault_text(where: str, model: type[BaseModel], raw: dict[str, Any], fault: 
     if fault["type"] == "unit":
         return f"{key}{meaning}: {fault['msg']}"
     written = _as_written(raw, fault["loc"])
-    return f"{key} is {written!r}{meaning}; {_rule_words(fault, written)}"
+    return f"{key} is {shown(written)}{meaning}; {_rule_words(fault, written)}"
 
 
 def _rule_words(fault: dict[str, Any], written: object) -> str:
@@ -55,7 +58,15 @@ def _rule_words(fault: dict[str, Any], written: object) -> str:
         return (
             f"there is none of that name{meant}" if meant and len(expected) > 200 else f"it must be {expected}{meant}"
         )
+    if fault["type"] in ("too_short", "too_long"):
+        bound = fault["ctx"].get("min_length", fault["ctx"].get("max_length"))
+        return f"it must have {_COUNTS.get(bound, bound)} items"
     words: dict[str, str] = {
+        "list_type": "it must be a list in square brackets",
+        "dict_type": "it must be a table",
+        "model_type": "it must be a table",
+        "model_attributes_type": "it must be a table",
+        "bool_type": "it must be true or false",
         "float_type": "it must be a bare number, without quotes or unit",
         "int_type": "it must be a bare whole number, without decimals, quotes or unit",
         "string_type": "it must be text in quotes",
@@ -69,6 +80,8 @@ def _as_written(raw: Any, steps: tuple[Any, ...]) -> Any:
     for step in steps:
         if not isinstance(raw, dict | list) or (isinstance(raw, dict) and step not in raw):
             break
+        if isinstance(raw, list) and not isinstance(step, int):
+            break  # the validator's own name of a type
         raw = raw[step]
     return raw
 
@@ -85,7 +98,9 @@ def checked_spider(raw: object, faults: list[str]) -> tuple[str, dict[str, Any]]
         return None
     kind = raw["kind"]
     if not isinstance(kind, str) or kind not in SPIDER_TABLES:
-        faults.append(f"spider.kind is {kind!r}; it must be 'disc', 'arms' or 'given'{near(str(kind), SPIDER_TABLES)}")
+        faults.append(
+            f"spider.kind is {shown(kind)}; it must be 'disc', 'arms' or 'given'{near(str(kind), SPIDER_TABLES)}"
+        )
         return None
     table = checked_table(SPIDER_TABLES[kind], raw, "spider", faults)
     return None if table is None else (kind, table)
@@ -97,8 +112,12 @@ def checked_group(name: str, model: type[BaseModel], raw: object, faults: list[s
         if name not in OPTIONAL:
             faults.append(f"[{name}.NAME]: missing; give at least one")
         return {}
-    if not isinstance(raw, dict) or not all(isinstance(value, dict) for value in raw.values()):
-        faults.append(f"[{name}]: it must hold tables, as in [{name}.NAME]")
+    if not isinstance(raw, dict):
+        faults.append(f"[{name}] is {shown(raw)}: it must hold tables, as in [{name}.NAME]")
+        return {}
+    wrong = [f"{name}.{key} is {shown(value)}" for key, value in raw.items() if not isinstance(value, dict)]
+    if wrong:
+        faults += [f"{text}; it must be a table: [{name}] holds tables, as in [{name}.NAME]" for text in wrong]
         return {}
     checked = {key: checked_table(model, value, f"{name}.{key}", faults) for key, value in raw.items()}
     return {key: value for key, value in checked.items() if value is not None}

@@ -63,7 +63,7 @@ def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[st
         for key in (f"materials.{raw['spider']['material']}.{name}" for name in PROFILE_NEEDS):
             found[key] = replace(found[key], fixed=True)
     bore = found["air_gap.stator_bore_radius"]
-    if "stator_bore_radius" not in raw.get("air_gap", {}):
+    if not {"stator_bore_radius", "stator_bore_diameter"} & raw.get("air_gap", {}).keys():
         found["air_gap.stator_bore_radius"] = Quantity(bore.kind, bore.rule, None)
     interference = found["fit.interference"]
     found[PER_KEY] = Quantity(interference.kind, interference.rule, interference.value)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Checked, Numbers, quantity
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, Numbers, quantity
 from rimmodel.units import RPM, ZERO_CELSIUS
 
 REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0
@@ -17,25 +17,75 @@ EXCITATIONS = ("constant current", "constant voltage")
 class Condition(Checked):
     """Mean temperatures (K) and the peak air-gap fundamental (T) at the cold gap.
 
+    The mean temperature of the rim, and of a spider that is a disc, is the area mean ``2 int(T r dr)/(b^2 - a^2)``,
+    which governs its growth. That of arms is the mean over the radius, the hub with its own temperature.
+
     At constant current the flux density grows as the gap shrinks; at constant voltage it stays.
+    `rim_temperature_rise` (K) is how much hotter the outside of the rim is than its bore, linear in radius: it leaves
+    growth alone and adds stress, tension at the colder side. `rim_temperature` is the area mean.
     """
 
     rim_temperature: Numbers = field(
-        default=REFERENCE_TEMPERATURE, metadata=quantity("temperature", POSITIVE, "mean rim temperature")
+        default=REFERENCE_TEMPERATURE,
+        metadata=quantity(
+            "temperature",
+            POSITIVE,
+            "mean rim temperature",
+            bounds=Bounds(
+                ZERO_CELSIUS - 50.0, ZERO_CELSIUS + 160.0, "rims run at 10 to 90 degC; check degC against degF and K"
+            ),
+        ),
     )
     spider_temperature: Numbers = field(
-        default=REFERENCE_TEMPERATURE, metadata=quantity("temperature", POSITIVE, "mean spider temperature")
+        default=REFERENCE_TEMPERATURE,
+        metadata=quantity(
+            "temperature",
+            POSITIVE,
+            "mean spider temperature: over the area of a disc, over the length of arms",
+            bounds=Bounds(
+                ZERO_CELSIUS - 50.0, ZERO_CELSIUS + 160.0, "spiders run at 10 to 90 degC; check degC against degF and K"
+            ),
+        ),
     )
     pole_temperature: Numbers | None = field(
-        default=None, metadata=quantity("temperature", POSITIVE, "mean pole temperature; the rim's when absent")
+        default=None,
+        metadata=quantity(
+            "temperature",
+            POSITIVE,
+            "mean pole temperature; the rim's when absent",
+            bounds=Bounds(
+                ZERO_CELSIUS - 50.0, ZERO_CELSIUS + 200.0, "poles run at 20 to 140 degC; check degC against degF and K"
+            ),
+        ),
     )
     stator_temperature: Numbers = field(
-        default=REFERENCE_TEMPERATURE, metadata=quantity("temperature", POSITIVE, "mean stator core temperature")
+        default=REFERENCE_TEMPERATURE,
+        metadata=quantity(
+            "temperature",
+            POSITIVE,
+            "mean stator core temperature",
+            bounds=Bounds(
+                ZERO_CELSIUS - 50.0, ZERO_CELSIUS + 180.0, "cores run at 20 to 110 degC; check degC against degF and K"
+            ),
+        ),
     )
     flux_density: Numbers = field(
-        default=0.0, metadata=quantity("flux density", NOT_NEGATIVE, "peak fundamental at the cold gap")
+        default=0.0,
+        metadata=quantity(
+            "flux density",
+            NOT_NEGATIVE,
+            "peak fundamental at the cold gap",
+            bounds=Bounds(
+                0.01,
+                1.6,
+                "the peak fundamental in the gap is 0.8 to 1.05 T; that of the teeth is another",
+                or_zero=True,
+            ),
+        ),
     )
     excitation: str = "constant current"
+    rim_temperature_rise: Numbers = 0.0
+    """Outside less bore, K."""
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -55,9 +105,30 @@ def _rpm(speed: Numbers) -> str:
 class Speeds(Checked):
     """Rated, highest expected in a load rejection or test, and runaway speed, rad/s."""
 
-    rated: Numbers = field(metadata=quantity("speed", POSITIVE, "rated speed"))
-    overspeed: Numbers = field(metadata=quantity("speed", POSITIVE, "agreed overspeed", of_rated=True))
-    runaway: Numbers | None = field(default=None, metadata=quantity("speed", POSITIVE, "runaway speed", of_rated=True))
+    rated: Numbers = field(
+        metadata=quantity(
+            "speed", POSITIVE, "rated speed", bounds=Bounds(15 * RPM, 2000 * RPM, "check rpm against rad/s")
+        )
+    )
+    overspeed: Numbers = field(
+        metadata=quantity(
+            "speed",
+            POSITIVE,
+            "agreed overspeed",
+            of_rated=True,
+            bounds=Bounds(-np.inf, 5000 * RPM, "check rpm against rad/s"),
+        )
+    )
+    runaway: Numbers | None = field(
+        default=None,
+        metadata=quantity(
+            "speed",
+            POSITIVE,
+            "runaway speed",
+            of_rated=True,
+            bounds=Bounds(-np.inf, 6000 * RPM, "check rpm against rad/s"),
+        ),
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()

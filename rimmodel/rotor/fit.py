@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, POSITIVE, SEVERAL, Checked, Numbers, plain, quantity
+from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, POSITIVE, SEVERAL, Bounds, Checked, Numbers, plain, quantity
 
 SETTLEMENTS = ("keys", "stack", "unknown")
 """What can have lost interference since assembly: bedding of keys and shims, growth of the stack, or either."""
@@ -30,54 +30,110 @@ class Fit(Checked):
     """
 
     interference: Numbers = field(
-        metadata=quantity("small length", FINITE, "mean radial interference at standstill", derived=True)
+        metadata=quantity(
+            "small length",
+            FINITE,
+            "mean radial interference at standstill",
+            derived=True,
+            bounds=Bounds(-0.01, 0.02, "it is radial, 0.2 to 0.5 mm per m of bore radius; check the unit"),
+            diameter="interference_on_diameter",
+        )
     )
     interference_tolerance: Numbers = field(
         default=0.0,
-        metadata=quantity("small length", NOT_NEGATIVE, "half-width of the interference, two standard uncertainties"),
+        metadata=quantity(
+            "small length",
+            NOT_NEGATIVE,
+            "half-width of the interference, two standard uncertainties",
+            bounds=Bounds(1e-6, 0.005, or_zero=True),
+        ),
     )
     friction_interference: Numbers = field(
-        default=0.0, metadata=quantity("small length", NOT_NEGATIVE, "interference that friction feigns")
+        default=0.0,
+        metadata=quantity(
+            "small length", NOT_NEGATIVE, "interference that friction feigns", bounds=Bounds(1e-7, 0.005, or_zero=True)
+        ),
     )
     settlement: Numbers = field(
-        default=0.0, metadata=quantity("small length", FINITE, "interference lost since assembly")
+        default=0.0,
+        metadata=quantity("small length", FINITE, "interference lost since assembly", bounds=Bounds(-0.01, 0.02)),
     )
     stack_growth: Numbers = field(
-        default=0.0, metadata=quantity("small length", FINITE, "growth of the rim bore for good since assembly")
+        default=0.0,
+        metadata=quantity(
+            "small length", FINITE, "growth of the rim bore for good since assembly", bounds=Bounds(-0.01, 0.02)
+        ),
     )
     key_stiffness: Numbers = field(
-        default=math.inf, metadata=quantity("stiffness", POSITIVE, "radial stiffness of one key with its shims")
+        default=math.inf,
+        metadata=quantity(
+            "stiffness",
+            POSITIVE,
+            "radial stiffness of one key with its shims",
+            bounds=Bounds(1e7, 1e14, "one key with its shims has 1e9 to 1e11 N/m"),
+        ),
     )
     key_count: Numbers | None = field(
-        default=None, metadata=plain(SEVERAL, "number of keys; one at each arm when absent")
+        default=None, metadata=plain(SEVERAL, "number of keys; one at each arm when absent", bounds=Bounds(2, 300))
     )
     key_width: Numbers | None = field(
-        default=None, metadata=quantity("length", POSITIVE, "width of one key along the rim bore")
+        default=None,
+        metadata=quantity("length", POSITIVE, "width of one key along the rim bore", bounds=Bounds(0.005, 2.0)),
     )
     key_interference: tuple[float, ...] | None = field(
         default=None,
-        metadata=quantity("small length", FINITE, "radial interference of each key, from the first", several=True),
+        metadata=quantity(
+            "small length",
+            FINITE,
+            "radial interference of each key, from the first",
+            several=True,
+            bounds=Bounds(-0.01, 0.02, "it is radial, 0.2 to 0.5 mm per m of bore radius; check the unit"),
+        ),
     )
     key_interference_tolerance: Numbers = field(
         default=0.0,
         metadata=quantity(
-            "small length", NOT_NEGATIVE, "half-width of one key's interference, two standard uncertainties"
+            "small length",
+            NOT_NEGATIVE,
+            "half-width of one key's interference, two standard uncertainties",
+            bounds=Bounds(1e-6, 0.005, or_zero=True),
         ),
     )
     first_key_angle: Numbers = field(
-        default=0.0, metadata=quantity("angle", FINITE, "angle of key 1 in the turning frame, + with rotation")
+        default=0.0,
+        metadata=quantity(
+            "angle",
+            FINITE,
+            "angle of key 1 in the turning frame, + with rotation",
+            bounds=Bounds(-6.3, 6.3, "one turn at most"),
+        ),
     )
     tangential_clearance: Numbers | None = field(
         default=None,
-        metadata=quantity("small length", NOT_NEGATIVE, "play of the tangential keys, radius; not known when absent"),
+        metadata=quantity(
+            "small length",
+            NOT_NEGATIVE,
+            "play of the tangential keys, radius; not known when absent",
+            bounds=Bounds(1e-6, 0.02, or_zero=True),
+        ),
     )
     guide_stiffness: Numbers = field(
         default=0.0,
-        metadata=quantity("stiffness", NOT_NEGATIVE, "of the tangential keys against a sideways move of the rim"),
+        metadata=quantity(
+            "stiffness",
+            NOT_NEGATIVE,
+            "of the tangential keys against a sideways move of the rim",
+            bounds=Bounds(1e6, 1e14, or_zero=True),
+        ),
     )
     assembly_clearance: Numbers | None = field(
         default=None,
-        metadata=quantity("small length", NOT_NEGATIVE, "radial play wanted over the keys while the hot rim is keyed"),
+        metadata=quantity(
+            "small length",
+            NOT_NEGATIVE,
+            "radial play wanted over the keys while the hot rim is keyed",
+            bounds=Bounds(1e-6, 0.02, or_zero=True),
+        ),
     )
     settlement_of: str = "unknown"
 

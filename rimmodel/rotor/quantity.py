@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.units import KINDS, RPM
+from rimmodel.units import GIGAPASCAL, KINDS, MEGAPASCAL, RPM, ZERO_CELSIUS
 
 Numbers = float | NDArray[np.float64]
 """A scalar, or an array that broadcasts with every other field of the machine."""
@@ -27,13 +27,58 @@ class Rule:
     holds: Callable[[Any], Any]
 
 
+@dataclass(frozen=True)
+class Bounds:
+    """Between which a value lies on every hydro-generator; a case file is refused outside of them.
+
+    They are wider than any machine that is known, and serve to find slips of unit, place and meaning. The
+    dataclasses themselves take any value that obeys its rule.
+
+    Parameters
+    ----------
+    lowest, highest : float, SI
+    slip : str
+        What a value outside of them probably is.
+    or_zero : bool
+        Zero, which says that there is none, is allowed too.
+    """
+
+    lowest: float
+    highest: float
+    slip: str = ""
+    or_zero: bool = False
+
+    def holds(self, value: float) -> bool:
+        """Whether a value (SI) lies between them."""
+        return self.lowest <= value <= self.highest or (self.or_zero and value == 0)
+
+    def times(self, factor: float) -> Bounds:
+        """The bounds of a multiple, such as those of a diameter."""
+        return Bounds(factor * self.lowest, factor * self.highest, self.slip, self.or_zero)
+
+    def words(self, value: float, kind: str | None) -> str:
+        """The rule in words, with what probably went wrong with a value (SI) outside of it."""
+        zero = "zero, or " if self.or_zero and self.lowest > 0 else ""
+        if self.lowest == -np.inf:
+            return f"at most {_bound_text(self.highest, kind)}" + (f"; {self.slip}" if self.slip else "")
+        rule = f"{zero}from {_bound_text(self.lowest, kind)} to {_bound_text(self.highest, kind)}"
+        rule += " on a hydro-generator" if kind else ""
+        if self.slip:
+            return f"{rule}; {self.slip}"
+        fits = [factor for factor in (1e3, 1e-3, 1e6, 1e-6) if self.holds(value * factor)]
+        return f"{rule}; {fits[0]:g} times as much would fit, check the unit" if fits else f"{rule}; check the unit"
+
+
 POSITIVE = Rule("above zero", lambda value: value > 0)
 NOT_NEGATIVE = Rule("zero or above", lambda value: value >= 0)
 FINITE = Rule("a finite number", np.isfinite)
 SHARE = Rule("above 0 and at most 1", lambda value: (value > 0) & (value <= 1))
+PART = Rule("0 or above and below 1", lambda value: (value >= 0) & (value < 1))
+FLANK = Rule("from 10 deg to 90 deg", lambda value: (value >= 0.1745) & (value <= 1.5708))
 HOOP_SHARE = Rule("above 0 and at most 1.5", lambda value: (value > 0) & (value <= 1.5))
 ONE_OR_MORE = Rule("1 or more", lambda value: value >= 1)
 POISSON = Rule("0 or above and below 0.5", lambda value: (value >= 0) & (value < 0.5))
+EVEN = Rule("an even whole number of 2 or more", lambda value: (value >= 2) & (value % 2 == 0))
 COUNT = Rule("a whole number of 1 or more", lambda value: (value >= 1) & (value == np.floor(value)))
 SEVERAL = Rule("a whole number of 2 or more", lambda value: (value >= 2) & (value == np.floor(value)))
 
@@ -46,6 +91,21 @@ def quantity(kind: str, rule: Rule, meaning: str, **more: object) -> Mapping[str
 def plain(rule: Rule, meaning: str, **more: object) -> Mapping[str, object]:
     """Metadata of a dimensionless field, a bare number in a case file."""
     return {"kind": None, "rule": rule, "meaning": meaning, **more}
+
+
+_PRINT = {
+    "speed": ("rpm", RPM, 0.0),
+    "temperature": ("degC", 1.0, ZERO_CELSIUS),
+    "strength": ("MPa", MEGAPASCAL, 0.0),
+    "stress": ("MPa", MEGAPASCAL, 0.0),
+    "elastic modulus": ("GPa", GIGAPASCAL, 0.0),
+}
+"""Unit of print, its size and its zero in SI, of the kinds whose bounds are not printed in SI."""
+
+
+def _bound_text(value: float, kind: str | None) -> str:
+    unit, size, zero = _PRINT.get(kind or "", (f"{KINDS[kind].si_unit}" if kind else "", 1.0, 0.0))
+    return f"{(value - zero) / size:.6g} {unit}".rstrip()
 
 
 def value_text(value: object, kind: str | None) -> str:

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rimmodel.rotor.material import Material
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, SEVERAL, Checked, Numbers, plain, quantity
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, SEVERAL, Bounds, Checked, Numbers, plain, quantity
+from rimmodel.units import RPM
 
 
 @dataclass(frozen=True)
@@ -18,10 +19,20 @@ class DiscSpider(Checked):
 
     material: Material
     bore_radius: Numbers | None = field(
-        default=None, metadata=quantity("length", NOT_NEGATIVE, "bore radius of the disc")
+        default=None,
+        metadata=quantity(
+            "length",
+            NOT_NEGATIVE,
+            "bore radius of the disc",
+            bounds=Bounds(0.02, 11.0, "it is a radius, check that and the unit", or_zero=True),
+            diameter="bore_diameter",
+        ),
     )
     thickness: Numbers | None = field(
-        default=None, metadata=quantity("length", POSITIVE, "axial thickness of the disc, all plates together")
+        default=None,
+        metadata=quantity(
+            "length", POSITIVE, "axial thickness of the disc, all plates together", bounds=Bounds(0.003, 8.0)
+        ),
     )
     profile: tuple[tuple[float, float], ...] | None = None
     """Pairs of radius and axial thickness, m."""
@@ -83,21 +94,50 @@ class ArmSpider(Checked):
     """Prismatic arms from a hub to the rim bore; the hub is rigid unless its bore and length are given."""
 
     material: Material
-    count: Numbers = field(metadata=plain(SEVERAL, "number of arms"))
-    arm_area: Numbers = field(metadata=quantity("area", POSITIVE, "cross section of one arm"))
-    hub_radius: Numbers = field(metadata=quantity("length", POSITIVE, "radius at which the arms start"))
+    count: Numbers = field(metadata=plain(SEVERAL, "number of arms", bounds=Bounds(2, 120)))
+    arm_area: Numbers = field(metadata=quantity("area", POSITIVE, "cross section of one arm", bounds=Bounds(1e-4, 3.0)))
+    hub_radius: Numbers = field(
+        metadata=quantity(
+            "length",
+            POSITIVE,
+            "radius at which the arms start",
+            bounds=Bounds(0.05, 11.0, "it is a radius, check that and the unit"),
+            diameter="hub_diameter",
+        )
+    )
     tip_mass: Numbers = field(
-        default=0.0, metadata=quantity("mass", NOT_NEGATIVE, "mass at the tip of one arm: key bar, flange")
+        default=0.0,
+        metadata=quantity(
+            "mass",
+            NOT_NEGATIVE,
+            "mass at the tip of one arm: key bar, flange",
+            bounds=Bounds(0.1, 3e4, "it is the mass at one arm", or_zero=True),
+        ),
     )
     hub_bore_radius: Numbers | None = field(
-        default=None, metadata=quantity("length", NOT_NEGATIVE, "bore radius of the hub; rigid hub when absent")
+        default=None,
+        metadata=quantity(
+            "length",
+            NOT_NEGATIVE,
+            "bore radius of the hub; rigid hub when absent",
+            bounds=Bounds(0.02, 10.0, "it is a radius, check that and the unit", or_zero=True),
+            diameter="hub_bore_diameter",
+        ),
     )
     hub_length: Numbers | None = field(
-        default=None, metadata=quantity("length", POSITIVE, "axial length of the hub; rigid hub when absent")
+        default=None,
+        metadata=quantity(
+            "length", POSITIVE, "axial length of the hub; rigid hub when absent", bounds=Bounds(0.03, 10.0)
+        ),
     )
     arm_second_moment: Numbers | None = field(
         default=None,
-        metadata=quantity("second moment of area", POSITIVE, "least second moment of area of one arm, for buckling"),
+        metadata=quantity(
+            "second moment of area",
+            POSITIVE,
+            "least second moment of area of one arm, for buckling",
+            bounds=Bounds(1e-10, 1.0),
+        ),
     )
 
     def __post_init__(self) -> None:
@@ -122,10 +162,26 @@ class GivenSpider(Checked):
     """
 
     radial_stiffness: Numbers = field(
-        metadata=quantity("stiffness", POSITIVE, "total radial stiffness at the rim bore")
+        metadata=quantity(
+            "stiffness",
+            POSITIVE,
+            "total radial stiffness at the rim bore",
+            bounds=Bounds(1e8, 1e13, "it is the total one, 1e10 to 1e12 N/m as a rule"),
+        )
     )
-    growth: Numbers = field(metadata=quantity("small length", NOT_NEGATIVE, "radial growth at growth_speed"))
-    growth_speed: Numbers = field(metadata=quantity("speed", POSITIVE, "speed at which the growth is stated"))
+    growth: Numbers = field(
+        metadata=quantity(
+            "small length", NOT_NEGATIVE, "radial growth at growth_speed", bounds=Bounds(1e-7, 0.02, or_zero=True)
+        )
+    )
+    growth_speed: Numbers = field(
+        metadata=quantity(
+            "speed",
+            POSITIVE,
+            "speed at which the growth is stated",
+            bounds=Bounds(1 * RPM, 6000 * RPM, "check rpm against rad/s"),
+        )
+    )
     material: Material | None = None
 
 

@@ -107,10 +107,36 @@ def test_rims_that_the_pull_snaps_shut(interference, kind):
     if kind == "seated":
         assert theirs is None
         assert np.isnan(lifts.speed)
-        assert lifts.note == "no float speed: the magnetic pull closes the gap before the rim lifts off"
+        words = "no float speed: the gap closes at # rpm under the magnetic pull before the rim floats"
+        assert in_words(lifts, words)[0] == pytest.approx(np.sqrt(squared) / RPM, abs=0.051)
     else:
         assert lifts.speed == pytest.approx(np.sqrt(theirs), rel=1e-9)
         assert (lifts.speed == closes.speed) == (kind == "at lift-off")
+
+
+@pytest.mark.independent
+def test_a_pull_that_shuts_the_gap_of_a_rim_that_never_floats():
+    """The spider outgrows the rim, which never floats; halving on the balance finds where the gap ends."""
+    rotor, strong = changed(spider=OUTGROWING, air_gap={"cold": 6e-3}), replace(COLD, flux_density=1.0)
+    machine = Machine(rotor, strong)
+    low, high = 0.0, 230.0 * RPM
+    assert machine.state(low) is not None
+    assert machine.state(high**2) is None
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (low, middle) if machine.state(middle**2) is None else (middle, high)
+    lifts = float_speed(rotor, strong)
+    assert np.isnan(lifts.speed)
+    words = "no float speed: the gap closes at # rpm under the magnetic pull before the rim floats"
+    assert in_words(lifts, words)[0] == pytest.approx(low / RPM, abs=0.051)
+    # with the gap it was drawn with it stays open to the highest named speed, and the margin is a number
+    wide = float_speed(changed(rotor, air_gap={"cold": 17e-3}), strong)
+    assert np.isinf(wide.speed)
+    assert "still tight at runaway" in wide.note
+    assert "nan" not in wide.note
+    many = float_speed(changed(rotor, air_gap={"cold": np.array([6e-3, 17e-3])}), strong)
+    assert np.isnan(many.speed[0])
+    assert np.isinf(many.speed[1])
 
 
 def test_a_field_that_closes_the_gap_at_standstill():

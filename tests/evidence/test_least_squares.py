@@ -202,6 +202,24 @@ def test_second_opinion_of_scipy(name: str) -> None:
     np.testing.assert_allclose(covariance(known.residuals, theirs.x * size, size), wanted, rtol=1e-6)
 
 
+@pytest.mark.independent
+def test_round_off_of_the_sum_does_not_stop_a_fit_short_of_the_minimum() -> None:
+    """A sum of squares is flat to round-off where parameters are still 1e-7 off; the orthogonal solution is not."""
+    starts = NORRIS.values * np.random.default_rng(7).uniform(-20.0, 20.0, (200, 2))
+    exact = np.linalg.lstsq(np.stack([np.ones_like(NORRIS.x), NORRIS.x], axis=1), NORRIS.y, rcond=None)[0]
+    calls = []
+
+    def residuals(p: Floats) -> Floats:
+        calls.append(len(p))
+        return NORRIS.residuals(p)
+
+    fit = fit_batch(residuals, starts, NORRIS.scale, steps=400, tolerance=1e-13)
+    assert fit.converged.all()
+    np.testing.assert_allclose(fit.parameters, np.broadcast_to(exact, (200, 2)), rtol=2e-9)
+    # a line needs a handful of steps of five evaluations each; a fit that hunts in round-off takes tens
+    assert sum(calls) < 200 * 5 * 8
+
+
 @pytest.mark.derived
 def test_jacobian_of_a_known_function() -> None:
     at = np.array([[0.7, 2.0], [1.3, 0.5]])

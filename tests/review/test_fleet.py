@@ -2,6 +2,7 @@
 
 import csv
 import io
+import os
 import shutil
 
 import pytest
@@ -67,6 +68,30 @@ def test_files_are_written_whole_and_not_over_others(found, tmp_path):
     assert [path.name for path in write_fleet(found, tmp_path)] == ["fleet.csv", "fleet.html", "fleet.json"]
     with pytest.raises(OutputError):
         write_fleet(found, tmp_path)
+
+
+def test_a_pipe_or_a_linked_folder_is_listed_and_never_opened(tmp_path):
+    (tmp_path / "good.toml").write_text(NEW, encoding="utf-8")
+    os.mkfifo(tmp_path / "pipe.toml")  # opening it would wait for ever
+    (tmp_path / "linked.toml").symlink_to(tmp_path / "pipe.toml")
+    (tmp_path / "folder.toml").mkdir()
+    found = fleet(tmp_path)
+    assert [row.file for row in found.rows] == ["good.toml"]
+    assert {row.file: row.fault for row in found.faulty} == dict.fromkeys(
+        ["linked.toml", "pipe.toml"], "is a folder, a pipe or a device; a case is a file"
+    )
+
+
+def test_the_table_of_a_fleet_never_replaces_a_recording_even_of_a_faulty_case(tmp_path):
+    (tmp_path / "bad.toml").write_text('title = 3\n[[records]]\nfile = "fleet.csv"\n', encoding="utf-8")
+    (tmp_path / "fleet.csv").write_text("mine", encoding="utf-8")
+    with pytest.raises(OutputError, match=r"fleet\.csv is an input of this command"):
+        write_fleet(fleet(tmp_path), tmp_path, overwrite=True)
+    assert (tmp_path / "fleet.csv").read_text(encoding="utf-8") == "mine"
+
+
+def test_the_page_of_a_fleet_runs_nothing(found):
+    assert "default-src 'none'; style-src 'unsafe-inline'" in fleet_html(found)
 
 
 def test_an_empty_or_missing_folder_is_said(tmp_path):

@@ -1,0 +1,221 @@
+"""Bad command lines and bad places to write: what is called, where, and the words that the one message must hold.
+
+Every command runs in a folder of its own, filled by its setup: ``unit.toml`` is a good case that names
+``run.csv``, a good recording. All numbers are invented.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from rimmodel.rotor.case import EXAMPLES
+
+NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+CASE = NEW + '\n[[records]]\nfile = "run.csv"\ncondition = "cold"\nlabel = "first run"\n'
+
+
+def _recording() -> str:
+    gaps = [(n, 15.0 - 2e-5 * n**2 - 1.5e-5 * max(n**2 - 200.0**2, 0.0)) for n in range(20, 320, 15)]
+    return "speed [rpm],gap [mm]\n" + "".join(f"{n},{gap:.4f}\n" for n, gap in gaps)
+
+
+def good(folder: Path) -> None:
+    """A good case with a good recording."""
+    (folder / "unit.toml").write_text(CASE, encoding="utf-8")
+    (folder / "run.csv").write_text(_recording(), encoding="utf-8")
+
+
+def places(folder: Path) -> None:
+    """The same, with a plain file, a folder and a pipe, where results might be asked for."""
+    good(folder)
+    (folder / "plain").write_text("mine", encoding="utf-8")
+    (folder / "folder").mkdir()
+    os.mkfifo(folder / "pipe")
+
+
+def links(folder: Path) -> None:
+    """The same, with other names for the inputs."""
+    good(folder)
+    os.link(folder / "run.csv", folder / "hard.csv")
+    (folder / "soft.csv").symlink_to("run.csv")
+    os.link(folder / "unit.toml", folder / "hard.toml")
+    (folder / "soft").symlink_to(folder)
+
+
+def _named(name: str) -> Callable[[Path], None]:
+    def setup(folder: Path) -> None:
+        """A case whose recording has the name of a result."""
+        (folder / "unit.toml").write_text(CASE.replace("run.csv", name), encoding="utf-8")
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(_recording(), encoding="utf-8")
+
+    return setup
+
+
+def existing(folder: Path) -> None:
+    """Results of an earlier run, by name."""
+    good(folder)
+    for name in ("window.txt", "plan.json", "key_map.svg", "review.html", "sweep.csv", "study.json"):
+        (folder / name).write_text("mine", encoding="utf-8")
+
+
+def edited(folder: Path) -> None:
+    """A case that somebody has begun to fill in, and one with a slip that keeps it from being read."""
+    good(folder)
+    (folder / "own.toml").write_text(NEW.replace('"3 m"', '"3.1 m"'), encoding="utf-8")
+    (folder / "slip.toml").write_text(NEW.replace('"3 m"', '"3.1 m'), encoding="utf-8")
+
+
+def empty(folder: Path) -> None:
+    """Nothing at all."""
+
+
+@dataclass(frozen=True)
+class BadCommand:
+    """A command line, what its folder holds, and words of the one message."""
+
+    line: str
+    words: tuple[str, ...]
+    setup: Callable[[Path], None] = good
+
+
+def _bad(line: str, *words: str, setup: Callable[[Path], None] = good) -> BadCommand:
+    return BadCommand(line, words, setup)
+
+
+HUGE = "9" * 400
+
+USAGE = (
+    _bad("", "missing command", "--help"),
+    _bad("frobnicate", "no such command 'frobnicate'"),
+    _bad("Review", "no such command 'Review'"),
+    _bad("--frobnicate", "no such option: --frobnicate"),
+    _bad("--versions", "no such option"),
+    _bad("review --frobnicate", "no such option: --frobnicate", "rimmodel review --help"),
+    _bad("review unit.toml second.toml", "unexpected extra argument", "second.toml"),
+    _bad("review unit.toml --out", "'--out' requires an argument"),
+    _bad("review --record", "'--record' requires an argument"),
+    _bad("new", "missing argument 'FILE'"),
+    _bad("new a.toml b.toml", "unexpected extra argument"),
+    _bad("fleet", "missing argument 'FOLDER'"),
+    _bad("check unit.toml extra", "unexpected extra argument"),
+    _bad("sweep --json=yes", "--json", "does not take a value"),
+    _bad("fit --from 3", "no such option: --from"),
+    _bad("plan --condition", "'--condition' requires an argument"),
+    _bad("study --workers", "'--workers' requires an argument"),
+)
+
+NUMBERS = (
+    *(_bad(f"sweep --points {text}", "--points", words) for text, words in (
+        ("0", "--points is 0"), ("-1", "--points is -1"), ("1000001", "1 to 1000000"), ("1000000000", "1 to 1000000"),
+        ("many", "not a whole number"), ("1.5", "--points"), ("nan", "--points"), ("1e3", "--points"),
+        (HUGE, "--points"), ("''", "--points"),
+    )),
+    *(_bad(f"sweep --from {text}", "--from", words) for text, words in (
+        ("-5", "--from is -5 rpm"), ("nan", "from 0 to"), ("inf", "from 0 to"), ("-inf", "from 0 to"),
+        ("1e400", "from 0 to"), ("fast", "not a number"), ("10,5", "not a number"), ("100rpm", "not a number"),
+    )),
+    *(_bad(f"sweep --to {text}", "--to", words) for text, words in (
+        ("-5", "--to is -5 rpm"), ("nan", "from 0 to"), ("inf", "from 0 to"), ("1e200", "from 0 to"),
+        ("1e400", "from 0 to"), ("fast", "not a number"),
+    )),
+    _bad("sweep --from 100 --to 50", "below --from 100 rpm"),
+    _bad("sweep --from 1e9", "--from is 1e+09 rpm"),
+    *(_bad(f"study --workers {text}", "--workers is", words) for text, words in (
+        ("0", "from 1 to"), ("-1", "from 1 to"), ("1000000000", "from 1 to"), ("257", "from 1 to"),
+        ("two", "from 1 to"), ("1.5", "from 1 to"), ("²", "from 1 to"), ("1e3", "from 1 to"), ("127.0.0.1:8786", "tcp://"),
+        (HUGE, "from 1 to"), ("''", "from 1 to"),
+    )),
+    _bad("fleet . --workers 0", "--workers is 0", "from 1 to"),
+    _bad("fleet . --workers many", "--workers is many"),
+    *(_bad(f"study --samples {text}", words) for text, words in (
+        ("0", "samples"), ("-1", "samples"), ("1.5", "--samples"), ("many", "--samples"), (HUGE, "samples"),
+    )),
+    *(_bad(f"study --seed {text}", "seed") for text in ("-1", "1.5", "x", HUGE)),
+)  # fmt: skip
+
+INPUTS = (
+    *(_bad(f"{command} none.toml", "none.toml", "no such file")
+      for command in ("check", "review", "fit", "keys", "sweep", "window", "plan", "study")),
+    *(_bad(f"{command} folder", "folder", "directory", setup=places) for command in ("check", "review", "sweep")),
+    _bad("check ''", "directory"),
+    _bad("review unit.toml --record none.csv", "none.csv", "no such file"),
+    _bad("fit unit.toml none.csv", "none.csv", "no such file"),
+    _bad("review unit.toml --record folder", "folder", "directory", setup=places),
+    _bad("review unit.toml --condition cold", "give the recording too"),
+    _bad("review unit.toml --record run.csv --condition hot --condition cold", "1 --record and 2 --condition"),
+    _bad("fit unit.toml run.csv run.csv --condition hot", "2 --record and 1 --condition"),
+    _bad("review unit.toml --record run.csv --condition colt", "did you mean 'cold'"),
+    *(_bad(f"{command} unit.toml --condition colt", "did you mean 'cold'") for command in ("sweep", "keys", "plan")),
+    _bad("sweep unit.toml --condition ''", "no condition ''"),
+    _bad("fleet none", "none is no folder"),
+    _bad("fleet unit.toml", "unit.toml is no folder"),
+    _bad("fleet folder", "folder holds no case file", setup=places),
+    _bad("fleet pipe", "pipe is no folder", setup=places),
+    _bad("study unit.toml --resume", "--out"),
+)  # fmt: skip
+
+INPUT = ("is an input of this command", "never overwritten")
+
+KEPT = (
+    *(
+        _bad(f"sweep unit.toml --points 3 --force --csv {name}", name.removeprefix("./"), *INPUT, setup=links)
+        for name in (
+            "unit.toml",
+            "run.csv",
+            "./run.csv",
+            "hard.csv",
+            "soft.csv",
+            "hard.toml",
+            "soft/run.csv",
+            "soft/unit.toml",
+        )
+    ),
+    *(
+        _bad(f"study unit.toml --samples 8192 --force --out {name}", name, *INPUT, setup=links)
+        for name in ("unit.toml", "run.csv", "hard.csv", "soft/unit.toml")
+    ),
+    _bad(
+        "study unit.toml --samples 8192 --force --out study.json",
+        "study.json.partial",
+        *INPUT,
+        setup=_named("study.json.partial"),
+    ),
+    _bad("review unit.toml --force --out .", "sweep.csv", *INPUT, setup=_named("sweep.csv")),
+    _bad("window unit.toml --force --out .", "window.txt", *INPUT, setup=_named("window.txt")),
+    _bad("plan unit.toml --force --out .", "plan.json", *INPUT, setup=_named("plan.json")),
+    _bad("new own.toml --force", "own.toml", "never overwritten", setup=edited),
+    _bad("new slip.toml --force", "slip.toml", "never overwritten", setup=edited),
+    _bad("new run.csv", "run.csv exists already", "--force"),
+    _bad("new unit.toml", "unit.toml exists already", "--force"),
+    _bad("window unit.toml --out .", "window.txt exists already", "--force", setup=existing),
+    _bad("plan unit.toml --out .", "plan.json exists already", "--force", setup=existing),
+    _bad("sweep unit.toml --points 3 --csv sweep.csv", "sweep.csv exists already", "--force", setup=existing),
+    _bad("study unit.toml --out study.json", "study.json exists already", "--force", setup=existing),
+)
+
+PLACES = (
+    *(_bad(f"{command} ''", "name", setup=places) for command in (
+        "sweep --csv", "review --out", "window --out", "plan --out", "keys --out", "study --out", "fleet . --out",
+        "new")),
+    *(_bad(f"sweep --points 3 --force --csv {place}", words, setup=places) for place, words in (
+        ("folder", "folder is a directory"), ("pipe", "pipe is a directory or a device"), (".", "directory"),
+        ("/dev/null", "/dev/null is a directory or a device"), ("plain/below.csv", "cannot write plain/below.csv"),
+        ("pipe/below.csv", "cannot write pipe/below.csv"), ("/proc/none/a.csv", "cannot write /proc/none/a.csv"),
+        (f"{'n' * 300}.csv", "too long"))),
+    *(_bad(f"new {place} --force", words, setup=places) for place, words in (
+        ("folder", "folder is a directory"), ("pipe", "pipe is a directory or a device"),
+        ("/dev/full", "/dev/full is a directory or a device"), ("plain/below.toml", "cannot write plain/below.toml"),
+        ("/proc/case.toml", "cannot write /proc/case.toml"))),
+    *(_bad(f"plan unit.toml --force --out {place}", f"cannot write {place}", setup=places) for place in (
+        "plain", "pipe", "/dev/null", "/proc/none")),
+    *(_bad(f"study unit.toml --samples 8192 --force --out {place}", words, setup=places) for place, words in (
+        ("folder", "folder is a directory"), ("pipe", "pipe is a directory or a device"),
+        ("/dev/null", "/dev/null is a directory or a device"), ("plain/below.json", "cannot write plain/below.json"))),
+    _bad("fleet . --force --out unit.toml", "cannot write unit.toml", setup=good),
+)  # fmt: skip
+
+BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES)

@@ -1,0 +1,93 @@
+"""A rim that is soft in shear, as far as it shows at its keys; and keys that nothing tells apart."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import rimmodel as rm
+from rimmodel.behaviour.key_run import key_run
+from rimmodel.behaviour.keyed import keyed_rotor
+from rimmodel.behaviour.scallop import scallop_compliance
+from rimmodel.behaviour.shape import bending_stiffness
+from rimmodel.review.keys import keys_table, keys_text
+from rimmodel.rotor.case import CaseError, parse_case
+from rimmodel.units import RPM
+from tests.rotor.test_case import NEW
+
+CASE = rm.example_case()
+ROTOR, COLD = CASE.rotor, CASE.conditions["cold"]
+STEEL = ROTOR.rim.material
+EVEN_SHEAR = ROTOR.rim.stacking_factor * STEEL.young_modulus / (2 * (1 + STEEL.poisson_ratio))
+WAVES = np.array([2.0, 4.0, 6.0, 8.0, 12.0])
+
+
+def sheared(share):
+    return replace(ROTOR, rim=replace(ROTOR.rim, hoop_stiffness_factor=0.85, shear_modulus=share * EVEN_SHEAR))
+
+
+@pytest.mark.independent
+def test_a_fifth_of_the_shear_modulus_softens_the_waves_as_finite_elements_say():
+    # plane finite elements of the same rim, rounded to a percent
+    even = replace(ROTOR, rim=replace(ROTOR.rim, hoop_stiffness_factor=0.85))
+    softer = bending_stiffness(even, WAVES) / bending_stiffness(sheared(0.2), WAVES) - 1
+    assert softer == pytest.approx([0.05, 0.18, 0.38, 0.63, 1.15], abs=0.006)
+    assert bending_stiffness(sheared(1.0), WAVES) == pytest.approx(bending_stiffness(even, WAVES), rel=1e-10)
+
+
+@pytest.mark.derived
+def test_the_shear_modulus_reaches_scallop_and_keys_and_leaves_the_float_speed():
+    """The softening at the keys is the sum over waves of N, 2N, ... keys; the even compliance is not in it."""
+    ring = sheared(0.2).rim.harmonic_ring
+    count, patch = ROTOR.key_count, ROTOR.fit.key_width / ROTOR.rim.inner_radius
+    waves = count * np.arange(1.0, 4001.0)
+    total = 2 * np.sum(ring.compliance(waves) * np.sinc(waves * patch / (2 * np.pi)) ** 2)
+    assert scallop_compliance(sheared(0.2)) == pytest.approx(total, rel=1e-4)
+    assert rm.float_speed(sheared(0.2), COLD).speed == pytest.approx(rm.float_speed(sheared(1.0), COLD).speed, rel=1e-9)
+    soft, even = (keyed_rotor(sheared(share), COLD) for share in (0.2, 1.0))
+    n = np.arange(soft.harmonic.size + 1.0, 60001.0)  # the lower ones are modes of their own
+    more = ring.compliance(n) - sheared(1.0).rim.harmonic_ring.compliance(n)
+    more = np.sum(more * np.sinc(n * patch / (2 * np.pi)) ** 2) / (np.pi * ROTOR.rim.inner_radius * ROTOR.rim.length)
+    assert np.diag(soft.loads.compliance - even.loads.compliance) == pytest.approx(np.full(count, more), rel=1e-4)
+
+
+def test_the_shear_modulus_is_text_with_a_unit_and_below_that_of_solid_steel():
+    case = parse_case(NEW.replace("# shear_modulus", "shear_modulus").encode(), "unit.toml")
+    assert case.rotor.rim.shear_modulus == 16e9
+    faults = (('"160 GPa"', "rim.shear_modulus is 1.6e+11 Pa; it must be at most"), ("16", "has no unit"))
+    for value, words in faults:
+        text = NEW.replace('# shear_modulus = "16 GPa"', f"shear_modulus = {value}")
+        with pytest.raises(CaseError, match=re.escape(words)):
+            parse_case(text.encode(), "unit.toml")
+
+
+@pytest.mark.independent
+def test_even_keys_without_guides_say_that_key_numbers_are_chance():
+    """Turning the numbering by three keys gives other key numbers at the same speeds with the same eccentricity."""
+    fit = replace(ROTOR.fit, key_interference=None, guide_stiffness=0.0, tangential_clearance=0.4e-3)
+    rotor = replace(ROTOR, fit=fit)
+    run = key_run(rotor, COLD)
+    assert run.landmarks.centring_lost is not None
+    note = next(note for note in run.notes if note.startswith("all keys are alike"))
+    assert f"from {min(run.landmarks.centring_lost, run.landmarks.one_sided or np.inf) / RPM:.1f} rpm" in note
+    assert "are chance; speeds and eccentricity are not" in note
+    assert note in keys_text(run)
+    assert note in keys_table(run)["notes"]
+    turned = key_run(replace(rotor, fit=replace(fit, first_key_angle=3 * 2 * np.pi / 14)), COLD)
+    assert turned.landmarks.centring_lost == pytest.approx(run.landmarks.centring_lost, rel=1e-9)
+    assert turned.eccentricity == pytest.approx(run.eccentricity, abs=1e-8)
+
+
+@pytest.mark.parametrize("unlike", ["shims", "guides", "eccentricity"])
+def test_keys_that_something_tells_apart_are_not_called_chance(unlike):
+    fit = replace(ROTOR.fit, key_interference=None, guide_stiffness=0.0, tangential_clearance=None)
+    setup = {}
+    if unlike == "guides":
+        fit = replace(fit, guide_stiffness=3e10)
+    if unlike == "shims":
+        setup["key_interference"] = 2.1e-3 + 0.1e-3 * np.cos(np.arange(14.0) ** 2)
+    if unlike == "eccentricity":
+        setup["mass_eccentricity"] = (1e-4, 0.0)
+    run = key_run(replace(ROTOR, fit=fit), COLD, **setup)
+    assert not any("chance; speeds" in note for note in run.notes)
