@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _DISTINCT = 8192
 _COARSE, _FINE = 1 << 15, 1 << 20
-TEMPERATURES = ("rim_temperature", "stator_temperature")
+TEMPERATURES = ("rim_temperature", "spider_temperature", "pole_temperature", "stator_temperature")
 
 
 @dataclass(frozen=True)

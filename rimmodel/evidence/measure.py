@@ -19,8 +19,10 @@ from rimmodel.evidence.difference import difference
 from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.fakes import ApparentShift, apparent_shifts
 from rimmodel.evidence.fitter import Freedom, Interval
+from rimmodel.evidence.growth import growth_doubts
 from rimmodel.evidence.knee import Knee, fit_knee
 from rimmodel.evidence.knee_input import Words
+from rimmodel.evidence.level import level_doubt
 from rimmodel.evidence.measure_reasons import doubts, overlap
 from rimmodel.evidence.measured_machine import (
     ByTest,
@@ -31,8 +33,10 @@ from rimmodel.evidence.measured_machine import (
     measured_machines,
     own_interval,
 )
+from rimmodel.evidence.recorded_temperatures import temperature_doubts
 from rimmodel.evidence.reduce import SpeedPoints, gaps_without_each, speed_points
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.rotor import settled_to
 from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
@@ -239,6 +243,7 @@ def measure_points(
     -------
     Measurement
     """
+    wrong = growth_doubts(rotor, condition, points, source)
     slopes = expected_slopes(rotor, condition)
     unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
 
@@ -263,23 +268,23 @@ def measure_points(
     knees = {way: knee for way, (knee, _) in read_ways.items()}
     fits = {way: fit for way, (_, fit) in read_ways.items()}
     knee, fit = read_ways[""]
-    against = (MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)
+    against = (*wrong, *((MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)))
     return Measurement(
         label,
         source,
         condition_name,
         points,
         knees,
-        _verdict(knee, fit, against),
+        _verdict(knee, fit, (*against, *points.disqualified)),
         best_or_none(knee, fit.float_speed[""], fit.float_speed_interval[""]),
         fit.float_speed_interval[""],
         best_or_none(knee, fit.interference, fit.interference_interval),
         fit.interference_interval,
         confidence,
         points.notes,
-        (*against, *doubts(points, knees, fit)),
+        (*against, *points.disqualified, *points.remarks, *doubts(points, knees, fit)),
         fits,
-        disqualified=against,
+        disqualified=(*against, *points.disqualified),
         own_interference_interval=fit.interference_interval,
     )
 
@@ -309,13 +314,15 @@ def with_case(measurement: Measurement, case: Case, record: Record) -> Measureme
     -------
     Measurement
     """
+    measurement = _with_temperatures(measurement, case)
     if np.isnan(measurement.fits[""].interference):
         return measurement
     used = chosen_points(measurement.points, measurement.knees[""].used)
     machines = measured_machines(case, record, used, measurement.fits[""])
     left = by_test(machines, interference_left, measurement.condition)
+    level = level_doubt(machines[0].level, float(case.rotor.air_gap.cold)) if machines else ""
     return replace(
-        measurement,
+        _against(measurement, (level,) if level else ()),
         machines=machines,
         interference_interval=left.interval,
         own_interference_interval=own_interval(left),
@@ -344,6 +351,28 @@ def with_shifts(measurement: Measurement, conditions: Mapping[str, Condition], r
     without = {name: gap[used] for name, gap in gaps_without_each(recording).items() if gap.shape == used.shape}
     shifts = apparent_shifts(measurement.fits[""], list(conditions.values()), without)
     return replace(measurement, apparent_shifts=shifts)
+
+
+def _with_temperatures(measurement: Measurement, case: Case) -> Measurement:
+    """The measurement with what its recorded temperatures say against the condition."""
+    rotor = case.rotor
+    if np.isfinite(measurement.interference):
+        rotor = settled_to(rotor, measurement.interference)
+    found = temperature_doubts(rotor, case.conditions[measurement.condition], measurement.points)
+    remarked = replace(measurement, reasons=(*found.remarks, *measurement.reasons))
+    return _against(remarked, found.disqualified)
+
+
+def _against(measurement: Measurement, sentences: tuple[str, ...]) -> Measurement:
+    """The measurement with more that speaks against deciding anything by it: it is then not resolved."""
+    if not sentences:
+        return measurement
+    return replace(
+        measurement,
+        disqualified=(*measurement.disqualified, *sentences),
+        reasons=(*sentences, *measurement.reasons),
+        verdict="not resolvable" if measurement.verdict == "resolved" else measurement.verdict,
+    )
 
 
 def misfit(fit: BackFit, knee: Knee) -> bool:
@@ -412,13 +441,16 @@ def describe(measurement: Measurement) -> str:
     str
         With everything that is uncertain in the interval, where the case is known.
     """
+    said = _described(measurement)
+    return f"{said}; nothing is decided by it: {measurement.disqualified[0]}" if measurement.disqualified else said
+
+
+def _described(measurement: Measurement) -> str:
     best, interval = float_speed_found(measurement)
     low, high = (speed / RPM for speed in interval)
-    if measurement.verdict == "resolved" and np.isfinite([best, low, high]).all():
+    if (measurement.verdict == "resolved" or measurement.disqualified) and np.isfinite([best, low, high]).all():
         sure = f"at {measurement.confidence:.0%} confidence"
         return f"lifts off at {best / RPM:.1f} rpm ({low:.1f} to {high:.1f} rpm {sure})"
-    if measurement.disqualified:
-        return "shows a bend, or none, that the rotor of the case does not explain: this recording decides nothing"
     if measurement.verdict == "above tested range":
         highest = float(measurement.points.speed.max()) / RPM
         bound = f": it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""

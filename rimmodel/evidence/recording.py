@@ -16,8 +16,9 @@ from rimmodel.evidence.body import check_body
 from rimmodel.evidence.delimited import RecordingError
 from rimmodel.evidence.labels import same_labels
 from rimmodel.evidence.number_marks import refuse_thousands, refuse_two_marks
+from rimmodel.evidence.slips import likely_length
 from rimmodel.evidence.source import Column, Source, in_si, open_source, refuse_text, understand, unreadable
-from rimmodel.evidence.survey import Rule, Survey, rules_for, survey, usable
+from rimmodel.evidence.survey import IMPOSSIBLE_TEMPERATURE, Rule, Survey, rules_for, survey, usable
 from rimmodel.units import KINDS, MILLIMETRE, RPM
 
 if TYPE_CHECKING:
@@ -40,6 +41,13 @@ KEEP_BYTES = 450_000_000
 
 _CELL_BYTES = 6.5
 _STANDSTILL = 0.005
+SHORTEST_RUN = 2.0
+"""s; no rotor of this size changes its speed by much in less."""
+
+WIDEST = 1.5
+"""Times a usual gap that the largest possible one is taken to be, to name the factor of a wrong unit."""
+
+_CHANGED = 0.2
 _UNIT_SLIPS = (10.0, 25.4, 39.37, 100.0, 1000.0)
 
 
@@ -54,8 +62,9 @@ class Recording:
     label : str
         The caller's name for it, such as "before correction".
     table : polars.LazyFrame
-        Usable rows: speed (rad/s), gap (m), and where present time (s), angle (rad), rim_temperature (K),
-        stator_temperature (K), sensor, plane, direction ("up" or "down"), excitation (text), pole (from 1).
+        Usable rows: speed (rad/s), gap (m), and where present time (s), angle (rad), and temperatures of rim,
+        spider, pole and stator (K, such as rim_temperature), sensor, plane, direction ("up" or "down"), excitation
+        (text), pole (from 1).
     is_change : bool
         True when the file gave the change of gap from its slowest point, not the gap.
     rows : int
@@ -160,8 +169,9 @@ def read_recording(
     frame, labels = same_labels(frame, found)
     sample = pl.concat(found.sample) if found.sample else frame.head(0).collect()
     refuse_thousands(given, columns, sample, missing)
-    _judge(given, found, pole_count)
+    _judge(given, found, pole_count, highest)
     _refuse_one_time(given, found)
+    _refuse_short_time(given, found)
     _refuse_mixed_units(given, sample, is_change=is_change)
     finish = [pl.col("pole").cast(pl.Int32)] if "pole" in names else []
     if direction:
@@ -218,7 +228,7 @@ def _surveyed(
         raise delimited.explain(given.layout) from error
 
 
-def _judge(given: Source, found: Survey, pole_count: int | None) -> None:
+def _judge(given: Source, found: Survey, pole_count: int | None, largest_gap: float) -> None:
     """Refuse a recording that as a whole cannot be right."""
     for text, fault in found.faults.items():
         where = f"{given.place(fault.first_row)}: {text} ({fault.value})"
@@ -229,9 +239,12 @@ def _judge(given: Source, found: Survey, pole_count: int | None) -> None:
             raise RecordingError(
                 f"{where}; write speeds without sign, and the way the speed changes in a direction column"
             )
+        if text.endswith(IMPOSSIBLE_TEMPERATURE):
+            raise RecordingError(f"{where}; correct it, or leave the field empty where nothing was read")
         if "is larger than" in text and fault.count > STRAYS * found.rows:
             raise RecordingError(
                 f"{where}, as in {fault.count} of {found.rows} rows; the machine does not allow it: check the unit"
+                f"{likely_length(fault.least / largest_gap * WIDEST) if text.startswith('gap') else ''}"
             )
     if not found.kept:
         reasons = "; ".join(f"{text} in {f.count} rows" for text, f in found.faults.items())
@@ -253,6 +266,19 @@ def _refuse_one_time(given: Source, found: Survey) -> None:
         raise RecordingError(
             f"{given.name}: time is {found.lowest['time']:.6g} s in all {found.kept} usable rows; "
             "leave the column out if it was not recorded"
+        )
+
+
+def _refuse_short_time(given: Source, found: Survey) -> None:
+    """Refuse a run that is over in no time: days or hours headed as seconds."""
+    if "time" not in found.lowest:
+        return
+    length = found.highest["time"] - found.lowest["time"]
+    if found.highest["speed"] - found.lowest["speed"] > _CHANGED * found.highest["speed"] and length < SHORTEST_RUN:
+        raise RecordingError(
+            f"{given.name}: time runs from {found.lowest['time']:.9g} to {found.highest['time']:.9g} s only, while "
+            f"the speed changes from {found.lowest['speed'] / RPM:.4g} to {found.highest['speed'] / RPM:.4g} rpm; "
+            "check the unit of the time column (days or hours?)"
         )
 
 

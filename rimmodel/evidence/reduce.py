@@ -5,12 +5,13 @@ Everything here works on the small arrays of a reduction; the rows have been gon
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from rimmodel.evidence.cells import TEMPERATURES
+from rimmodel.evidence.contradictions import contradictions
 from rimmodel.evidence.delimited import RecordingError
 from rimmodel.evidence.dwells import LEAST_HOLD, TOLERANCE, Points
 from rimmodel.evidence.reduction import DIRECTIONS, OUTLIER, Reduction, reduce_recording
@@ -66,6 +67,10 @@ class SpeedPoints:
         True when gaps are changes from the slowest point.
     notes : tuple of str
         What was left out and why, in plain sentences.
+    spider_temperature, pole_temperature : float array, K
+        NaN when not recorded; empty where nobody asked.
+    remarks, disqualified : tuple of str
+        What the recording says against itself; those of the second keep it from deciding anything.
 
     """
 
@@ -84,6 +89,10 @@ class SpeedPoints:
     stator_temperature: Floats
     is_change: bool
     notes: tuple[str, ...]
+    spider_temperature: Floats = field(default_factory=lambda: np.empty(0))
+    pole_temperature: Floats = field(default_factory=lambda: np.empty(0))
+    remarks: tuple[str, ...] = ()
+    disqualified: tuple[str, ...] = ()
 
 
 def speed_points(
@@ -147,7 +156,14 @@ def speed_points(
         *notes,
         *_remarks(recording, columns),
     )
-    return SpeedPoints(**columns, is_change=recording.is_change, notes=notes)
+    against = contradictions(recording, reduction)
+    return SpeedPoints(
+        **columns,
+        is_change=recording.is_change,
+        notes=notes,
+        remarks=against.remarks,
+        disqualified=against.disqualified,
+    )
 
 
 def _chosen(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_], tuple[str, ...]]:

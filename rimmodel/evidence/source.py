@@ -24,6 +24,8 @@ NUMBERS = {
     "time": "time",
     "angle": "angle",
     "rim_temperature": "temperature",
+    "spider_temperature": "temperature",
+    "pole_temperature": "temperature",
     "stator_temperature": "temperature",
 }
 """Columns with a unit, and what they measure."""
@@ -258,7 +260,7 @@ def in_si(
             value = value * column.scale
         if column.offset != 0.0:
             value = value + column.offset
-        if name in ("angle", "rim_temperature", "stator_temperature"):
+        if name == "angle" or name.endswith("_temperature"):
             value = value.fill_nan(None)
         chosen.append(value.alias("gap" if name == "gap_change" else name))
     return raw.select(chosen)

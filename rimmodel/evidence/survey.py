@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rimmodel.evidence.source import WORDS
-from rimmodel.units import KINDS, MILLIMETRE, RPM
+from rimmodel.evidence.source import NUMBERS, WORDS
+from rimmodel.units import KINDS, MILLIMETRE, RPM, ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -20,7 +20,13 @@ if TYPE_CHECKING:
     import polars
     from numpy.typing import NDArray
 
+COLDEST, WARMEST = ZERO_CELSIUS - 60.0, ZERO_CELSIUS + 250.0
+"""K; no machine runs outside of this."""
+
+IMPOSSIBLE_TEMPERATURE = "is outside of -60 to 250 degC"
+
 BATCH_ROWS = 250_000
+TEMPERATURES = tuple(name for name, kind in NUMBERS.items() if kind == "temperature")
 SAMPLE_ROWS = 400_000
 """Readings kept in memory to find holds, ramps and outlier limits; below this all of them are."""
 
@@ -188,6 +194,7 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
         if is_change
         else Rule("gap", 0.0, largest_gap, "is zero or negative", too_large, above_lowest=True),
         Rule("time"),
+        *(Rule(name, COLDEST, WARMEST, *2 * (IMPOSSIBLE_TEMPERATURE,), required=False) for name in TEMPERATURES),
         Rule("pole", 1.0, pole_count or np.inf, *2 * ("is out of range",), required=False, whole=True),
     ]
     return [rule for rule in rules if rule.column in names]
@@ -289,6 +296,8 @@ def _printed(name: str, value: float) -> str:
         return "no number"
     if np.isinf(value):
         return "no finite number"
+    if name in TEMPERATURES:
+        return f"{value - ZERO_CELSIUS:.6g} degC"
     scale, unit = {"speed": (RPM, " rpm"), "gap": (MILLIMETRE, " mm"), "time": (1.0, " s")}.get(name, (1.0, ""))
     return f"{value / scale:.6g}{unit}"
 

@@ -13,9 +13,10 @@ from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_cl
 from rimmodel.behaviour.criterion import EXCEEDS, Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
+from rimmodel.evidence.growth import growth_doubts
 from rimmodel.evidence.measure import Measurement, measure, with_case, with_shifts
 from rimmodel.evidence.measured_machine import case_freedom
-from rimmodel.evidence.recording import Recording, RecordingError, read_recording
+from rimmodel.evidence.recording import Recording, RecordingError
 from rimmodel.evidence.reduce import speed_points
 from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
 from rimmodel.review.drivers import Driver, Shim, drivers, shim
@@ -23,6 +24,7 @@ from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
 from rimmodel.review.limits_page import case_checks, words_of
 from rimmodel.review.present import present_case
+from rimmodel.review.record_checks import highest_speed, open_record, refuse_twins
 from rimmodel.review.shims import ShimAdvice, shim_advice
 from rimmodel.review.shrink_window import ShrinkWindow, shrink_window
 from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
@@ -30,15 +32,8 @@ from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
 from rimmodel.rotor.requirements import Record
 from rimmodel.rotor.rotor import settled_to
-from rimmodel.units import RPM
 
 SPEED_STEPS = 101
-
-FASTEST_READING = 1.5
-"""Times the highest speed that the case names: faster is a wrong unit (rpm read as rad/s is 9.5 times too fast)."""
-
-WIDEST_READING = 1.5
-"""Times the cold gap: no reading of a gap can be wider than that; hot stators and ovality stay far below."""
 
 
 @dataclass(frozen=True)
@@ -111,6 +106,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     """
     files = _files(case, records)
     recordings = [open_record(case, record, path) for record, path in files]
+    refuse_twins(files)
     measurements = tuple(
         with_shifts(_measure(case, record, recording), case.conditions, recording)
         for (record, _), recording in zip(files, recordings, strict=True)
@@ -209,6 +205,7 @@ def measure_records(
     files = _files(case, records)
     if not files:
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
+    refuse_twins(files)
     recordings = [open_record(case, record, path) for record, path in files]
     measured = tuple(
         with_shifts(_measure(case, record, recording), case.conditions, recording)
@@ -217,37 +214,21 @@ def measure_records(
     return tuple(record for record, _ in files), measured
 
 
-def open_record(case: Case, record: Record, path: Path) -> Recording:
-    """Read a recording against the case: its poles, its highest speed, and the widest gap that its bore allows.
-
-    Raises `RecordingError`.
-    """
-    recording = read_recording(
-        path,
-        label=record.label,
-        direction=record.direction,
-        largest_gap=WIDEST_READING * float(case.rotor.air_gap.cold),
-        pole_count=int(case.rotor.poles.count),
-    )
-    fastest, named = recording.speed_range[1], highest_speed(case.rotor)
-    if fastest > FASTEST_READING * named:
-        raise RecordingError(
-            f"{path}: speeds reach {fastest / RPM:.6g} rpm, {fastest / named:.3g} times the highest speed of the case "
-            f"({named / RPM:.6g} rpm); check the unit of the speed column, or name a higher speed in [speeds]"
-        )
-    return recording
-
-
 def check_records(case: Case) -> list[tuple[Record, Recording]]:
     """Every recording that a case names, read and reduced as a review would. Raises `CaseError` with all faults."""
     found, faults = [], []
     for record, path in record_files(case):
         try:
             recording = open_record(case, record, path)
-            speed_points(recording)
+            _, condition = case.condition(record.condition)
+            growth_doubts(case.rotor, condition, speed_points(recording), recording.source)
             found.append((record, recording))
         except RecordingError as error:
             faults.append(str(error))
+    try:
+        refuse_twins(record_files(case))
+    except RecordingError as error:
+        faults.append(str(error))
     if faults:
         raise CaseError(str(case.path), faults)
     return found
@@ -257,20 +238,6 @@ def _measure(case: Case, record: Record, recording: Recording, confidence: float
     name, condition = case.condition(record.condition)
     found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case), confidence=confidence)
     return with_case(found, case, record)
-
-
-def highest_speed(rotor: Rotor) -> float:
-    """The highest speed that the case names.
-
-    Parameters
-    ----------
-    rotor : Rotor
-
-    Returns
-    -------
-    float, rad/s
-    """
-    return float(list(rotor.speeds.named.values())[-1])
 
 
 def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction:

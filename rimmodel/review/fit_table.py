@@ -11,6 +11,7 @@ import numpy as np
 
 from rimmodel.evidence.compare import Comparison
 from rimmodel.evidence.knee import Knee
+from rimmodel.evidence.level import level_text
 from rimmodel.evidence.measure import (
     Measurement,
     best_or_none,
@@ -83,10 +84,10 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "noise_mm": number(fit.sigma / MILLIMETRE),
         "speed_points": int(measurement.knees[""].used.sum()),
         "apparent_shifts": shift_table(measurement),
-        "decides_nothing_because": list(measurement.disqualified),
+        "disqualified": list(measurement.disqualified),
         "reasons": list(measurement.reasons),
         "notes": list(measurement.notes),
-        "level": _level_table(measurement.level),
+        "gap_level": _level_table(measurement.level),
         "directions": {way: _result(measurement, way) for way in ("up", "down") if way in measurement.fits},
         "down_less_up_rpm": None if turn is None else number(turn[0] / RPM),
         "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], RPM),
@@ -177,6 +178,8 @@ def _measurement_text(measurement: Measurement) -> list[str]:
     rows.append(("effective interference", f"{best} ({interval_text(_LENGTH, measurement.interference_interval)})"))
     low, high = fit.hoop_stiffness_factor_interval
     rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
+    if measurement.level is not None and (level := level_text(measurement.level)):
+        rows.append(("gap level", f"{level} against the cold gap"))
     rows.append(("noise of the run alone:", ""))
     rows += [(f"  {name}", words) for name, words in run_rows(measurement)]
     lines += [f"    {name:26}{words}".rstrip() for name, words in rows]

@@ -37,6 +37,11 @@ def review_text(review: Review) -> str:
         blocks += ["", "doubts about the case ('rimmodel check' shows all):", doubts_text(tuple(doubts))]
     for remark in diametral_remarks(review.case, review.measurements):
         blocks += ["", *textwrap.wrap(remark, WIDTH)]
+    for measurement in review.measurements:
+        if measurement.reasons:
+            blocks += ["", f"'{measurement.label}', what to know of it:"]
+        for reason in measurement.reasons:
+            blocks += textwrap.wrap(f"- {reason}", WIDTH, initial_indent="    ", subsequent_indent="      ")
     blocks += ["", "predicted float speed with the drawing's interference:"]
     width = max(len(name) for name in review.predictions)
     blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]
