@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
-from rimmodel.behaviour.criterion import EXCEEDS, Criterion
+from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
 from rimmodel.evidence.growth import growth_doubts
@@ -19,10 +19,10 @@ from rimmodel.evidence.measured_machine import case_freedom
 from rimmodel.evidence.recording import Recording, RecordingError
 from rimmodel.evidence.reduce import speed_points
 from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
-from rimmodel.review.drivers import Driver, Shim, drivers, shim
+from rimmodel.review.drivers import Driver, drivers
 from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
-from rimmodel.review.limits_page import case_checks, words_of
+from rimmodel.review.limits_page import case_checks, exceeded
 from rimmodel.review.present import present_case
 from rimmodel.review.record_checks import highest_speed, open_record, refuse_twins
 from rimmodel.review.shims import ShimAdvice, shim_advice
@@ -75,7 +75,6 @@ class Review:
     """On what checks, drivers, plan, load rejection and keys rest: see `present.present_case`."""
     drivers_in: str
     drivers: tuple[Driver, ...]
-    shim: Shim | None
     window: ShrinkWindow
     shims: ShimAdvice
     """What to fit; the only place that says so."""
@@ -116,13 +115,12 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     predictions = {name: _predict(case, name, measurements[-1] if measurements else None) for name in case.conditions}
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
-    needed = shim(case, now)
     last = measurements[-1] if measurements else None
     present, basis = present_case(case, last)
     keyed, _ = present_case(case, last, drawn_spider=True)
     checks = case_checks(case, last)
     window = shrink_window(case, last)
-    broken = [words_of(row) for row in checks if row.status == EXCEEDS]
+    shims = shim_advice(window)
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
@@ -135,11 +133,10 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         basis=basis,
         drivers_in=drivers_in,
         drivers=drivers(present.rotor, condition),
-        shim=needed,
         window=window,
-        shims=shim_advice(window),
+        shims=shims,
         keys=run_keys(keyed, condition) if keys_are_known(case) else None,
-        headline=headline(case, findings, predictions, measurements, comparisons, needed, broken),
+        headline=headline(case, findings, predictions, measurements, comparisons, shims, exceeded(checks, basis)),
         input_digest=_digest(case, [path for _, path in files]),
         inputs=input_files(case, records),
     )

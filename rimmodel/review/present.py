@@ -7,7 +7,6 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from rimmodel.evidence.derived import fitted_rotor
 from rimmodel.evidence.measure import Measurement
 from rimmodel.rotor import Rotor
 from rimmodel.rotor.case import Case
@@ -55,22 +54,18 @@ def present_case(case: Case, measurement: Measurement | None = None, *, drawn_sp
 
 
 def is_measured(measurement: Measurement | None) -> bool:
-    """Whether a recording shows an effective interference, so that the rotor is known as it is."""
-    return measurement is not None and bool(np.isfinite(measurement.interference))
+    """Whether a recording shows an effective interference and may decide, so that the rotor is known as it is."""
+    return measurement is not None and not measurement.disqualified and bool(np.isfinite(measurement.interference))
 
 
 def _as_measured(drawn: Rotor, measurement: Measurement, drawn_spider: bool) -> Rotor:
     """The drawn rotor with what the recording shows: the first, best row of the measured machine where there is one."""
-    fit = measurement.fits.get("")
-    if measurement.machines and measurement.machines[0].noise:
-        machine = measurement.machines[0]
-        level = machine.level
-        cause = min(level.possible, key=lambda name: abs(level.difference.get(name, 0.0)))
-        rotor = _first(machine.carried[cause])
-    elif fit is not None:
-        rotor = _first(fitted_rotor(fit, drawn, fit.unknowns[None]))
-    else:
+    if not (measurement.machines and measurement.machines[0].noise):
         return settled_to(drawn, measurement.interference)
+    machine = measurement.machines[0]
+    level = machine.level
+    cause = min(level.possible, key=lambda name: abs(level.difference.get(name, 0.0)))
+    rotor = _first(machine.carried[cause])
     # what the gap model leaves out, because it fits it apart or holds it in the stiffness of the spider
     found = replace(rotor.fit, friction_interference=drawn.fit.friction_interference, key_count=drawn.key_count)
     if not drawn_spider:

@@ -18,8 +18,10 @@ from rimmodel.evidence.reduce import SpeedPoints
 from rimmodel.review import review
 from rimmodel.review.assess import _digest, headline
 from rimmodel.review.details import details
-from rimmodel.review.drivers import drivers, shim
+from rimmodel.review.drivers import drivers
 from rimmodel.review.quantities import evaluate, interval_text, text
+from rimmodel.review.shims import shim_advice
+from rimmodel.review.shrink_window import shrink_window
 from rimmodel.review.tolerance_study import run_study
 from rimmodel.review.verdict import _margin, _verdict, judge
 from rimmodel.rotor import GivenSpider
@@ -315,43 +317,6 @@ def test_soft_keys_change_no_driver_of_a_cold_rim():
     assert shares[0] == pytest.approx(shares[1], rel=1e-9)
 
 
-def requiring(*ratios, condition="cold", confidence=0.95, rotor=CASE.rotor):
-    rows = [Requirement(f"r{ratio}", "float_speed", condition, ratio * RATED, None, confidence) for ratio in ratios]
-    return replace(CASE, rotor=rotor, requirements=tuple(rows))
-
-
-@pytest.mark.derived
-def test_the_shim_brings_what_is_there_to_what_is_needed():
-    needed = DRAWN * (1.6 * RATED / DRAWN_SPEED) ** 2
-    drawn = shim(requiring(1.6), {})
-    assert drawn.needed == pytest.approx(needed)
-    assert drawn.change == pytest.approx(needed - DRAWN)
-    assert drawn.change_with_confidence == pytest.approx(needed - DRAWN + Z95 * TOLERANCE / 2, rel=1e-6)
-    assert not drawn.measured
-    shown = shim(requiring(1.6), {0.95: measured(1.2e-3, 1.1e-3, 1.3e-3)})
-    assert shown.change == pytest.approx(needed - 1.2e-3)
-    assert shown.change_with_confidence == pytest.approx(needed - 1.1e-3)
-    assert shown.measured
-    assert shim(requiring(1.2), {0.95: measured(1.7e-3, 1.6e-3, 1.8e-3)}).change < 0  # there is some to spare
-
-
-@pytest.mark.derived
-def test_settlement_counts_once_in_the_shim():
-    settled = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.5e-3))
-    found = shim(requiring(1.6, rotor=settled), {})
-    needed = DRAWN * (1.6 * RATED / DRAWN_SPEED) ** 2
-    assert found.present == pytest.approx(1.3e-3)
-    assert found.needed == pytest.approx(needed)
-    assert found.change == pytest.approx(needed - 1.3e-3)
-
-
-def test_the_requirement_that_asks_for_most_governs_the_shim():
-    assert shim(requiring(1.2, 1.6, 1.4), {}).requirement == "r1.6"
-    assert shim(replace(CASE, requirements=()), {}) is None
-    ceiling = Requirement("early", "float_speed", "cold", None, 1.2 * RATED)
-    assert shim(replace(CASE, requirements=(ceiling,)), {}) is None
-
-
 # ------------------------------------------------------------------------------------------- words
 
 
@@ -360,7 +325,8 @@ def the_headline(case, measurement=None):
     findings = [judge(case, item, governing.get(0.95)) for item in (*case.claims, *case.requirements)]
     predictions = review(replace(case, records=())).predictions
     shown = () if measurement is None else (measurement,)
-    return headline(case, findings, predictions, shown, (), shim(case, governing))
+    window = shrink_window(case, measurement)
+    return headline(case, findings, predictions, shown, (), shim_advice(window))
 
 
 def test_the_headline_gives_the_verdict_on_the_claim_first():
@@ -371,7 +337,7 @@ def test_the_headline_gives_the_verdict_on_the_claim_first():
     assert loose.startswith("The claimed float speed of 195.0 rpm (cold) does not hold.")
     assert "effective interference is 1.00 mm (0.90 to 1.10 mm) against 1.80 mm on the drawing" in loose
     assert "Requirements that do not hold: no_float_in_service." in loose
-    assert "Shims of +" in loose
+    assert "Shims, radial, against the 1.00 mm" in loose
     astride = the_headline(CASE, measured(1.3e-3, 1.1e-3, 1.5e-3))
     assert astride.startswith("The claimed float speed of 195.0 rpm (cold) is not shown by this evidence.")
 
