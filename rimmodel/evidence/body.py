@@ -156,7 +156,14 @@ def _remarks(layout: Layout, found: Mapping[str, tuple[int, int, str]]) -> list[
     remarks = []
     if not found.keys() & {"row", "short"}:
         what = "blank or comments" if found.keys() - {"blank"} else "blank"
-        raise RecordingError(f"{layout.path} has no usable row: all lines below the header are {what}")
+        hidden = ""
+        if "commented" in found:
+            number, line, text = found["commented"]
+            hidden = (
+                f"; {count(number, 'line')} would be read without the # in front (first in line {line}: "
+                f"{shown(text)}): delete it, or put a name that begins with # in quotation marks"
+            )
+        raise RecordingError(f"{layout.path} has no usable row: all lines below the header are {what}{hidden}")
     if "commented" in found:
         number, line, text = found["commented"]
         what = "1 line begins" if number == 1 else f"{number} lines begin"
