@@ -22,7 +22,7 @@ from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
 from rimmodel.review.drivers import Driver, drivers
 from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
-from rimmodel.review.limits_page import case_checks, exceeded
+from rimmodel.review.limits_page import case_checks, exceeded_in_brief
 from rimmodel.review.present import present_case
 from rimmodel.review.record_checks import highest_speed, open_record, refuse_twins
 from rimmodel.review.shims import ShimAdvice, shim_advice
@@ -120,7 +120,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     keyed, _ = present_case(case, last, drawn_spider=True)
     checks = case_checks(case, last)
     window = shrink_window(case, last)
-    shims = shim_advice(window)
+    shims, beyond = shim_advice(window), exceeded_in_brief(checks, basis)
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
@@ -136,7 +136,9 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         window=window,
         shims=shims,
         keys=run_keys(keyed, condition) if keys_are_known(case) else None,
-        headline=headline(case, findings, predictions, measurements, comparisons, shims, exceeded(checks, basis)),
+        headline=headline(
+            case, findings, predictions, measurements, comparisons, shims, exceeded_in_brief(checks, basis)
+        ),
         input_digest=_digest(case, [path for _, path in files]),
         inputs=input_files(case, records),
     )

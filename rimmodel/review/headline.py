@@ -11,7 +11,7 @@ from rimmodel.evidence.compare import Comparison
 from rimmodel.evidence.measure import Measurement, describe, turning_difference
 from rimmodel.review.fit_table import comparison_text
 from rimmodel.review.quantities import interval_text, text
-from rimmodel.review.shims import ShimAdvice, shim_paragraph
+from rimmodel.review.shims import ShimAdvice, shims_in_brief
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.case import Case
 from rimmodel.units import RPM
@@ -95,5 +95,6 @@ def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Itera
 def _shims(findings: Sequence[Finding], shims: ShimAdvice) -> Iterator[str]:
     """The shims, where a requirement on the float speed does not hold or is not shown."""
     wanting = [row for row in findings if row.role == "requirement" and row.verdict != "holds"]
-    if any(row.quantity == "float_speed" for row in wanting):
-        yield shim_paragraph(shims)
+    words = shims_in_brief(shims)
+    if words and any(row.quantity == "float_speed" for row in wanting):
+        yield words

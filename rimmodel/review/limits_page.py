@@ -91,6 +91,17 @@ def exceeded(rows: Sequence[Criterion], basis: str = "") -> tuple[str, ...]:
     return tuple(sentences)
 
 
+def exceeded_in_brief(rows: Sequence[Criterion], basis: str = "") -> tuple[str, ...]:
+    """The same for the headline: what exceeds in full, what lies beyond a limit for information by name alone."""
+    informing = [row for row in rows if not row.binding and not row.missing and not bool(row.holds)]
+    sentences = exceeded([row for row in rows if row.binding], basis)
+    if not informing:
+        return sentences
+    lie = "value lies" if len(informing) == 1 else "values lie"
+    names = "; ".join(row.name for row in informing)
+    return (*sentences, f"For information, {len(informing)} {lie} beyond a limit that does not decide: {names}.")
+
+
 def limits_sentences(rows: Sequence[Criterion], basis: str) -> tuple[str, ...]:
     """What the checks come to, in sentences for a page: how many meet, exceed, inform, and are not checked."""
     decided = [row for row in rows if row.binding and not row.missing]

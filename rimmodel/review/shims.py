@@ -186,6 +186,28 @@ def shim_paragraph(advice: ShimAdvice) -> str:
     return f"{choices}{minus}{' ' if advice.clash else ''}{advice.clash}"
 
 
+def shims_in_brief(advice: ShimAdvice) -> str:
+    """The same for the headline: what is met with confidence and what is best, or why nothing mends it.
+
+    Parameters
+    ----------
+    advice : ShimAdvice
+
+    Returns
+    -------
+    str
+    """
+    if advice.clash:
+        return advice.clash
+    known = [
+        (name, some) for name, some in (("confident", advice.confident), ("best", advice.best)) if some is not None
+    ]
+    if not known:
+        return ""
+    choices = ", ".join(f"{name} {_shim(choice)}" for name, choice in known)
+    return f"Shims, radial, against the {_mm(advice.present)} {advice.basis}: {choices}."
+
+
 def _why_best(advice: ShimAdvice) -> str:
     best, confident = advice.best, advice.confident
     if best is None or confident is None:
