@@ -136,9 +136,7 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         window=window,
         shims=shims,
         keys=run_keys(keyed, condition) if keys_are_known(case) else None,
-        headline=headline(
-            case, findings, predictions, measurements, comparisons, shims, exceeded_in_brief(checks, basis)
-        ),
+        headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond),
         input_digest=_digest(case, [path for _, path in files]),
         inputs=input_files(case, records),
     )
