@@ -10,6 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from rimmodel.elastic.ring import Floats, floats
 
+MEETS, EXCEEDS, FOR_INFORMATION, NOT_CHECKED = "meets", "exceeds", "for information", "not checked"
+"""What becomes of a check; the last two are followed by the reason and by the missing input."""
+
 
 @dataclass(frozen=True)
 class Criterion:
@@ -32,8 +35,8 @@ class Criterion:
     note : str
     missing : str
         The input without which the check cannot be made.
-    binding : bool
-        False for what is told but decides nothing, such as friction where keys carry the torque.
+    for_information : str
+        Why the check decides nothing, such as friction where keys carry the torque; empty where it decides.
     """
 
     name: str
@@ -47,7 +50,12 @@ class Criterion:
     key: str
     note: str = ""
     missing: str = ""
-    binding: bool = True
+    for_information: str = ""
+
+    @property
+    def binding(self) -> bool:
+        """Whether the check decides, rather than informs."""
+        return not self.for_information
 
     @property
     def margin(self) -> Floats:
@@ -62,6 +70,20 @@ class Criterion:
         kept: NDArray[np.bool_] = self.margin >= 0
         return kept
 
+    @property
+    def status(self) -> str:
+        """What became of the check of one machine, in the words that text, page and JSON share.
+
+        >>> about = About("rated", "hot", "", "")
+        >>> at_most("x", about, 5.0, 4.0).status, unknown("x", about, "rim.length").status
+        ('exceeds', 'not checked: rim.length')
+        """
+        if self.missing:
+            return f"{NOT_CHECKED}: {self.missing}"
+        if self.for_information:
+            return f"{FOR_INFORMATION}: {self.for_information}"
+        return MEETS if bool(self.holds) else EXCEEDS
+
 
 @dataclass(frozen=True)
 class About:
@@ -71,7 +93,7 @@ class About:
     condition: str
     source: str
     key: str
-    binding: bool = True
+    for_information: str = ""
 
 
 def at_most(
@@ -121,7 +143,7 @@ def _row(
 ) -> Criterion:
     return Criterion(
         name, about.at, about.condition, kind, floats(value), floats(limit), ceiling,
-        about.source, about.key, note, missing, about.binding,
+        about.source, about.key, note, missing, about.for_information,
     )  # fmt: skip
 
 

@@ -114,12 +114,12 @@ def fatigue_checks(
     damage = floats(0.0)
     for cycle in cycles:
         rare = bool(duty) and float(np.max(cycle.count)) < LOW_CYCLES
-        about = About(cycle.name, name, limits.source("fatigue_ratio"), "limits.fatigue_ratio", not rare)
+        reason = "cycles so few are counted in the share of fatigue life" if rare else ""
+        about = About(cycle.name, name, limits.source("fatigue_ratio"), "limits.fatigue_ratio", reason)
         if absent:
             yield unknown(line, about, absent, "", ceiling=False)
             continue
         note = f"{cycle.count:g} times" if duty else "number not known: no [[duty]]"
-        note += "; told only: so few are counted in the share of life" if rare else ""
         low, high = (_peak(rotor, condition, speed) for speed in (cycle.start, cycle.end))
         endurance, ultimate = floats(rotor.rim.material.endurance_limit), floats(rotor.rim.material.ultimate_strength)  # type: ignore[arg-type]
         yield at_least(line, about, goodman_ratio(low, high, endurance, ultimate), limits.fatigue_ratio, note=note)
@@ -128,7 +128,7 @@ def fatigue_checks(
     if absent or not duty:
         yield unknown(total, of_life, absent or "[[duty]]", "")
     else:
-        note = "cycles over cycles to failure, summed; nil below the endurance limit"
+        note = "cycles over cycles to failure, summed; zero below the endurance limit"
         yield at_most(total, of_life, damage, limits.fatigue_damage, "", note)
 
 

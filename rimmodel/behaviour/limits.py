@@ -21,6 +21,7 @@ def checks(
     limits: Limits | None = None,
     torque: Torque | None = None,
     duty: Sequence[DutyCycle] = (),
+    carrier: Rotor | None = None,
 ) -> tuple[Criterion, ...]:
     """Every check of rim, spider, keys, torque and life, in the condition that makes it worst.
 
@@ -34,6 +35,8 @@ def checks(
         The defaults when None.
     torque : Torque, optional
     duty : sequence of DutyCycle
+    carrier : Rotor, optional
+        Spider and keys as built, where `rotor` knows their stiffness alone, as after a fit.
 
     Returns
     -------
@@ -64,7 +67,22 @@ def checks(
         states = {AS_ASSEMBLED: UNIFORM_COLD, **states}
     rows: list[Criterion] = []
     for name, condition in states.items():
-        rows += rim_checks(rotor, condition, name, allowed)
-        rows += spider_checks(rotor, condition, name, allowed, torque)
-        rows += fatigue_checks(rotor, condition, name, allowed, duty)
+        rows += checks_in(condition, name, rotor, allowed, torque, duty, carrier)
     return worst(rows)
+
+
+def checks_in(
+    condition: Condition,
+    name: str,
+    rotor: Rotor,
+    limits: Limits,
+    torque: Torque | None = None,
+    duty: Sequence[DutyCycle] = (),
+    carrier: Rotor | None = None,
+) -> list[Criterion]:
+    """Every check in one condition; arguments and errors as in `checks`."""
+    return [
+        *rim_checks(rotor, condition, name, limits),
+        *spider_checks(rotor, condition, name, limits, torque, carrier),
+        *fatigue_checks(rotor, condition, name, limits, duty),
+    ]

@@ -1,6 +1,6 @@
 """A load rejection: speed against time by the turning-mass equation, and where and how long the rim floats in it.
 
-After the load is lost the driving torque falls straight to nil while the gates close; from then on a braking torque,
+After the load is lost the driving torque falls straight to zero while the gates close; from then on a braking torque,
 where one is known, slows the unit. Source: equation of rotating masses, as in any textbook of power plants.
 """
 
@@ -75,7 +75,7 @@ def rejection_speed(rated: ArrayLike, rejection: LoadRejection, time: ArrayLike)
     ``J dw/dt = T (1 - t/t_d)`` gives ``w = w_0 + (T t_d/J) (s - s^2/2)`` with s = t/t_d up to 1; after that
     ``J dw/dt = -T_b``, down to standstill. Exact.
 
-    A torque of 3 MN m that falls to nil in 10 s on 1.5e6 kg m2 adds 3e6 x 10/(2 x 1.5e6) = 10 rad/s:
+    A torque of 3 MN m that falls to zero in 10 s on 1.5e6 kg m2 adds 3e6 x 10/(2 x 1.5e6) = 10 rad/s:
 
     >>> print(rejection_speed(15.0, LoadRejection(1.5e6, 3e6, 10.0), [0.0, 10.0, 20.0]))
     [15. 25. 25.]

@@ -43,14 +43,16 @@ def plan(
     out: OutDir = None,
     force: Force = False,
 ) -> None:
-    """Plan a proving run: speed steps, the gap expected at each, and the lines at which to stop."""
+    """Plan a proving run: speed steps, the gap expected at each, and the lines at which to hold and to stop."""
+    from rimmodel.review.assess import measure_records
     from rimmodel.review.plan_page import plan_figure, plan_table, plan_text
     from rimmodel.review.test_plan import run_plan
 
     refuse_empty("--out", out)
     read = case_at(case)
     name, _ = read.condition(condition)
-    found = run_plan(read, name)
+    last = measure_records(read)[1][-1] if read.records else None
+    found = run_plan(read, name, measurement=last)
     table, text = plan_table(read, found), plan_text(read, found)
     if out:
         _write(out, "plan", table, text, plan_figure(read, found), force, read)

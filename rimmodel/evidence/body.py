@@ -93,16 +93,18 @@ def _tallies(layout: Layout) -> tuple[bool, bool]:
             file.readline()
         line = layout.header_line + 1
         while chunk := file.read(_CHUNK) + file.readline():
-            # single blank lines hold no cells
-            blank += chunk.count(b"\n\n") + chunk.startswith(b"\n") + chunk.count(b"\n\r\n")
             data = np.frombuffer(chunk, dtype=np.uint8)
+            end = data == 10
+            # blank lines hold no cells
+            blank += int(np.count_nonzero(end[1:] & end[:-1])) + chunk.startswith(b"\n")
+            blank += chunk.count(b"\n\r\n") if b"\r" in chunk else 0
             if b"\0" in chunk:
                 line += ends + chunk[: chunk.index(0)].count(b"\n")
                 raise RecordingError(
                     f"{layout.path}, line {line}: a zero byte stands in the text (was the logger cut off while it "
                     "wrote?); delete what is no text"
                 )
-            ends += int(np.count_nonzero(data == 10))
+            ends += int(np.count_nonzero(end))
             separators += int(np.count_nonzero(data == mark))
             rest += len(chunk)
             quoted = quoted or b'"' in chunk
@@ -113,7 +115,8 @@ def _tallies(layout: Layout) -> tuple[bool, bool]:
             f"{layout.path} holds a header only, in line {layout.header_line}; no usable row stands below it"
         )
     ends += last != b"\n"
-    return not (quoted or hashed) and separators == (len(layout.header) - 1) * (ends - blank), quoted
+    rows = ends - blank
+    return not (quoted or hashed) and rows > 0 and separators == (len(layout.header) - 1) * rows, quoted
 
 
 def _holds_row(layout: Layout, numbers: Mapping[str, int]) -> polars.Expr:
@@ -156,7 +159,14 @@ def _remarks(layout: Layout, found: Mapping[str, tuple[int, int, str]]) -> list[
     remarks = []
     if not found.keys() & {"row", "short"}:
         what = "blank or comments" if found.keys() - {"blank"} else "blank"
-        raise RecordingError(f"{layout.path} has no usable row: all lines below the header are {what}")
+        hidden = ""
+        if "commented" in found:
+            number, line, text = found["commented"]
+            hidden = (
+                f"; {count(number, 'line')} would be read without the # in front (first in line {line}: "
+                f"{shown(text)}): delete it, or put a name that begins with # in quotation marks"
+            )
+        raise RecordingError(f"{layout.path} has no usable row: all lines below the header are {what}{hidden}")
     if "commented" in found:
         number, line, text = found["commented"]
         what = "1 line begins" if number == 1 else f"{number} lines begin"

@@ -237,6 +237,9 @@ def _decode(path: Path, line: bytes, number: int) -> str:
 
 
 def _refuse_twins(path: Path, header: Sequence[str], line: int) -> None:
+    for name in header:
+        if not "".join(name.split()).isprintable():
+            raise RecordingError(f"{path}, line {line}: header {shown(name)} holds a control character; write it again")
     twins = sorted({name for name in header if name and header.count(name) > 1})
     if twins:
         raise RecordingError(f"{path}, line {line}: column {twins[0]!r} is given twice; keep one")

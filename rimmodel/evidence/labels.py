@@ -4,10 +4,53 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from rimmodel.evidence.delimited import RecordingError, shown
+
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import polars
 
     from rimmodel.evidence.survey import Survey
+
+
+LONGEST_NAME = 100
+"""Characters."""
+
+MOST_NAMES = {"sensor": 1000, "plane": 100, "direction": 100}
+"""More different names than this are readings of something else, and would fill the memory with empty cells."""
+
+
+def check_names(source: str, words: Mapping[str, set[str]]) -> None:
+    """Refuse what cannot be the names of sensors, planes, directions or excitations.
+
+    Parameters
+    ----------
+    source : str
+        Name of the recording, for messages.
+    words : dict of str to set of str
+        Names found, by column.
+
+    Raises
+    ------
+    RecordingError
+        A name too long or with a control character in it, or far too many different names.
+
+    >>> check_names("run.csv", {"sensor": {"G1", "G2"}})
+    """
+    for column, found in words.items():
+        if len(found) > MOST_NAMES.get(column, len(found)):
+            raise RecordingError(
+                f"{source}: column {column} holds {len(found)} different names; it names the {column}s of one machine, "
+                "which are few: does it hold readings?"
+            )
+        for word in sorted(found):
+            if len(word) > LONGEST_NAME:
+                raise RecordingError(f"{source}: column {column} holds {shown(word, 20)}, too long for a name")
+            if not "".join(word.split()).isprintable():
+                raise RecordingError(
+                    f"{source}: column {column} holds {word!r}, a name with a control character; write the name again"
+                )
 
 
 def same_labels(frame: polars.LazyFrame, found: Survey) -> tuple[polars.LazyFrame, tuple[str, ...]]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from rimmodel.evidence.backfit import BackFit, back_fit
 from rimmodel.evidence.difference import difference
 from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
+from rimmodel.evidence.fakes import ApparentShift, apparent_shifts
 from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.growth import growth_doubts
 from rimmodel.evidence.knee import Knee, fit_knee
@@ -33,7 +34,7 @@ from rimmodel.evidence.measured_machine import (
     own_interval,
 )
 from rimmodel.evidence.recorded_temperatures import temperature_doubts
-from rimmodel.evidence.reduce import SpeedPoints, speed_points
+from rimmodel.evidence.reduce import SpeedPoints, gaps_without_each, speed_points
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import settled_to
 from rimmodel.units import MILLIMETRE, RPM
@@ -83,6 +84,8 @@ class Measurement:
         Of the case, for numbers that hold every uncertainty: see `with_case`.
     float_speeds : dict of ByTest, rad/s
         By condition of the case, from those machines.
+    apparent_shifts : tuple of ApparentShift
+        What causes that nobody noted would do to its float speed: see `with_shifts`.
     """
 
     label: str
@@ -104,6 +107,7 @@ class Measurement:
     own_interference_interval: Interval = (-float("inf"), float("inf"))
     machines: tuple[MeasuredMachine, ...] = ()
     float_speeds: dict[str, ByTest] = field(default_factory=dict)
+    apparent_shifts: tuple[ApparentShift, ...] = ()
 
     @property
     def level(self) -> Level | None:
@@ -324,6 +328,29 @@ def with_case(measurement: Measurement, case: Case, record: Record) -> Measureme
         own_interference_interval=own_interval(left),
         float_speeds={name: by_test(machines, "float_speed", name) for name in case.conditions},
     )
+
+
+def with_shifts(measurement: Measurement, conditions: Mapping[str, Condition], recording: Recording) -> Measurement:
+    """The measurement with what usual causes that nobody noted would do to it, where it shows a knee.
+
+    Parameters
+    ----------
+    measurement : Measurement
+    conditions : mapping of str to Condition
+        Of the case.
+    recording : Recording
+        That the measurement was made from.
+
+    Returns
+    -------
+    Measurement
+    """
+    if measurement.verdict != "resolved" or measurement.disqualified:
+        return measurement
+    used = measurement.knees[""].used
+    without = {name: gap[used] for name, gap in gaps_without_each(recording).items() if gap.shape == used.shape}
+    shifts = apparent_shifts(measurement.fits[""], list(conditions.values()), without)
+    return replace(measurement, apparent_shifts=shifts)
 
 
 def _with_temperatures(measurement: Measurement, case: Case) -> Measurement:

@@ -93,7 +93,7 @@ class ByTest:
         Infinite on an open side.
     parts : dict of pair of float, SI
         What each cause adds to the lower and to the upper side.
-    by_cause : dict of tuple, SI
+    by_cause : dict of pair of float and interval, SI
         Best value and interval for each cause of lost interference that is possible.
     """
 
@@ -135,7 +135,7 @@ class MeasuredMachine:
     noise: bool
 
     def values(self, asked: str | Asked, condition: str, lost_by: str) -> Floats:
-        """Values (row,), SI, of a quantity by name, or of a function of rotor and condition."""
+        """Array (row,), SI, of a quantity by name, or of a function of rotor and condition."""
         state = self.conditions[condition]
         with np.errstate(invalid="ignore"):
             if callable(asked):
@@ -146,7 +146,10 @@ class MeasuredMachine:
         return np.broadcast_to(found, (1 + 2 * len(self.causes),))
 
     def sides(self, values: Floats) -> dict[str, Interval]:
-        """What each cause adds below and above the best value; infinite where a neighbour has no value."""
+        """What each cause adds below and above the best of `values` (row,), in their unit.
+
+        Infinite where a neighbour has no value.
+        """
         count = len(self.causes)
         pairs = np.stack([values[1 : 1 + count], values[1 + count :]]) - values[0]
         lost = ~np.isfinite(pairs)

@@ -56,6 +56,10 @@ def remedy(text: str, comma: bool) -> str:
         return "its sign is a dash; write a minus sign '-'"
     if re.fullmatch(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}([ T].*)?|\d{1,2}:\d{2}.*", text):
         return "dates and clock times are not read; write seconds from the start"
+    if re.fullmatch(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!)", text):
+        return "it is an error of the spreadsheet; leave the field empty to have the row left out and counted"
+    if re.fullmatch(r"[+-]?[\d.,]+[dD][+-]?\d+", text):
+        return "write the exponent with an e, as in '6e1'"
     if re.fullmatch(r"[+-]?[\d.,]+\s*[^\W\d].*", text):
         return "write the unit in the header, and the number alone in the field"
     return "correct it, or leave the field empty to have the row left out and counted"
@@ -92,6 +96,40 @@ def refuse_two_marks(source: Source, columns: Mapping[str, Column]) -> None:
             raise RecordingError(
                 f"{source.place(row)}, column {column.header!r}: {shown(text)} {reading}, and the file has decimal "
                 "commas; write all numbers with one decimal mark and without thousands marks"
+            )
+
+
+def refuse_nameless(source: Source, columns: Mapping[str, Column]) -> None:
+    """Refuse values without a header right of a number: "14,9" between commas leaves its 9 there.
+
+    Parameters
+    ----------
+    source, columns : Source, dict of str to Column
+        From `open_source` and `understand`; a column without a name elsewhere, such as a row number, is not looked at.
+
+    Raises
+    ------
+    RecordingError
+        Naming line, column and value.
+    """
+    import polars as pl
+
+    from rimmodel.evidence.delimited import scan
+    from rimmodel.evidence.source import NUMBERS
+
+    layout = source.layout
+    if layout is None or layout.separator != "," or all(layout.header):
+        return
+    right = {column.position + 1 for name, column in columns.items() if name in NUMBERS}
+    for position, header in enumerate(layout.header):
+        if header or position not in right:
+            continue
+        text = pl.col(str(position)).str.strip_chars()
+        first = scan(layout, {}).with_row_index("row").filter(text.str.len_chars() > 0).select("row", text).head(1)
+        for row, value in first.collect().iter_rows():
+            raise RecordingError(
+                f"{source.place(row)}: {shown(value)} stands in column {position + 1}, which has no name; "
+                "name it, or write decimal points if these are the decimals of the number before it"
             )
 
 
@@ -153,7 +191,8 @@ def refuse_thousands(
 def _decimal(values: NDArray[np.float64], largest: float) -> bool:
     """Tell from the numbers alone that a mark in their column is decimal, or that there is none to doubt."""
     size = np.abs(values[np.isfinite(values)])
-    broken = size != np.floor(size)
+    # 250 rpm in rad/s and back is 250.00000000000003
+    broken = np.abs(size - np.round(size)) > 1e-9 * np.maximum(size, 1.0)
     thousandths = size * 1000.0
     return bool(
         np.any((size > 0.0) & (size < 1.0 - 1e-9))

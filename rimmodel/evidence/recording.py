@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 from rimmodel.evidence import delimited
 from rimmodel.evidence.body import check_body
 from rimmodel.evidence.delimited import RecordingError
-from rimmodel.evidence.labels import same_labels
-from rimmodel.evidence.number_marks import refuse_thousands, refuse_two_marks
+from rimmodel.evidence.labels import check_names, same_labels
+from rimmodel.evidence.number_marks import refuse_nameless, refuse_thousands, refuse_two_marks
 from rimmodel.evidence.slips import likely_length
 from rimmodel.evidence.source import Column, Source, in_si, open_source, refuse_text, understand, unreadable
 from rimmodel.evidence.survey import IMPOSSIBLE_TEMPERATURE, Rule, Survey, rules_for, survey, usable
@@ -165,7 +165,9 @@ def read_recording(
     if given.layout:
         remarks = check_body(given.layout, {name: c.position for name, c in columns.items() if name in NEEDED})
         refuse_two_marks(given, columns)
+        refuse_nameless(given, columns)
     frame, found = _surveyed(given, columns, missing, rules)
+    check_names(given.name, found.words)
     frame, labels = same_labels(frame, found)
     sample = pl.concat(found.sample) if found.sample else frame.head(0).collect()
     refuse_thousands(given, columns, sample, missing)

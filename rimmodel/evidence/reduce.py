@@ -5,7 +5,7 @@ Everything here works on the small arrays of a reduction; the rows have been gon
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -278,3 +278,37 @@ def _remarks(recording: Recording, columns: dict[str, NDArray[Any]]) -> tuple[st
     if np.isnan(columns["standard_error"]).any():
         notes.append("Some points are single readings, whose scatter is not known.")
     return tuple(notes)
+
+
+def gaps_without_each(recording: Recording) -> dict[str, Floats]:
+    """Mean gap of every speed point with one sensor left out, by sensor.
+
+    Parameters
+    ----------
+    recording : Recording
+
+    Returns
+    -------
+    dict of array (point,), m
+        In the order of `speed_points`, NaN where no other sensor has readings; empty with fewer than three sensors.
+    """
+    reduction = reduce_recording(recording)
+    usable = np.flatnonzero(reduction.health.usable)
+    if len(usable) < 3:
+        return {}
+    chosen, _ = _chosen(reduction.points, None)
+    whole = _points_of_plane(reduction, "", chosen)
+    way = np.array([("up", "", "down").index(name) for name in whole["direction"]])
+    order = np.lexsort((whole["speed"], way))
+    found = {}
+    for unit, (sensor, plane) in enumerate(unit_names(reduction.grid)):
+        if unit not in usable:
+            continue
+        others = reduction.health.usable.copy()
+        others[unit] = False
+        left = replace(reduction, health=replace(reduction.health, usable=others))
+        columns = _points_of_plane(left, "", chosen)
+        name = f"{sensor}, plane {plane}" if plane else sensor
+        if len(columns["gap"]) == len(order):
+            found[name] = columns["gap"][order]
+    return found

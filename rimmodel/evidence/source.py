@@ -208,9 +208,11 @@ def _unit(source: Source, name: str, header: str, unit: str | None) -> tuple[flo
 
 
 def _no_column(source: Source, name: str, unused: list[str]) -> str:
-    bare = {re.sub(r"\s*\[.*", "", header).lower(): header for header in unused}
+    bare = {re.sub(r"\s*[\[({<].*", "", header).lower(): header for header in unused}
     near = difflib.get_close_matches(name, list(bare), n=1, cutoff=0.6)
     hint = f"; is {shown(bare[near[0]])} meant?" if near else ""
+    if near and near[0] == name:
+        hint += " The unit stands in a pair of square brackets"
     if all(re.fullmatch(r"\s*[-+\d.,eE]*\s*", header) for header in source.header):
         hint = "; the header is missing, or hidden in a comment line"
     example = "speed [rpm]" if name == "speed" else "gap [mm]"

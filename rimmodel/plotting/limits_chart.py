@@ -15,7 +15,7 @@ WIDEST_USE = 2.0
 
 
 def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[bool]) -> Figure:
-    """Use of each limit (1 is all of it), top first; those that are told only are drawn hollow.
+    """Use of each limit (1 is all of it), top first; those for information are drawn hollow.
 
     Parameters
     ----------
@@ -53,6 +53,6 @@ def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[b
     panel.set_yticks(range(len(names)), [plain(name) for name in names])
     panel.set_ylim(len(names) - 0.4, -0.6)
     panel.set_xlim(0.0, max(1.15, min(1.12 * max(use, default=1.0), 1.1 * WIDEST_USE)))
-    panel.set_xlabel("share of the limit used  [-]      (hatched: broken; hollow: told only)")
+    panel.set_xlabel("share of the limit used  [-]      (hatched: exceeds; hollow: for information)")
     panel.grid(axis="y", visible=False)
     return figure

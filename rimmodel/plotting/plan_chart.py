@@ -16,12 +16,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PlannedGap:
-    """Steps of a plan; expected gap, its bounds and the stop line at each.
+    """Steps of a plan; expected gap, its bounds, the stop line and the hold line at each.
 
     Parameters
     ----------
     speed : array (step,), rpm
-    gap, low, high, stop : array (step,), mm
+    gap, low, high, stop, hold : array (step,), mm
     """
 
     speed: ArrayLike
@@ -29,6 +29,7 @@ class PlannedGap:
     low: ArrayLike
     high: ArrayLike
     stop: ArrayLike
+    hold: ArrayLike
 
 
 def plan_chart(
@@ -64,6 +65,9 @@ def plan_chart(
         linewidth=1.8,
         linestyle=(0, (6, 2)),
         label="stop line: below it go no faster",
+    )
+    panel.plot(
+        speed, planned.hold, color=COLOURS[2], linewidth=1.2, linestyle=(0, (1.5, 1.5)), label="hold line: find out why"
     )
     panel.axhline(least_gap, color=INK, linewidth=1.2)
     panel.annotate(

@@ -39,7 +39,7 @@ def window_chart(
     recommended: float | None,
     end: float,
 ) -> Figure:
-    """One bar for each criterion from nil to `end` (mm), the window as a band, present and recommended as lines.
+    """One bar for each criterion from 0 to `end` (mm), the window as a band, present and recommended as lines.
 
     Parameters
     ----------
@@ -83,7 +83,13 @@ def window_chart(
     if window is not None:
         low, high = max(window[0], 0.0), min(window[1], end)
         panel.axvspan(
-            low, high, color=FAINT, alpha=0.22, linewidth=0, zorder=0, label="window without the tolerance (hatched)"
+            low,
+            high,
+            color=FAINT,
+            alpha=0.22,
+            linewidth=0,
+            zorder=0,
+            label="window without what is uncertain (hatched)",
         )
     panel.axvline(present, color=INK, linewidth=1.2, linestyle=(0, (2, 1.5)), label=f"present {present:.2f} mm")
     if recommended is not None:

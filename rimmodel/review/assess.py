@@ -14,16 +14,19 @@ from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.key_run import KeyRun
 from rimmodel.evidence.compare import Comparison, compare_all
 from rimmodel.evidence.growth import growth_doubts
-from rimmodel.evidence.measure import Measurement, measure, with_case
+from rimmodel.evidence.measure import Measurement, measure, with_case, with_shifts
 from rimmodel.evidence.measured_machine import case_freedom
 from rimmodel.evidence.recording import Recording, RecordingError
 from rimmodel.evidence.reduce import speed_points
 from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
-from rimmodel.review.drivers import Driver, Shim, drivers, shim
+from rimmodel.review.drivers import Driver, drivers
 from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
-from rimmodel.review.limits_page import case_checks, verdict_of, words_of
+from rimmodel.review.limits_page import case_checks, exceeded_in_brief
+from rimmodel.review.present import present_case
 from rimmodel.review.record_checks import highest_speed, open_record, refuse_twins
+from rimmodel.review.shims import ShimAdvice, shim_advice
+from rimmodel.review.shrink_window import ShrinkWindow, shrink_window
 from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
@@ -67,10 +70,14 @@ class Review:
     """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
     findings: tuple[Finding, ...]
     checks: tuple[Criterion, ...]
-    """Against limits, with the interference of the drawing, each in its worst condition."""
+    """Against limits, each in its worst condition."""
+    basis: str
+    """On what checks, drivers, plan, load rejection and keys rest: see `present.present_case`."""
     drivers_in: str
     drivers: tuple[Driver, ...]
-    shim: Shim | None
+    window: ShrinkWindow
+    shims: ShimAdvice
+    """What to fit; the only place that says so."""
     keys: KeyRun | None
     """Key by key, in the condition of the drivers; None where the case does not describe its keys."""
     headline: str
@@ -100,16 +107,20 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
     recordings = [open_record(case, record, path) for record, path in files]
     refuse_twins(files)
     measurements = tuple(
-        _measure(case, *pair) for pair in zip((record for record, _ in files), recordings, strict=True)
+        with_shifts(_measure(case, record, recording), case.conditions, recording)
+        for (record, _), recording in zip(files, recordings, strict=True)
     )
     now = _as_it_is(case, files, recordings, measurements)
     findings = _findings(case, measurements, now)
     predictions = {name: _predict(case, name, measurements[-1] if measurements else None) for name in case.conditions}
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
-    needed = shim(case, now)
-    checks = case_checks(case)
-    broken = [words_of(row) for row in checks if verdict_of(row) == "does not hold"]
+    last = measurements[-1] if measurements else None
+    present, basis = present_case(case, last)
+    keyed, _ = present_case(case, last, drawn_spider=True)
+    checks = case_checks(case, last)
+    window = shrink_window(case, last)
+    shims, beyond = shim_advice(window), exceeded_in_brief(checks, basis)
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
@@ -119,11 +130,13 @@ def assess(case: Case, records: Sequence[Record] | None = None) -> Review:
         shapes=tuple(shapes_of(case, recording) for recording in recordings),
         findings=findings,
         checks=checks,
+        basis=basis,
         drivers_in=drivers_in,
-        drivers=drivers(case.rotor, condition),
-        shim=needed,
-        keys=run_keys(case, condition) if keys_are_known(case) else None,
-        headline=headline(case, findings, predictions, measurements, comparisons, needed, broken),
+        drivers=drivers(present.rotor, condition),
+        window=window,
+        shims=shims,
+        keys=run_keys(keyed, condition) if keys_are_known(case) else None,
+        headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond),
         input_digest=_digest(case, [path for _, path in files]),
         inputs=input_files(case, records),
     )
@@ -190,7 +203,11 @@ def measure_records(
     if not files:
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
     refuse_twins(files)
-    measured = tuple(_measure(case, record, open_record(case, record, path)) for record, path in files)
+    recordings = [open_record(case, record, path) for record, path in files]
+    measured = tuple(
+        with_shifts(_measure(case, record, recording), case.conditions, recording)
+        for (record, _), recording in zip(files, recordings, strict=True)
+    )
     return tuple(record for record, _ in files), measured
 
 

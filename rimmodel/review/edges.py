@@ -7,15 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rimmodel.behaviour import sweep
 from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.limits import checks
+from rimmodel.behaviour.spider_limits import spider_under
 from rimmodel.elastic.ring import Floats
 from rimmodel.review.quantities import evaluate_all, plain_name, text
+from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.requirements import Requirement
 
 SCAN = 801
-"""Interferences looked at from nil to the widest; edges closer together than one step are not told apart."""
+"""Interferences looked at from zero to the widest; edges closer together than one step are not told apart."""
 
 FINER, ROUNDS = 65, 6
 """Each round cuts a bracket into 64 parts: six of them reach rounding error."""
@@ -44,7 +47,8 @@ class Edge:
     confidence : float, -
     source, note : str
     deviation : float or None, m
-        Standard uncertainty of the present interference against this edge, where a run told both together.
+        Standard uncertainty of the distance from the present interference to this edge, where a run shows both
+        together.
     """
 
     name: str
@@ -70,12 +74,62 @@ class Edge:
         return f"{self.name} ({', '.join(where)})" if where else self.name
 
 
-def edges_of(case: Case, widest: float) -> tuple[tuple[Edge, ...], tuple[Criterion, ...]]:
-    """Edges of all requirements and limits, and the checks that lack input.
+@dataclass(frozen=True)
+class Machine:
+    """A machine whose interference is looked for.
+
+    Attributes
+    ----------
+    case : Case
+        With the rotor as it is now.
+    carrier : Rotor or None
+        Spider and keys as built, where the rotor knows their stiffness alone.
+    settled : float, m
+        What the interference of the rotor has lost beyond the settlement that the case states: counted on top of an
+        interference that is there now.
+    """
+
+    case: Case
+    carrier: Rotor | None = None
+    settled: float = 0.0
+
+    def with_interference(self, interference: Floats) -> Rotor:
+        """The rotor with an interference that is there now.
+
+        Parameters
+        ----------
+        interference : array, m
+
+        Returns
+        -------
+        Rotor
+        """
+        return self.case.rotor.with_interference(interference + self.settled)
+
+    def margins(self, rotor: Rotor) -> list[Floats]:
+        """Margins of all requirements, then of all limits that decide and can be checked, for a rotor.
+
+        Returns
+        -------
+        list of array, -
+        """
+        of_limits = [row.margin for row in self.deciding(rotor) if not row.missing]
+        own = [requirement_margin(self, row, rotor) for row in requirements(self.case)]
+        return own + of_limits
+
+    def deciding(self, rotor: Rotor) -> list[Criterion]:
+        """The checks of a rotor that decide."""
+        case = self.case
+        rows = checks(rotor, case.conditions, case.limits, case.torque, case.duty, self.carrier)
+        return [row for row in rows if row.binding]
+
+
+def edges_of(machine: Machine, widest: float) -> tuple[tuple[Edge, ...], tuple[Criterion, ...]]:
+    """Edges of all requirements and limits, in the order of `Machine.margins`, and the checks that lack input.
 
     Parameters
     ----------
-    case : Case
+    machine : Machine
     widest : float, m
         Interference up to which is looked.
 
@@ -83,20 +137,19 @@ def edges_of(case: Case, widest: float) -> tuple[tuple[Edge, ...], tuple[Criteri
     -------
     tuple of Edge, tuple of Criterion
     """
-    rows = [row for row in _checks(case, np.zeros(1)) if row.binding]
-    known = [number for number, row in enumerate(rows) if not row.missing]
+    case = machine.case
+    rows = machine.deciding(machine.with_interference(np.zeros(1)))
+    known = [row for row in rows if not row.missing]
     asked = requirements(case)
 
     def margins(interference: Floats) -> Floats:
-        of_limits = [row for row in _checks(case, interference) if row.binding]
-        both = [_margin(case, row, interference) for row in asked] + [of_limits[number].margin for number in known]
+        both = machine.margins(machine.with_interference(interference))
         return np.stack([np.broadcast_to(np.nan_to_num(some, nan=-np.inf), interference.shape) for some in both])
 
     ranges = _ranges(margins, widest)
     found = [_of_requirement(case, row, span) for row, span in zip(asked, ranges, strict=False)]
-    for number, span in zip(known, ranges[len(asked) :], strict=True):
-        row = rows[number]
-        condition = _decisive(case, number, span)
+    for number, (row, span) in enumerate(zip(known, ranges[len(asked) :], strict=True)):
+        condition = _decisive(machine, number, span)
         note = "; ".join(part for part in (row.note, span.note) if part)
         found.append(Edge(row.name, row.at, condition, "limit", span.low, span.high, CONFIDENCE, row.source, note))
     return tuple(found), tuple(row for row in rows if row.missing)
@@ -113,24 +166,37 @@ def requirements(case: Case) -> list[Requirement]:
     return asked
 
 
-def _checks(case: Case, interference: Floats) -> tuple[Criterion, ...]:
-    rotor = case.rotor.with_interference(interference)
-    return checks(rotor, case.conditions, case.limits, case.torque, case.duty)
-
-
-def _decisive(case: Case, number: int, span: _Range) -> str:
+def _decisive(machine: Machine, number: int, span: _Range) -> str:
     """Condition that sets the edge of a limit; empty where there is no edge."""
     place = next((edge for edge in (span.high, span.low) if np.isfinite(edge)), None)
     if place is None:
         return ""
-    rotor = case.rotor.with_interference(place)
-    rows = [row for row in checks(rotor, case.conditions, case.limits, case.torque, case.duty) if row.binding]
-    return rows[number].condition
+    rows = machine.deciding(machine.with_interference(np.array(place)))
+    return [row for row in rows if not row.missing][number].condition
 
 
-def _margin(case: Case, row: Requirement, interference: Floats) -> Floats:
-    _, condition = case.condition(row.condition)
-    value = evaluate_all(row.quantity, case.rotor.with_interference(interference), condition)
+def requirement_margin(machine: Machine, row: Requirement, rotor: Rotor, condition: Condition | None = None) -> Floats:
+    """Share of its bound by which a requirement is met by a rotor, in its condition or in that given.
+
+    Parameters
+    ----------
+    machine : Machine
+    row : Requirement
+    rotor : Rotor
+    condition : Condition, optional
+
+    Returns
+    -------
+    array, -
+    """
+    if condition is None:
+        _, condition = machine.case.condition(row.condition)
+    base, _, at = row.quantity.rpartition("_at_")
+    if base == "spider_stress" and machine.carrier is not None:
+        speed = {"standstill": 0.0, **rotor.speeds.named}[at]
+        value = spider_under(machine.carrier, sweep(rotor, condition, speed)).spider_hoop_stress
+    else:
+        value = evaluate_all(row.quantity, rotor, condition)
     bound = float(row.at_least if row.at_least is not None else row.at_most or 0.0)
     share = (value - bound) / abs(bound) if bound else value - bound
     return share if row.at_least is not None else -share

@@ -21,6 +21,7 @@ from rimmodel.evidence.measure import (
 )
 from rimmodel.evidence.measured_machine import ByTest, Level
 from rimmodel.review.quantities import interval_text, text
+from rimmodel.review.shift_table import SHIFTS, shift_rows, shift_table
 from rimmodel.units import MILLIMETRE, RPM
 
 WIDTH = 100
@@ -82,6 +83,7 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "confidence": measurement.confidence,
         "noise_mm": number(fit.sigma / MILLIMETRE),
         "speed_points": int(measurement.knees[""].used.sum()),
+        "apparent_shifts": shift_table(measurement),
         "disqualified": list(measurement.disqualified),
         "reasons": list(measurement.reasons),
         "notes": list(measurement.notes),
@@ -181,6 +183,14 @@ def _measurement_text(measurement: Measurement) -> list[str]:
     rows.append(("noise of the run alone:", ""))
     rows += [(f"  {name}", words) for name, words in run_rows(measurement)]
     lines += [f"    {name:26}{words}".rstrip() for name, words in rows]
+    shifts = shift_rows(measurement)
+    if shifts:
+        lines += _indented(SHIFTS)
+        widths = [max(len(row[column]) for row in shifts) for column in range(4)]
+        lines += [
+            f"      {cause:{widths[0]}}  {assumed:{widths[1]}}  {speed:>{widths[2]}}  {size:>{widths[3]}}".rstrip()
+            for cause, assumed, speed, size in shifts
+        ]
     for words in (*measurement.reasons, *measurement.notes):
         lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
     return lines

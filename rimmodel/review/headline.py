@@ -9,12 +9,12 @@ import numpy as np
 
 from rimmodel.evidence.compare import Comparison
 from rimmodel.evidence.measure import Measurement, describe, turning_difference
-from rimmodel.review.drivers import Shim
 from rimmodel.review.fit_table import comparison_text
 from rimmodel.review.quantities import interval_text, text
+from rimmodel.review.shims import ShimAdvice, shims_in_brief
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.case import Case
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import RPM
 
 if TYPE_CHECKING:
     from rimmodel.review.assess import Prediction
@@ -28,12 +28,12 @@ def headline(
     predictions: dict[str, Prediction],
     measurements: Sequence[Measurement],
     comparisons: Sequence[Comparison],
-    needed: Shim | None,
-    broken: Sequence[str] = (),
+    shims: ShimAdvice,
+    exceeded: Sequence[str] = (),
 ) -> str:
-    """The claim first, then what the runs show, requirements, broken limits, and the shim where it is lacking."""
+    """The claim first, then what the runs show, requirements, limits exceeded, and the shims where they would mend."""
     sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
-    sentences += [*_requirements(findings), *_limits(broken), *_shim(needed)]
+    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(findings, shims)]
     return " ".join(sentences)
 
 
@@ -80,7 +80,7 @@ def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]
         )
 
 
-def _requirements(findings: Sequence[Finding]) -> Iterator[str]:
+def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Iterator[str]:
     required = [row for row in findings if row.role == "requirement"]
     failed = [row.name for row in required if row.verdict == "does not hold"]
     undecided = [row.name for row in required if row.verdict == "not shown"]
@@ -89,24 +89,12 @@ def _requirements(findings: Sequence[Finding]) -> Iterator[str]:
     if undecided:
         yield f"Requirements not shown: {', '.join(undecided)}."
     if required and not failed and not undecided:
-        yield "All requirements hold."
+        yield "All requirements hold, but not all limits:" if exceeded else "All requirements hold."
 
 
-def _limits(broken: Sequence[str]) -> Iterator[str]:
-    if broken:
-        yield f"Limits that do not hold with the interference of the drawing: {'; '.join(broken)}."
-
-
-def _shim(needed: Shim | None) -> Iterator[str]:
-    if needed is None or not needed.change_with_confidence > 0:
-        return
-    sure = needed.change_with_confidence
-    with_confidence = (
-        f"{sure / MILLIMETRE:+.2f} mm would do so with confidence"
-        if np.isfinite(sure)
-        else "this evidence sets no bound that would do so with confidence"
-    )
-    yield (
-        f"Shims of {needed.change / MILLIMETRE:+.2f} mm (radial) would bring the best estimate to "
-        f"'{needed.requirement}', {with_confidence}."
-    )
+def _shims(findings: Sequence[Finding], shims: ShimAdvice) -> Iterator[str]:
+    """The shims, where a requirement on the float speed does not hold or is not shown."""
+    wanting = [row for row in findings if row.role == "requirement" and row.verdict != "holds"]
+    words = shims_in_brief(shims)
+    if words and any(row.quantity == "float_speed" for row in wanting):
+        yield words

@@ -11,6 +11,7 @@ import numpy as np
 from rimmodel.plotting.plan_chart import PlannedGap, plan_chart
 from rimmodel.review.cautions import CAUTIONS
 from rimmodel.review.fit_table import number
+from rimmodel.review.quantities import interval_text, text
 from rimmodel.review.test_plan import RunPlan
 from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM
@@ -33,7 +34,8 @@ SENSORS = (
 
 ORDER = (
     "Same steps down; fit up and down apart. Never take the knee from a load rejection alone.",
-    "A mean gap outside of the 95 % band is no stop, but no rotor of this case either: hold and find out why.",
+    "Hold below: a mean gap under this line is no stop yet, but none of the rotors that are expected; go no faster "
+    "until it is known why.",
     "Stop means: speed no higher, back to the last step, read again, and go down if the reading stands.",
     "Read after the speed has settled and before the next step; a reading taken while speeding up is no clearance.",
 )
@@ -47,6 +49,7 @@ def plan_figure(case: Case, plan: RunPlan) -> Figure:
         plan.gap_low / MILLIMETRE,
         plan.gap_high / MILLIMETRE,
         plan.stops.mean_gap / MILLIMETRE,
+        plan.hold_gap / MILLIMETRE,
     )
     lift_off = (plan.float_speed_low / RPM, plan.float_speed / RPM, plan.float_speed_high / RPM)
     marks = {name: float(speed) / RPM for name, speed in case.rotor.speeds.named.items()}
@@ -62,15 +65,17 @@ def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
     return {
         "title": case.title,
         "condition": plan.condition,
+        "basis": plan.basis,
         "highest_speed_rpm": plan.highest_speed / RPM,
         "reaches_rpm": plan.reaches / RPM,
-        "float_speed_rpm": plan.float_speed / RPM,
-        "float_speed_interval_rpm": [plan.float_speed_low / RPM, plan.float_speed_high / RPM],
+        "float_speed_rpm": number(plan.float_speed / RPM),
+        "float_speed_interval_rpm": [number(plan.float_speed_low / RPM), number(plan.float_speed_high / RPM)],
         "speed_rpm": [float(value) / RPM for value in plan.speed],
         "fine": [bool(value) for value in plan.fine],
         "gap_mm": mm(plan.gap),
         "gap_low_mm": mm(plan.gap_low),
         "gap_high_mm": mm(plan.gap_high),
+        "hold_gap_mm": mm(plan.hold_gap),
         "stop_gap_mm": mm(plan.stops.mean_gap),
         "stop_single_gap_mm": mm(plan.stops.single_gap),
         "stop_eccentricity_mm": plan.stops.eccentricity / MILLIMETRE,
@@ -94,6 +99,7 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
     kept = {entry.name: entry.metadata.get("source", "") for entry in fields(run)}
     least, guard, overshoot = stops.minimum / MILLIMETRE, stops.guard / MILLIMETRE, float(run.speed_overshoot)
     return [
+        "Hold: the lower end of the 95 % band, or the stop line where that is higher, rounded up to 0.01 mm.",
         "Mean gap: from a gap above the line not even the steepest curve (hoop stiffness factor 0.6, poles and field "
         f"5 % up, floating at once, next speed passed by {overshoot:.0%}) leads below {least:.2f} mm at the next step. "
         f"Reading errors of {guard:.2f} mm are on top: five standard uncertainties of a mean gap, and the sensor "
@@ -107,23 +113,26 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
 
 def plan_text(case: Case, plan: RunPlan) -> str:
     """The plan for a terminal or on paper."""
-    low, best, high = (value / RPM for value in (plan.float_speed_low, plan.float_speed, plan.float_speed_high))
+    lift_off = interval_text("float_speed", (plan.float_speed_low, plan.float_speed_high))
     lines = [
         case.title,
         "",
-        f"Proving run in condition '{plan.condition}', agreed up to {plan.highest_speed / RPM:.1f} rpm; lift-off "
-        f"expected at {best:.0f} rpm ({low:.0f} to {high:.0f}).",
+        *textwrap.wrap(
+            f"Proving run in condition '{plan.condition}', agreed up to {plan.highest_speed / RPM:.1f} rpm; lift-off "
+            f"expected at {text('float_speed', plan.float_speed)} ({lift_off}), {plan.basis}.",
+            WIDTH,
+        ),
         *(line for note in plan.notes for line in textwrap.wrap(note, WIDTH)),
         "",
-        " step    speed   x rated   expected gap   95 % of rotors   stop below   stop single",
-        "           rpm                     mm               mm           mm            mm",
+        " step  speed   x rated   expected gap   95 % of rotors   hold below   stop below   single pole",
+        "         rpm                    mm               mm            mm           mm       stop, mm",
     ]
     rated = float(case.rotor.speeds.rated)
     for row in range(len(plan.speed)):
         lines.append(
-            f"{row + 1:5d} {plan.speed[row] / RPM:8.1f}{'*' if plan.fine[row] else ' '} {plan.speed[row] / rated:8.2f} "
+            f"{row + 1:5d} {plan.speed[row] / RPM:6.0f}{'*' if plan.fine[row] else ' '} {plan.speed[row] / rated:8.2f} "
             f"{_mm(plan.gap[row]):>14} {_mm(plan.gap_low[row]) + ' to ' + _mm(plan.gap_high[row]):>16} "
-            f"{_mm(plan.stops.mean_gap[row]):>12} {_mm(plan.stops.single_gap[row]):>13}"
+            f"{_mm(plan.hold_gap[row]):>12} {_mm(plan.stops.mean_gap[row]):>12} {_mm(plan.stops.single_gap[row]):>13}"
         )
     lines += [
         "* finer steps, where lift-off is expected",
@@ -132,7 +141,7 @@ def plan_text(case: Case, plan: RunPlan) -> str:
         "stop lines:",
     ]
     lines += _listed(stop_reasons(case, plan))
-    lines += ["", "what it would tell (mean gaps of both ways, noise "
+    lines += ["", "what it would show (mean gaps of both ways, noise "
               f"{float(case.plan.sensor_noise) / MILLIMETRE:.3f} mm):"]  # fmt: skip
     lines += _precision_lines(plan)
     for title, texts in (("sensors:", SENSORS), ("order:", ORDER), ("cautions:", CAUTIONS)):
@@ -146,7 +155,7 @@ def _mm(value: float) -> str:
 
 def _listed(texts: Any) -> list[str]:
     return [
-        line for text in texts for line in textwrap.wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+        line for item in texts for line in textwrap.wrap(item, WIDTH, initial_indent="  - ", subsequent_indent="    ")
     ]
 
 

@@ -16,11 +16,14 @@ from rimmodel.review.drawing_echo import doubt_words, drawing_rows
 from rimmodel.review.figures import review_figures
 from rimmodel.review.fit_table import comparison_text, knee_text
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
-from rimmodel.review.limits_page import limits_table
+from rimmodel.review.limits_page import limits_sentences, listed_once, value_text
 from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.plan_page import stop_reasons
 from rimmodel.review.quantities import interval_text, plain_name, text
+from rimmodel.review.shift_table import SHIFTS, shift_rows
+from rimmodel.review.shims import shim_paragraph
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
+from rimmodel.review.window_page import half_width_words
 from rimmodel.rotor.doubts import case_doubts
 from rimmodel.units import MILLIMETRE, RPM
 
@@ -90,7 +93,13 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         comparison_text=comparison_text,
         rpm=RPM,
         details=found,
-        checks=limits_table(review.checks),
+        checks=listed_once(review.checks),
+        value_text=value_text,
+        limits_sentences=limits_sentences(review.checks, review.basis),
+        shims=shim_paragraph(review.shims),
+        half_width_words=half_width_words(review.case, review.window),
+        shift_rows=shift_rows,
+        shifts_words=SHIFTS,
         stop_reasons=[] if found.plan is None else stop_reasons(review.case, found.plan),
         key_rows=[] if review.keys is None else landmark_rows(review.keys),
         smeared=smeared_is_enough(review.case),

@@ -10,12 +10,18 @@ from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.criterion import Criterion
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.evidence.measure import Measurement
-from rimmodel.review.drivers import lacking
-from rimmodel.review.edges import CONFIDENCE, WIDEST_SHARE, Edge, edges_of, requirements
+from rimmodel.review.edge_doubt import with_deviations
+from rimmodel.review.edges import CONFIDENCE, WIDEST_SHARE, Edge, Machine, edges_of
+from rimmodel.review.limits_page import listed_once
+from rimmodel.review.predicted import standard_errors
+from rimmodel.review.present import present_case
 from rimmodel.rotor import REFERENCE_TEMPERATURE, Rotor
 from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM
+
+STEP = 0.01 * MILLIMETRE
+"""To which interferences and shims are named: a micrometer reads no less."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +37,7 @@ class Heating:
     clearance : float, m
         The play wanted on top.
     clearance_given : bool
-        False where the case states none and nil was taken.
+        False where the case states none and zero was taken.
     """
 
     mean: float
@@ -44,6 +50,8 @@ class Heating:
 @dataclass(frozen=True)
 class ShrinkWindow:
     """Radial interferences, as assembled, between which everything is kept, and what follows.
+
+    What shims follow is said by `shims.shim_advice`.
 
     Recommendation, heating and float speeds are None or empty where no window exists.
 
@@ -62,7 +70,10 @@ class ShrinkWindow:
         Speaks of the sure edges.
     widest, standard_uncertainty, present : float, m
     measured : str
+    basis : str
+        Of stiffnesses and interference: see `present.present_case`.
     recommended : float or None, m
+    relaxation_share : float, -
     heating : Heating or None
     float_speeds : dict of str to float, rad/s
         By condition.
@@ -83,15 +94,12 @@ class ShrinkWindow:
     standard_uncertainty: float
     present: float
     measured: str
+    basis: str
     recommended: float | None
+    relaxation_share: float
     heating: Heating | None
     float_speeds: dict[str, float]
     statement: str
-
-    @property
-    def shim_change(self) -> float | None:
-        """Recommended less present interference, m."""
-        return None if self.recommended is None else self.recommended - self.present
 
     @property
     def margins(self) -> tuple[float, float] | None:
@@ -119,8 +127,10 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     -----
     Lower edges come from the requirements (float speed above all; 1.1 x rated by default), upper ones from the limits
     and from the rim temperature while shrinking: ``a (alpha_r (T_r - 20) - alpha_s (T_s - 20)) - clearance``. The
-    tolerance counts on both sides, as half-width at the confidence of each edge. Only the interference is taken as
-    uncertain: stiffness, masses and temperatures are those of the case. Derived here.
+    tolerance counts on both sides, as half-width at the confidence of each edge. From the drawing, only the
+    interference is uncertain, by its tolerance. From a run, interference and stiffnesses are those that it shows, and
+    the half-width is what it leaves open of the shim that leads to each edge (`edge_doubt`); it takes the place of the
+    tolerance. Masses and temperatures are those of the case. Derived here.
 
     Recommended is the least interference that meets the lower edge with confidence after ageing has taken its share
     (`limits.relaxation_share`), or the middle of the window where that is less; and what is present, where that lies
@@ -133,10 +143,13 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     """
     rotor = case.rotor
     present, deviation, measured = _present(rotor, measurement)
+    now, basis = present_case(case, measurement if measured else None)
+    carrier = rotor if measured else None
+    machine = Machine(now, carrier, float(now.rotor.fit.interference) - present if measured else 0.0)
     widest = max(WIDEST_SHARE * float(rotor.rim.inner_radius), 2 * abs(float(rotor.fit.interference)), 2 * abs(present))
-    found, unchecked = edges_of(case, widest)
+    found, unchecked = edges_of(machine, widest)
     if measurement is not None and measured:
-        found = tuple(_as_measured(case, edge, measurement, present) for edge in found)
+        found = with_deviations(found, machine, measurement, present)
     edges = (*found, *_assembly_edge(rotor, case.limits))
     hopeless = tuple(edge for edge in edges if edge.nowhere)
     others = [edge for edge in edges if not edge.nowhere]
@@ -149,22 +162,23 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     exists = bool(not hopeless and low_sure <= high_sure and high_sure >= 0)
     recommended = _recommended(low_sure, high_sure, float(case.limits.relaxation_share), present) if exists else None
     window = ShrinkWindow(
-        edges, unchecked, hopeless,
+        edges, tuple(listed_once(unchecked)), hopeless,
         max((edge.low for edge in others), default=-np.inf), min((edge.high for edge in others), default=np.inf),
-        low_sure, high_sure, low_by, high_by, exists, widest, deviation, present, measured, recommended,
+        low_sure, high_sure, low_by, high_by, exists, widest, deviation, present, measured, basis, recommended,
+        float(case.limits.relaxation_share),
         None if recommended is None else heating(rotor, case.limits, recommended),
-        {} if recommended is None else _float_speeds(case, recommended), "",
+        {} if recommended is None else _float_speeds(machine, recommended), "",
     )  # fmt: skip
-    return ShrinkWindow(**{**vars(window), "statement": _statement(window, float(rotor.speeds.rated))})
+    return replace(window, statement=_statement(window, float(rotor.speeds.rated)))
 
 
 def _present(rotor: Rotor, measurement: Measurement | None) -> tuple[float, float, str]:
-    """Interference as assembled that is there, its standard uncertainty, and the label of the run that told."""
+    """Interference as assembled that is there, its standard uncertainty, and the label of the run that shows it."""
     if measurement is not None and np.isfinite([measurement.interference, *measurement.interference_interval]).all():
         low, high = measurement.interference_interval
         reach = max(high - measurement.interference, measurement.interference - low)
-        present = measurement.interference + float(rotor.fit.settlement)
-        return present, reach / _standard_errors(measurement.confidence), measurement.label
+        present = measurement.interference + float(rotor.fit.settlement) + float(rotor.fit.stack_growth)
+        return present, reach / standard_errors(measurement.confidence), measurement.label
     return float(rotor.fit.interference), float(rotor.fit.interference_tolerance) / 2, ""
 
 
@@ -184,30 +198,7 @@ def half_width(edge: Edge, window: ShrinkWindow) -> float:
 
 
 def _half(edge: Edge, deviation: float) -> float:
-    return _standard_errors(edge.confidence) * (deviation if edge.deviation is None else edge.deviation)
-
-
-def _as_measured(case: Case, edge: Edge, measurement: Measurement, present: float) -> Edge:
-    """The edge of a float-speed requirement for the rotor that a run showed, with what the run leaves open of it.
-
-    The run knows float speed better than interference and stiffness by themselves, which it sees only together.
-    """
-    row = next((row for row in requirements(case) if row.name == edge.name and row.quantity == "float_speed"), None)
-    if edge.role != "requirement" or row is None or row.at_least is None:
-        return edge
-    found = lacking(case, case.condition(row.condition)[1], row.at_least, measurement)
-    if found is None or not np.isfinite([found[0], *found[1]]).all():
-        return edge
-    change, (_, most) = found
-    deviation = (most - change) / _standard_errors(measurement.confidence)
-    return replace(edge, low=present + change, deviation=deviation)
-
-
-def _standard_errors(confidence: float) -> float:
-    """Half-width of a two-sided normal interval, in standard errors."""
-    from scipy.special import ndtri
-
-    return float(ndtri((1 + confidence) / 2))
+    return standard_errors(edge.confidence) * (deviation if edge.deviation is None else edge.deviation)
 
 
 def _recommended(low: float, high: float, relaxation: float, present: float) -> float:
@@ -277,13 +268,44 @@ def _assembly_edge(rotor: Rotor, limits: Limits) -> tuple[Edge, ...]:
     )
 
 
-def _float_speeds(case: Case, interference: float) -> dict[str, float]:
-    rotor = case.rotor.with_interference(interference)
-    return {name: float(float_speed(rotor, condition).speed) for name, condition in case.conditions.items()}
+def _float_speeds(machine: Machine, interference: float) -> dict[str, float]:
+    rotor = machine.case.rotor.with_interference(interference + machine.settled)
+    conditions = machine.case.conditions
+    return {name: float(float_speed(rotor, condition).speed) for name, condition in conditions.items()}
+
+
+def in_steps(interference: float, *, up: bool) -> float:
+    """An interference in whole hundredths of a millimetre, rounded up or down.
+
+    Parameters
+    ----------
+    interference : float, m
+        May be infinite.
+    up : bool
+
+    Returns
+    -------
+    float, m
+
+    >>> print(f"{in_steps(1.831e-3, up=True):.5f} {in_steps(1.839e-3, up=False):.5f}")
+    0.00184 0.00183
+    """
+    if not np.isfinite(interference):
+        return interference
+    steps = interference / STEP
+    return float(np.ceil(steps - 1e-6) if up else np.floor(steps + 1e-6)) * STEP
 
 
 def _mm(value: float) -> str:
     return f"{value / MILLIMETRE:.2f} mm"
+
+
+def _least(window: ShrinkWindow) -> str:
+    return _mm(in_steps(window.low_sure, up=True))
+
+
+def _most(window: ShrinkWindow) -> str:
+    return _mm(in_steps(window.high_sure, up=False))
 
 
 def _statement(window: ShrinkWindow, rated: float) -> str:
@@ -295,27 +317,24 @@ def _statement(window: ShrinkWindow, rated: float) -> str:
             "change the machine, the limit or the requirement."
         )
     if not window.exists:
-        low = "nil" if window.low_by is None else f"{_mm(window.low_sure)}, by {window.low_by.words}"
-        high = "" if window.high_by is None else f"{window.high_by.words} allows at most {_mm(window.high_sure)}"
+        low = "zero" if window.low_by is None else f"{_least(window)}, by {window.low_by.words}"
+        high = "" if window.high_by is None else f"{window.high_by.words} allows at most {_most(window)}"
         bare = "" if window.low > window.high else (
             f" Without the tolerance a gap from {_mm(window.low)} to {_mm(window.high)} would be left: a closer "
             "tolerance or a better measurement may open it."
         )  # fmt: skip
         return f"No window: {high}, but the least is {low}.{bare}"
-    low = "nil" if window.low_by is None else f"{_mm(window.low_sure)} ({window.low_by.words})"
+    low = "zero" if window.low_by is None else f"{_least(window)} ({window.low_by.words})"
     high = (
         f"{_mm(window.widest)}, beyond which nothing was looked at"
         if window.high_by is None
-        else f"{_mm(window.high_sure)} ({window.high_by.words})"
+        else f"{_most(window)} ({window.high_by.words})"
     )
-    chosen, change = window.recommended or 0.0, window.shim_change or 0.0
-    shims = f"shims of {change / MILLIMETRE:+.2f} mm (radial) against the" if change else "as it is:"
-    now = f"measured in '{window.measured}'" if window.measured else "on the drawing"
     speeds = ", ".join(
         f"{name} {speed / RPM:.0f} rpm ({speed / rated:.2f} x rated)" if np.isfinite(speed) else f"{name} none"
         for name, speed in window.float_speeds.items()
     )
     return (
-        f"The window runs from {low} to {high}, tolerance taken off. Recommended: {_mm(chosen)}, "
-        f"{shims} {_mm(window.present)} {now}; it floats at {speeds}."
+        f"The window runs from {low} to {high}, what is uncertain taken off. With the interference "
+        f"recommended, the rim floats at {speeds}."
     )

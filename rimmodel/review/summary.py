@@ -9,6 +9,7 @@ from rimmodel.review.assess import Review
 from rimmodel.review.diametral import diametral_remarks
 from rimmodel.review.drawing_echo import doubts_text
 from rimmodel.review.quantities import interval_text, plain_name, text
+from rimmodel.review.shims import shim_paragraph
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.doubts import case_doubts
 
@@ -37,6 +38,7 @@ def review_text(review: Review) -> str:
         blocks += ["", "doubts about the case ('rimmodel check' shows all):", doubts_text(tuple(doubts))]
     for remark in diametral_remarks(review.case, review.measurements):
         blocks += ["", *textwrap.wrap(remark, WIDTH)]
+    blocks += ["", *textwrap.wrap(shim_paragraph(review.shims), WIDTH)]
     for measurement in review.measurements:
         if measurement.reasons:
             blocks += ["", f"'{measurement.label}', what to know of it:"]

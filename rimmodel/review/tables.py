@@ -14,6 +14,7 @@ from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.keys import keys_table
 from rimmodel.review.quantities import PRINT_UNITS, in_print
 from rimmodel.review.questions import questions, questions_table
+from rimmodel.review.shims import shims_table
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
@@ -47,7 +48,7 @@ def float_speed_entry(landmark: Landmark) -> dict[str, Any]:
 
 def review_table(review: Review) -> dict[str, Any]:
     """The whole review for review.json."""
-    needed = review.shim
+    least, confident = review.shims.least, review.shims.confident
     return {
         "title": review.case.title,
         "headline": review.headline,
@@ -67,6 +68,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "requirements": [finding_table(row) for row in review.findings if row.role == "requirement"],
         "measurements": [fit_table(row) for row in review.measurements],
         "comparisons": [comparison_table(row) for row in review.comparisons],
+        "basis": review.basis,
         "sensitivities": [
             {
                 "input": row.input,
@@ -78,9 +80,10 @@ def review_table(review: Review) -> dict[str, Any]:
             }
             for row in review.drivers
         ],
-        "interference_needed_mm": number(needed.needed / MILLIMETRE) if needed else None,
-        "shim_change_mm": number(needed.change / MILLIMETRE) if needed else None,
-        "shim_change_with_confidence_mm": number(needed.change_with_confidence / MILLIMETRE) if needed else None,
+        "shims": shims_table(review.shims),
+        "interference_needed_mm": round(least.interference / MILLIMETRE, 2) if least else None,
+        "shim_change_mm": round(least.change / MILLIMETRE, 2) if least else None,
+        "shim_change_with_confidence_mm": round(confident.change / MILLIMETRE, 2) if confident else None,
         "keys": None if review.keys is None else {"condition": review.drivers_in, **keys_table(review.keys)},
         **drawing_table(review.case),
         "questions": questions_table(questions(review)),

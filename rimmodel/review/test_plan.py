@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,10 @@ from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.fitter import PRIOR_SD, Freedom
 from rimmodel.evidence.gap_model import PARAMETERS, SCALES, gap_model
 from rimmodel.evidence.least_squares import jacobian
+from rimmodel.evidence.measure import Measurement
+from rimmodel.evidence.measured_machine import Asked, MeasuredMachine, by_test
+from rimmodel.review.predicted import standard_errors
+from rimmodel.review.present import present_case
 from rimmodel.review.stop_lines import StopLines, stop_lines
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import FIRST_STEP, ProvingRun
@@ -55,14 +59,21 @@ class RunPlan:
     Attributes
     ----------
     condition : str
+    basis : str
+        On which rotor it rests: see `present.present_case`.
     speed : array (step,), rad/s
+        Whole rpm.
     fine : bool array (step,)
     gap : array (step,), m
-        Expected with the interference of the case.
+        Expected.
     gap_low, gap_high : array (step,), m
-        Bound 95 % of the rotors that the case may describe.
+        Bound 95 % of the rotors that the case, or the last recording, may describe.
+    hold_gap : array (step,), m
+        Below this mean gap the rotor is none of these: hold, and find out why. Never below the stop line.
     stops : StopLines
+        Rounded up to the hundredth of a millimetre.
     highest_speed : float, rad/s
+        Agreed; the last step is the whole rpm below it.
     reaches : float, rad/s
         The fastest step that the stop lines let the expected rotor reach.
     float_speed, float_speed_low, float_speed_high : float, rad/s
@@ -73,11 +84,13 @@ class RunPlan:
     """
 
     condition: str
+    basis: str
     speed: Floats
     fine: np.ndarray[tuple[int], np.dtype[np.bool_]]
     gap: Floats
     gap_low: Floats
     gap_high: Floats
+    hold_gap: Floats
     stops: StopLines
     highest_speed: float
     reaches: float
@@ -88,7 +101,12 @@ class RunPlan:
     notes: tuple[str, ...]
 
 
-def run_plan(case: Case, condition: str | None = None, interference: float | None = None) -> RunPlan:
+def run_plan(
+    case: Case,
+    condition: str | None = None,
+    interference: float | None = None,
+    measurement: Measurement | None = None,
+) -> RunPlan:
     """Plan a proving run.
 
     Parameters
@@ -99,6 +117,9 @@ def run_plan(case: Case, condition: str | None = None, interference: float | Non
         In which it is run; the first of the case when None.
     interference : float, m, optional
         Radial, as assembled: where shims have changed since the drawing.
+    measurement : Measurement, optional
+        Of the last recording: the plan then starts from the rotor that it shows, and the band holds what it leaves
+        open. Not together with an interference.
 
     Returns
     -------
@@ -107,23 +128,31 @@ def run_plan(case: Case, condition: str | None = None, interference: float | Non
     Raises
     ------
     ValueError
-        No `air_gap.minimum_allowed`: without it no stop line can be drawn; an agreed speed no faster than slow roll.
+        No `air_gap.minimum_allowed`: without it no stop line can be drawn; an agreed speed no faster than slow roll;
+        an interference beside a measurement.
 
     Notes
     -----
-    Band: rotors drawn with the tolerance of the interference as two standard uncertainties, hoop stiffness by 15 % and
-    spider stiffness by 50 % (as in a back-fit), and half the sensor offset. Precision: inverse of the information
-    matrix of the gaps of both ways with those two as priors; the run alone tells the rest.
+    Band of the drawing: rotors with the tolerance of the interference as two standard uncertainties, hoop stiffness by
+    15 % and spider stiffness by 50 % (as in a back-fit), and half the sensor offset. Band after a recording: everything
+    that the numbers by test hold (`evidence.measured_machine`), and half the sensor offset. Precision: inverse of the
+    information matrix of the gaps of both ways with those two stiffnesses as priors; the rest is for the run to show.
 
     No step goes beyond the agreed speed:
 
     >>> import rimmodel as rm
     >>> plan = run_plan(rm.example_case())
-    >>> bool(plan.speed.max() == plan.highest_speed), bool((plan.stops.mean_gap > plan.stops.minimum).all())
+    >>> bool(plan.speed.max() <= plan.highest_speed), bool((plan.stops.mean_gap > plan.stops.minimum).all())
     (True, True)
     """
+    if measurement is not None and interference is not None:
+        raise ValueError("a plan starts from a measurement or from an interference, not from both")
     name, state = case.condition(condition)
-    rotor = case.rotor if interference is None else case.rotor.with_interference(interference)
+    present, basis = present_case(case, measurement)
+    rotor = present.rotor if interference is None else case.rotor.with_interference(interference)
+    if interference is not None:
+        basis = f"as drawn, with {interference / MILLIMETRE:.2f} mm of interference"
+    shown = measurement.machines if measurement is not None and present is not case else ()
     run = case.plan
     highest = float(rotor.speeds.overspeed if run.highest_speed is None else run.highest_speed)
     rated = float(rotor.speeds.rated)
@@ -133,26 +162,63 @@ def run_plan(case: Case, condition: str | None = None, interference: float | Non
             "steps start"
         )
     expected, low, high = _float_speeds(rotor, state)
+    if shown:
+        low, high = (max(end, 0.0) for end in by_test(shown, "float_speed", name).interval)
     speed, fine = run_speeds(rated, highest, int(run.points), (low, high))
-    stops = stop_lines(rotor, state, speed, run)
+    exact = stop_lines(rotor, state, speed, run)
+    stops = replace(exact, mean_gap=rounded_up(exact.mean_gap), single_gap=rounded_up(exact.single_gap))
     gap = sweep(rotor, state, speed, "up").air_gap
-    gap_low, gap_high = _band(rotor, state, speed, run)
+    gap_low, gap_high = _shown_band(shown, name, speed, run) if shown else _band(rotor, state, speed, run)
+    hold = np.maximum(rounded_up(gap_low), stops.mean_gap)
     short = np.flatnonzero(~(gap >= stops.mean_gap))
     reaches = float(speed[short[0]] if len(short) else speed[-1])
     precision = _precision_at(rotor, state, speed, run, (low, expected, high))
     plan = RunPlan(
-        name, speed, fine, gap, gap_low, gap_high, stops, highest, reaches, expected, low, high, precision, ()
+        name,
+        basis,
+        speed,
+        fine,
+        gap,
+        gap_low,
+        gap_high,
+        hold,
+        stops,
+        highest,
+        reaches,
+        expected,
+        low,
+        high,
+        precision,
+        (),
     )
-    return RunPlan(**{**vars(plan), "notes": tuple(_notes(plan, case))})
+    return replace(plan, notes=tuple(_notes(plan, case, measured=bool(shown))))
+
+
+def rounded_up(gap: Floats) -> Floats:
+    """Gaps rounded up to the hundredth of a millimetre: the safe side of a line below which one stops.
+
+    Parameters
+    ----------
+    gap : array, m
+
+    Returns
+    -------
+    array, m
+
+    >>> print(rounded_up(np.array([9.3412e-3, 9.35e-3])))
+    [0.00935 0.00935]
+    """
+    return np.ceil(gap / (0.01 * MILLIMETRE) - 1e-6) * 0.01 * MILLIMETRE
 
 
 def run_speeds(
     rated: float, highest: float, points: int, expected: tuple[float, float]
 ) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
-    """Steps from standstill to exactly `highest`, and which are fine ones.
+    """Steps of whole rpm from standstill to `highest`, and which are fine ones.
 
     Standstill and slow roll, then `points` less these two from a quarter of rated speed on, three times closer where
-    lift-off is expected and 3 % to either side of it; rated speed is one of them. Rounded to 0.1 rpm.
+    lift-off is expected and 3 % to either side of it; rated speed is one of them. All are rounded down but rated speed,
+    which is rounded to the nearest; so close to each other that two fall on one rpm, fewer are left.
 
     Parameters
     ----------
@@ -163,26 +229,29 @@ def run_speeds(
 
     Returns
     -------
-    steps : array (points,), rad/s
-    fine : bool array (points,)
+    steps : array (step,), rad/s
+    fine : bool array (step,)
 
     Where no lift-off is expected, five even steps from 25 to 150 rpm, the nearest one moved to rated:
 
     >>> steps, fine = run_speeds(100 * RPM, 150 * RPM, 7, (900 * RPM, 990 * RPM))
     >>> print(np.round(steps / RPM, 1), int(fine.sum()))
-    [  0.    5.   25.   56.2 100.  118.7 150. ] 0
+    [  0.   5.  25.  56. 100. 118. 150.] 0
     """
     low, high = 0.97 * expected[0], 1.03 * expected[1]
     grid = np.linspace(FIRST_STEP * rated, highest, 4001)
     weight = np.where((grid >= low) & (grid <= high), FINER, 1.0)
     mass = np.concatenate([[0.0], np.cumsum((weight[1:] + weight[:-1]) / 2)])
     steps = np.interp(np.linspace(0.0, mass[-1], points - 2), mass, grid)
-    steps = np.floor(steps / RPM * 10 + 1e-9) / 10 * RPM
-    if rated < highest:
-        inner = steps[1:-1]
-        inner[np.argmin(np.abs(inner - rated))] = rated
-    steps[-1] = highest
-    speed = np.unique(np.concatenate([[0.0, SLOW_ROLL * rated], steps]))
+    whole = np.floor(steps / RPM + 1e-9)
+    last = np.floor(highest / RPM + 1e-9)
+    at_rated = np.round(rated / RPM)
+    if at_rated < last:
+        inner = whole[1:-1]
+        inner[np.argmin(np.abs(inner - at_rated))] = at_rated
+    slow = max(np.floor(SLOW_ROLL * rated / RPM), 1.0)
+    whole = np.unique(np.concatenate([[0.0, slow], whole[:-1], [last]]))
+    speed = whole[whole <= last] * RPM
     return speed, (speed >= low) & (speed <= high)
 
 
@@ -218,6 +287,22 @@ def _band(rotor: Rotor, condition: Condition, speed: Floats, run: ProvingRun) ->
     shift = sweep(rotor, condition, speed).air_gap - model.gaps(centre)[0]
     low, high = np.percentile(gaps, BAND, axis=0)
     return low + shift, high + shift
+
+
+def _shown_band(
+    machines: tuple[MeasuredMachine, ...], condition: str, speed: Floats, run: ProvingRun
+) -> tuple[Floats, Floats]:
+    """Bounds of the gap that the measured machine may have at each speed, with half the offset of the sensors."""
+    found = [by_test(machines, _gap_at(float(value)), condition) for value in speed]
+    reading = standard_errors(machines[0].confidence) * float(run.sensor_offset) / 2
+    low, best, high = (
+        np.array(some) for some in zip(*((row.interval[0], row.best, row.interval[1]) for row in found), strict=True)
+    )
+    return best - np.hypot(best - low, reading), best + np.hypot(high - best, reading)
+
+
+def _gap_at(speed: float) -> Asked:
+    return lambda rotor, condition: sweep(rotor, condition, speed, "up").air_gap
 
 
 def _precision_at(
@@ -272,7 +357,7 @@ def float_speed_uncertainty(
     return float(size[0] * np.sqrt(np.mean(variance)))
 
 
-def _notes(plan: RunPlan, case: Case) -> list[str]:
+def _notes(plan: RunPlan, case: Case, *, measured: bool) -> list[str]:
     """What the reader must know of this plan besides its numbers."""
     notes, rotor = [], case.rotor
     if plan.float_speed_low > plan.highest_speed:
@@ -284,12 +369,12 @@ def _notes(plan: RunPlan, case: Case) -> list[str]:
         notes.append("The rim may lift off above the agreed speed; the run then gives a lower bound only.")
     if plan.float_speed_low <= plan.speed[2]:
         notes.append("The rim may float from the start; without a seated stretch the run gives an upper bound only.")
-    if plan.reaches < plan.highest_speed:
+    if plan.reaches < plan.speed[-1]:
         notes.append(
-            f"The stop line ends this run at {plan.reaches / RPM:.1f} rpm: from there the next step could take the "
+            f"The stop line ends this run at {plan.reaches / RPM:.0f} rpm: from there the next step could take the "
             f"mean gap below {plan.stops.minimum / MILLIMETRE:.2f} mm. Put the steps closer, or agree on less."
         )
-    if rotor.fit.interference_tolerance == 0:
+    if rotor.fit.interference_tolerance == 0 and not measured:
         notes.append("No interference tolerance is given: the bands hold stiffness and sensor offset alone.")
     if float(np.max(case.conditions[plan.condition].flux_density)) > 0:
         notes.append("The run is excited: the pull of the field is in these gaps; mix it with no other run.")

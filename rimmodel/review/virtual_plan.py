@@ -34,7 +34,7 @@ class StopProof:
         The least mean gap that was met.
     without_lines : float, m
         The least gap that the same rotors would have met had nothing stopped them; NaN gaps (pulled
-        shut) count as nil.
+        shut) count as zero.
     """
 
     runs: int

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rimmodel.behaviour.criterion import NOT_CHECKED
 from rimmodel.plotting.window_chart import Allowed, window_chart
 from rimmodel.review.edges import Edge
 from rimmodel.review.fit_table import number
-from rimmodel.review.shrink_window import ShrinkWindow, half_width
+from rimmodel.review.shims import shim_advice, shim_paragraph, shims_table
+from rimmodel.review.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
 
@@ -37,13 +39,14 @@ def window_figure(window: ShrinkWindow) -> Figure:
         )
         for edge in edges_that_count(window)
     ]
+    best = shim_advice(window).best
     ends = [value for row in rows for value in (row.low, row.high) if np.isfinite(value)]
     end = min(1.1 * max([*ends, window.present / MILLIMETRE]), window.widest / MILLIMETRE)
     return window_chart(
         rows,
         (window.low_sure / MILLIMETRE, window.high_sure / MILLIMETRE) if window.exists else None,
         window.present / MILLIMETRE,
-        None if window.recommended is None else window.recommended / MILLIMETRE,
+        None if best is None else best.interference / MILLIMETRE,
         end,
     )
 
@@ -54,23 +57,25 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
     def mm(value: float | None) -> float | None:
         return None if value is None else number(value / MILLIMETRE)
 
-    warm, margins = window.heating, window.margins
+    warm, margins, advice = window.heating, window.margins, shim_advice(window)
     return {
         "title": case.title,
         "statement": window.statement,
         "exists": window.exists,
         "low_mm": mm(window.low),
-        "low_with_confidence_mm": mm(window.low_sure),
+        "low_with_confidence_mm": mm(in_steps(window.low_sure, up=True)),
         "low_by": None if window.low_by is None else window.low_by.words,
         "high_mm": mm(window.high),
-        "high_with_confidence_mm": mm(window.high_sure),
+        "high_with_confidence_mm": mm(in_steps(window.high_sure, up=False)),
         "high_by": None if window.high_by is None else window.high_by.words,
         "closed_by": closed_by(window),
         "standard_uncertainty_mm": mm(window.standard_uncertainty),
         "present_mm": mm(window.present),
         "present_measured_in": window.measured or None,
-        "recommended_mm": mm(window.recommended),
-        "shim_change_mm": mm(window.shim_change),
+        "basis": window.basis,
+        "half_width_of": half_width_words(case, window),
+        "recommended_mm": None if advice.best is None else mm(advice.best.interference),
+        "shims": shims_table(advice),
         "margin_below_mm": None if margins is None else mm(margins[0]),
         "margin_above_mm": None if margins is None else mm(margins[1]),
         "float_speed_rpm": {name: number(speed / RPM) for name, speed in window.float_speeds.items()},
@@ -99,7 +104,7 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
             }
             for edge in window.edges
         ],
-        "not_checked": [{"name": row.name, "at": row.at, "missing": row.missing} for row in window.unchecked],
+        "not_checked": [{"name": row.name, "missing": row.missing} for row in window.unchecked],
     }
 
 
@@ -114,29 +119,48 @@ def closed_by(window: ShrinkWindow) -> list[str]:
 
 def window_text(case: Case, window: ShrinkWindow) -> str:
     """The window for a terminal or on paper."""
-    lines = [case.title, "", *textwrap.wrap(window.statement, WIDTH), ""]
+    said = shim_paragraph(shim_advice(window))
+    lines = [case.title, "", *textwrap.wrap(window.statement, WIDTH), "", *textwrap.wrap(said, WIDTH), ""]
     if window.margins is not None:
         below, above = (f"{value / MILLIMETRE:.2f} mm" if np.isfinite(value) else "open" for value in window.margins)
-        lines.append(f"margin below {below}, above {above} (tolerance taken off)")
-    lines += [*_heating_lines(window), "", "interference allowed by [mm, bare edges]:"]
+        lines.append(f"margin of the best interference: {below} below, {above} above")
+    lines += [*_heating_lines(window), "", f"interference allowed by [mm, bare edges, {window.basis}]:"]
     rows = edges_that_count(window)
     width = max((len(edge.words) for edge in rows), default=0)
     for edge in rows:
-        span = "nowhere" if edge.nowhere else f"{_end(edge.low, 'nil'):>6} to {_end(edge.high, 'open'):<6}"
+        span = "nowhere" if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
         lines.append(
             f"    {edge.words:{width}}  {span:<16}  +-{half_width(edge, window) / MILLIMETRE:.2f}  {edge.source}"
         )
     idle = len(window.edges) - len(rows)
-    lines.append(f"    {idle} more are kept from nil to {window.widest / MILLIMETRE:.2f} mm")
+    lines.append(f"    {idle} more are kept from 0 to {window.widest / MILLIMETRE:.2f} mm")
     if window.unchecked:
-        lines += ["", "not checked, for want of:"]
-        lines += sorted({f"    {row.missing}: {row.name}" for row in window.unchecked})
+        lines += ["", f"{NOT_CHECKED}, as an input is missing:"]
+        lines += [f"    {row.name}: {row.missing}" for row in window.unchecked]
     lines += [
         "",
-        "Only the interference is taken as uncertain; stiffness, masses and temperatures are those of the case. Limits",
-        "are custom or memory unless the case states them: confirm each in the standards and contracts that bind you.",
+        *textwrap.wrap(half_width_words(case, window), WIDTH),
+        "Limits are custom or memory unless the case states them: confirm each in the standards and contracts that",
+        "bind you.",
     ]
     return "\n".join(lines)
+
+
+def half_width_words(case: Case, window: ShrinkWindow) -> str:
+    """What the half-widths of the edges hold, and why they are not the tolerance of the drawing after a run."""
+    tolerance = f"{float(case.rotor.fit.interference_tolerance) / MILLIMETRE:.2f} mm"
+    if not window.measured:
+        return (
+            f"The +- is the tolerance of the drawing, {tolerance} at two standard uncertainties, at the confidence of "
+            "each criterion. Only the interference is taken as uncertain; stiffness, masses and temperatures are those "
+            "of the case."
+        )
+    return (
+        f"The +- is what '{window.measured}' and the tolerances of the case leave open of the shim that leads to "
+        "each edge, interference and stiffness together, at the confidence of each criterion; the tolerance of the "
+        f"drawing ({tolerance}) no longer counts. A run shows interference and spider stiffness only together, so "
+        "that it knows the edge of an arm stress less well than that of a float speed."
+    )
 
 
 def _end(value: float, words: str) -> str:

@@ -160,11 +160,23 @@ _HEADERS = (
     _text("header in a comment", "# " + TABLE, "column speed is missing", "hidden in a comment line"),
     _text("header twice", HEADER + TABLE, "line 2", "'speed [rpm]' is not a number"),
     _text("units in a line of their own", "speed,gap\nrpm,mm\n" + ROWS, "'speed' has no unit", "'speed [rpm]'"),
-    _text("unit in round brackets", TABLE.replace("[rpm]", "(rpm)"), "column speed is missing", "'speed (rpm)' meant"),
+    _text(
+        "unit in round brackets",
+        TABLE.replace("[rpm]", "(rpm)"),
+        "column speed is missing",
+        "'speed (rpm)' meant",
+        "pair of square brackets",
+    ),
     _text("no unit of speed", TABLE.replace(" [rpm]", ""), "'speed' has no unit", "'speed [rpm]'"),
     _text("no unit of gap", TABLE.replace(" [mm]", ""), "'gap' has no unit", "'gap [mm]'"),
     _text("empty unit", TABLE.replace("[mm]", "[]"), "'gap []' has no unit"),
-    _text("bracket not closed", TABLE.replace("[mm]", "[mm"), "column gap is missing", "'gap [mm' meant"),
+    _text(
+        "bracket not closed",
+        TABLE.replace("[mm]", "[mm"),
+        "column gap is missing",
+        "'gap [mm' meant",
+        "pair of square brackets",
+    ),
     _text("speed missing", TABLE.replace("speed", "voltage"), "column speed is missing", "'voltage [rpm]'"),
     _text("gap missing", TABLE.replace("gap [mm]", "remark"), "column gap is missing", "'gap [mm]'"),
     _text("misspelt gap", TABLE.replace("gap", "gab"), "column gap is missing", "'gab [mm]' meant"),
@@ -410,4 +422,85 @@ _PARQUET = (
     ),
 )
 
-CASES: tuple[BadRecording, ...] = (*_KINDS, *_HEADERS, *_CELLS, *_PARQUET)
+_DOUBTS = (
+    _text(
+        "speeds past a thousand with commas",
+        "speed [rpm];gap [mm]\n250;15\n500;14\n750;13\n1,000;12\n1,250;11\n",
+        "line 5",
+        "'1,000'",
+        "1000 or as 1.000",
+    ),
+    _text(
+        "speeds past a thousand with points",
+        "speed [rpm];gap [mm]\n300;15\n700;13\n1.000;12\n1.250;11\n",
+        "line 4",
+        "'1.000'",
+        "1000 or as 1.000",
+    ),
+    _text(
+        "decimals in a column without a name",
+        "speed [rpm],gap [mm],\n20,15,02\n40,14,97\n",
+        "line 2",
+        "'02'",
+        "column 3",
+        "no name",
+        "decimals",
+    ),
+    _text(
+        "speed split by its decimal comma",
+        "gap [mm],speed [rpm],,remark\n15,20,5,a\n14,40,5,b\n",
+        "line 2",
+        "'5'",
+        "column 3",
+        "no name",
+    ),
+    _text(
+        "control character in a header", "speed [rpm],gap [mm],no\x1b[31mte\n20,15,1\n", "line 1", "control character"
+    ),
+    _text("header turned round", "speed [rpm],gap [mm],no\u202ete\n20,15,1\n", "line 1", "control character"),
+    _text(
+        "control character in a plane",
+        "speed [rpm],gap [mm],plane\n20,15,up\x07per\n40,14,lower\n",
+        "column plane",
+        "'up\\x07per'",
+        "control character",
+    ),
+    _text(
+        "sensor turned round",
+        "speed [rpm],gap [mm],sensor\n20,15,G\u202e1\n40,14,G2\n",
+        "column sensor",
+        "control character",
+    ),
+    _text(
+        "sensor name without end",
+        f"speed [rpm],gap [mm],sensor\n20,15,{'G' * 2_000_000}\n40,14,G2\n",
+        "column sensor",
+        "2,000,000 characters",
+        "too long for a name",
+    ),
+    _text(
+        "readings for sensor names",
+        "speed [rpm],gap [mm],sensor\n" + "".join(f"{i % 90},15,{7 * i}\n" for i in range(5000)),
+        "column sensor",
+        "5000 different names",
+    ),
+    _text(
+        "excitation without end",
+        f"speed [rpm],gap [mm],excitation\n20,15,{'on' * 500}\n40,14,off\n",
+        "column excitation",
+        "1,000 characters",
+    ),
+    _text("error of a spreadsheet", "speed [rpm],gap [mm]\n20,15\n40,#DIV/0!\n", "line 3", "'#DIV/0!'", "spreadsheet"),
+    _text("exponent with a D", "speed [rpm],gap [mm]\n2D1,15\n4D1,14\n", "line 2", "'2D1'", "exponent"),
+    _text(
+        "sensor names that begin with a comment mark",
+        "sensor,speed [rpm],gap [mm]\n#1,20,15\n#2,40,14.9\n",
+        "no usable row",
+        "2 lines",
+        "line 2",
+        "'#1,20,15'",
+        "quotation marks",
+    ),
+)
+
+CASES: tuple[BadRecording, ...] = (*_KINDS, *_HEADERS, *_CELLS, *_PARQUET, *_DOUBTS)

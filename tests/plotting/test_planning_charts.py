@@ -27,7 +27,7 @@ def window(name="float speed"):
 
 def plan(name="rated"):
     gap = 16 - 5e-5 * SPEED**2
-    planned = PlannedGap(SPEED, gap, gap - 0.2, gap + 0.2, np.full(10, 9.3))
+    planned = PlannedGap(SPEED, gap, gap - 0.2, gap + 0.2, np.full(10, 9.3), gap - 0.2)
     return plan_chart(planned, 9.0, (120.0, 150.0, 175.0), {name: 125.0, "runaway": 250.0})
 
 
@@ -65,7 +65,7 @@ def test_the_window_names_every_edge_and_what_is_kept_nowhere():
     assert panel.get_xlim() == (0.0, 3.0)
     assert "[mm]" in panel.get_xlabel()
     names = [item.get_text() for item in figure.legends[0].get_texts()]
-    assert names == ["window without the tolerance (hatched)", "present 1.20 mm", "recommended 2.00 mm"]
+    assert names == ["window without what is uncertain (hatched)", "present 1.20 mm", "recommended 2.00 mm"]
     shut = window_chart([Allowed("arms", -np.inf, 1.0, 0.1)], None, 1.2, None, 3.0)
     assert [item.get_text() for item in shut.legends[0].get_texts()] == ["present 1.20 mm"]
 
@@ -75,6 +75,7 @@ def test_the_plan_draws_stop_line_minimum_and_lift_off():
     (panel,) = figure.axes
     labels = [item.get_text() for item in panel.get_legend().get_texts()]
     assert "stop line: below it go no faster" in labels
+    assert "hold line: find out why" in labels
     assert "lift-off expected 150 rpm" in labels
     assert "least mean gap allowed: 9 mm" in texts(figure)
     assert not any("runaway" in text for text in texts(figure))  # beyond the run

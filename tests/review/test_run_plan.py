@@ -8,9 +8,11 @@ import pytest
 
 from rimmodel import float_speed, sweep
 from rimmodel.behaviour.spider import spider_response
+from rimmodel.evidence.measured_machine import by_test
+from rimmodel.review.assess import measure_records
 from rimmodel.review.plan_page import plan_table, plan_text
 from rimmodel.review.stop_lines import NOISE_GUARD, stop_lines
-from rimmodel.review.test_plan import SLOW_ROLL, float_speed_uncertainty, run_plan, run_speeds
+from rimmodel.review.test_plan import float_speed_uncertainty, run_plan, run_speeds
 from rimmodel.review.virtual_plan import found_float_speeds, prove_stop_lines
 from rimmodel.rotor import Fit, GivenSpider
 from rimmodel.rotor.allowances import ProvingRun
@@ -28,12 +30,14 @@ def with_minimum(gap, highest=2.0):
     return replace(CASE, rotor=rotor, plan=replace(CASE.plan, highest_speed=highest * CASE.rotor.speeds.rated))
 
 
-def test_steps_rise_from_standstill_to_exactly_the_agreed_speed():
+def test_steps_are_whole_rpm_from_standstill_to_the_last_one_that_the_agreed_speed_allows():
     assert PLAN.speed[0] == 0.0
-    assert PLAN.speed[1] == pytest.approx(SLOW_ROLL * CASE.rotor.speeds.rated)
+    assert PLAN.speed[1] == pytest.approx(6 * RPM)  # 5 % of 125 rpm, rounded down
     assert (np.diff(PLAN.speed) > 0).all()
-    assert PLAN.speed[-1] == PLAN.highest_speed == CASE.plan.highest_speed
-    assert CASE.rotor.speeds.rated in PLAN.speed
+    np.testing.assert_allclose(PLAN.speed / RPM, np.round(PLAN.speed / RPM), atol=1e-9)
+    assert PLAN.speed[-1] == pytest.approx(187 * RPM)
+    assert PLAN.highest_speed == CASE.plan.highest_speed
+    assert np.isclose(PLAN.speed, CASE.rotor.speeds.rated).any()
     assert len(PLAN.speed) == CASE.plan.points
 
 
@@ -50,8 +54,40 @@ def test_steps_are_finer_where_lift_off_is_expected():
 @pytest.mark.parametrize("highest", [0.9, 1.0, 1.37])
 def test_no_step_goes_beyond_the_agreed_speed(points, highest):
     speed, _ = run_speeds(13.0, highest * 13.0, points, (12.0, 15.0))
-    assert speed.max() == highest * 13.0
+    assert highest * 13.0 - RPM < speed.max() <= highest * 13.0
     assert (np.diff(speed) > 0).all()
+    np.testing.assert_allclose(speed / RPM, np.round(speed / RPM), atol=1e-9)
+
+
+def test_lines_are_rounded_to_the_safe_side_and_the_hold_line_lies_on_the_band_or_the_stop_line():
+    exact = stop_lines(CASE.rotor, COLD, PLAN.speed, CASE.plan)
+    for rounded, line in ((PLAN.stops.mean_gap, exact.mean_gap), (PLAN.stops.single_gap, exact.single_gap)):
+        assert ((rounded >= line - 1e-11) & (rounded < line + 1e-5)).all()
+        np.testing.assert_allclose(rounded * 1e5, np.round(rounded * 1e5), atol=1e-6)
+    assert (PLAN.hold_gap >= PLAN.gap_low - 1e-11).all()
+    assert (PLAN.hold_gap < PLAN.gap_low + 1e-5).all()
+    shallow = run_plan(with_minimum(15e-3, 1.5))  # stop lines within the band
+    assert (shallow.stops.mean_gap > shallow.gap_low).any()
+    np.testing.assert_array_equal(shallow.hold_gap, np.maximum(shallow.hold_gap, shallow.stops.mean_gap))
+
+
+@pytest.fixture(scope="module")
+def measured():
+    return measure_records(CASE)[1][-1]
+
+
+def test_a_plan_after_a_recording_starts_from_the_rotor_that_it_shows(measured):
+    plan = run_plan(CASE, "hot", measurement=measured)
+    assert plan.basis == "as measured in 'after correction'"
+    shown = measured.float_speeds["hot"]
+    assert plan.float_speed == pytest.approx(shown.best, rel=1e-6)
+    assert (plan.float_speed_low, plan.float_speed_high) == pytest.approx(shown.interval)
+    assert plan.float_speed < 0.95 * run_plan(CASE, "hot").float_speed  # the drawing promised more
+    overspeed = by_test(measured.machines, "gap_at_overspeed", "hot")
+    last = np.argmax(plan.speed)
+    assert plan.gap_low[last] == pytest.approx(overspeed.interval[0], abs=0.05e-3)
+    with pytest.raises(ValueError, match="from a measurement or from an interference"):
+        run_plan(CASE, interference=2e-3, measurement=measured)
 
 
 def test_overspeed_is_the_limit_where_none_is_agreed():
@@ -115,8 +151,9 @@ def test_the_worst_rim_just_above_the_line_comes_to_the_minimum_and_no_further(n
         air_gap=replace(rotor.air_gap, minimum_allowed=None),
     )
     cold_gap = float(rotor.air_gap.cold)
+    exact = stop_lines(rotor, condition, plan.speed, case.plan)
     for step in (5, 12, 18):
-        line = float(plan.stops.mean_gap[step]) - plan.stops.guard
+        line = float(exact.mean_gap[step]) - plan.stops.guard
         low, high = 6e-3, 40e-3  # the cold gap with which this rim stands on the line at this step
         for _ in range(80):
             middle = (low + high) / 2
@@ -192,10 +229,20 @@ def test_bad_input_is_refused():
 
 def test_table_and_text_hold_the_plan():
     table = json.loads(json.dumps(plan_table(CASE, PLAN), allow_nan=False))
-    assert table["speed_rpm"][-1] == pytest.approx(187.5)
+    assert table["speed_rpm"][-1] == pytest.approx(187.0)
+    assert table["highest_speed_rpm"] == pytest.approx(187.5)
+    assert len(table["hold_gap_mm"]) == len(table["speed_rpm"])
     assert len(table["stop_gap_mm"]) == len(table["gap_mm"]) == len(table["speed_rpm"])
     assert table["minimum_allowed_mm"] == pytest.approx(9.0)
     words = plan_text(CASE, PLAN)
-    for part in ("stop lines:", "sensors:", "cautions:", "FIST 2-7", "An overspeed test can kill", "187.5*"):
+    for part in (
+        "stop lines:",
+        "sensors:",
+        "cautions:",
+        "FIST 2-7",
+        "An overspeed test can kill",
+        " 187*",
+        "hold below",
+    ):
         assert part in words
     assert max(map(len, words.splitlines())) <= 120

@@ -11,6 +11,7 @@ from rimmodel.behaviour.coefficients import coefficients
 from rimmodel.behaviour.limits import checks
 from rimmodel.evidence.measure import Measurement
 from rimmodel.review.quantities import evaluate
+from rimmodel.review.shims import shim_advice, shim_paragraph
 from rimmodel.review.shrink_window import half_width, heating, shrink_window
 from rimmodel.review.window_page import closed_by, window_table, window_text
 from rimmodel.rotor.allowances import Limits
@@ -138,8 +139,8 @@ def test_the_tolerance_is_taken_off_on_both_sides_at_the_confidence_of_each_edge
 
 def test_a_present_interference_with_margin_on_both_sides_is_left_as_it_is():
     assert WINDOW.recommended == CASE.rotor.fit.interference
-    assert WINDOW.shim_change == 0.0
-    assert "as it is" in WINDOW.statement
+    assert shim_advice(WINDOW).best.change == 0.0
+    assert "best 0 mm (2.10 mm), as what is there keeps every criterion" in shim_paragraph(shim_advice(WINDOW))
     below, above = WINDOW.margins
     assert below == pytest.approx(WINDOW.recommended - WINDOW.low_sure)
     assert above == pytest.approx(WINDOW.high_sure - WINDOW.recommended)
@@ -149,7 +150,10 @@ def test_a_present_interference_with_margin_on_both_sides_is_left_as_it_is():
 def test_a_loose_rim_gets_the_least_that_lasts_when_ageing_has_taken_its_share():
     loose = shrink_window(replace(CASE, rotor=CASE.rotor.with_interference(1.2e-3)))
     assert loose.recommended == pytest.approx(loose.low_sure / 0.9)
-    assert loose.shim_change == pytest.approx(loose.recommended - 1.2e-3)
+    advice = shim_advice(loose)
+    assert advice.best.interference == pytest.approx(np.ceil(loose.recommended * 1e5) / 1e5)
+    assert advice.best.change == pytest.approx(advice.best.interference - 1.2e-3)
+    assert "keeps it after ageing has taken 10 %" in shim_paragraph(advice)
     assert loose.margins[0] > 0
     eager = replace(CASE, rotor=CASE.rotor.with_interference(1.2e-3), limits=Limits(relaxation_share=0.9))
     found = shrink_window(eager)
@@ -176,7 +180,8 @@ def test_a_measurement_takes_the_place_of_the_drawing():
     found = shrink_window(CASE, seen)
     assert found.present == pytest.approx(1.7e-3 + float(CASE.rotor.fit.settlement))
     assert found.standard_uncertainty == pytest.approx(0.2e-3 / 1.644854, rel=1e-6)
-    assert "measured in 'after shims'" in found.statement
+    assert "1.70 mm as measured in 'after shims'" in shim_paragraph(shim_advice(found))
+    assert found.basis == "as measured in 'after shims'"
     open_ended = replace(seen, interference_interval=(1.5e-3, np.inf))
     assert shrink_window(CASE, open_ended).present == CASE.rotor.fit.interference
 
