@@ -128,8 +128,8 @@ def write_letter(review: Review, path: Path, *, overwrite: bool = False, dated: 
         Another ending, python-docx is missing, the file exists and `overwrite` is not set, or it cannot be written.
     """
     check_ending(path)
-    said = letter(review, dated)
-    content = html(said) if path.suffix.lower() == ".html" else word(said)
+    draft = letter(review, dated)
+    content = html(draft) if path.suffix.lower() == ".html" else word(draft)
     return write_files({path: content}, overwrite=overwrite, inputs=review.inputs)
 
 
@@ -146,7 +146,7 @@ def check_ending(path: Path) -> None:
         _docx()
 
 
-def html(said: Letter) -> str:
+def html(draft: Letter) -> str:
     """The letter as one page of HTML that loads nothing; every text is escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -158,7 +158,7 @@ def html(said: Letter) -> str:
         lstrip_blocks=True,
     )
     return environment.get_template("letter.html").render(
-        letter=said,
+        letter=draft,
         policy=PAGE_POLICY,
         columns=COLUMNS,
         question_columns=QUESTION_COLUMNS,
@@ -172,7 +172,7 @@ def html(said: Letter) -> str:
     )
 
 
-def word(said: Letter) -> bytes:
+def word(draft: Letter) -> bytes:
     """The letter as a Word file, A4.
 
     Raises
@@ -189,28 +189,28 @@ def word(said: Letter) -> bytes:
     page.left_margin = page.right_margin = page.top_margin = page.bottom_margin = Mm(18)
     document.styles["Normal"].font.size = Pt(10)
     about = document.core_properties
-    about.author, about.title, about.comments = "", _printable(f"To the maker: {said.title}"), ""
+    about.author, about.title, about.comments = "", _printable(f"To the maker: {draft.title}"), ""
     document.add_paragraph("To the maker")
-    document.add_paragraph(said.dated)
-    document.add_heading(_printable(said.title), 1)
+    document.add_paragraph(draft.dated)
+    document.add_heading(_printable(draft.title), 1)
     for words in (GREETING, OPENING):
         document.add_paragraph(words)
     document.add_heading("1  Findings", 2)
-    _table(document, COLUMNS, said.rows, (46, 34, 34, 36, 24))
-    _bullets(document, said.reasons)
+    _table(document, COLUMNS, draft.rows, (46, 34, 34, 36, 24))
+    _bullets(document, draft.reasons)
     document.add_paragraph(MEANING)
     document.add_heading("2  Evidence", 2)
-    _bullets(document, said.evidence)
+    _bullets(document, draft.evidence)
     document.add_heading("3  Questions", 2)
     document.add_paragraph(SHARES)
-    _table(document, QUESTION_COLUMNS, said.questions, (11, 73, 19, 71))
+    _table(document, QUESTION_COLUMNS, draft.questions, (11, 73, 19, 71))
     document.add_heading("4  Cautions", 2)
     _bullets(document, CAUTIONS)
     for words in CLOSING.split("\n\n"):
         document.add_paragraph(words)
     for words in SIGNED:
         document.add_paragraph(f"{words}: {'_' * 32}    Date: {'_' * 16}")
-    for words in said.made_from:
+    for words in draft.made_from:
         document.add_paragraph(_printable(words)).runs[0].font.size = Pt(7.5)
     stream = io.BytesIO()
     document.save(stream)

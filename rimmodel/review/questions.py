@@ -296,7 +296,12 @@ def _of_lost_interference(review: Review) -> list[Question]:
         )
         if set(verdicts.values()) != {finding.verdict}:
             effects.append(f"{_capital(finding_name(finding))}: {words}.")
-    open_ones = [row for row in review.measurements if row.machines and len(row.machines[0].level.possible) > 1]
+    open_ones: list[Any] = [
+        row for row in review.measurements if row.machines and len(row.machines[0].level.possible) > 1
+    ]
+    fit = review.case.rotor.fit
+    if not review.measurements and fit.settlement_of == "unknown" and float(fit.settlement) > 0:
+        open_ones, effects = [None], ["The predicted intervals hold both readings; the answer leaves one of them."]
     if not open_ones:
         return []
     return [

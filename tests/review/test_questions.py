@@ -249,3 +249,11 @@ def test_what_yielding_poles_would_do_to_a_gap_is_worked_out():
     found = replace(review(case), findings=(judge(case, claim, None),))
     (asked,) = (row for row in questions(found) if row.about == "poles.radial_stiffness")
     assert f"{1e3 * (gap - closer):.2f} mm on the drawing, not {1e3 * gap:.2f} mm" in asked.effect
+
+
+def test_a_stated_settlement_of_unknown_cause_is_asked_about(drawn):
+    lost = replace(CASE.rotor.fit, settlement=0.3e-3)
+    for settlement_of, asked in (("unknown", True), ("keys", False)):
+        fit = replace(lost, settlement_of=settlement_of)
+        found = replace(drawn, case=replace(CASE, rotor=replace(CASE.rotor, fit=fit)))
+        assert ("fit.settlement_of" in {row.about for row in questions(found)}) == asked
