@@ -121,7 +121,7 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     role: Literal["claim", "requirement"] = "claim" if isinstance(item, Claim) else "requirement"
     finding = Finding(
         label, role, quantity, name, stated, threshold, at_least, confidence, predicted, drawn,
-        measured, interval, how, _verdict(decisive, threshold, at_least),
+        measured, interval, how, verdict_of_interval(decisive, threshold, at_least),
         _margin(best, decisive, stated, at_least),
         None if threshold == stated else _margin(best, decisive, threshold, at_least),
         "", {} if found is None else found.parts,
@@ -145,7 +145,22 @@ def _evidence(quantity: str, condition: str, measurement: Measurement | None) ->
     return found, f"the machine fitted to '{measurement.label}'"
 
 
-def _verdict(interval: Interval, threshold: float, at_least: bool) -> Verdict:
+def verdict_of_interval(interval: Interval, threshold: float, at_least: bool) -> Verdict:
+    """Where an interval lies against a limit; no number and an open side towards the limit show nothing.
+
+    Parameters
+    ----------
+    interval : pair of float, SI
+    threshold : float, SI
+    at_least : bool
+
+    Returns
+    -------
+    "holds", "does not hold" or "not shown"
+
+    >>> verdict_of_interval((10.0, 12.0), 10.0, True), verdict_of_interval((9.9, 12.0), 10.0, True)
+    ('holds', 'not shown')
+    """
     low, high = interval if at_least else (-interval[1], -interval[0])
     bound = threshold if at_least else -threshold
     if np.isnan(low) or np.isnan(high):
