@@ -34,7 +34,8 @@ def finding(parts, best=10.0, threshold=9.0, at_least=True, beyond=0.0):
     interval = (best - low - beyond, best + high + beyond)
     return Finding(
         "gap_at_rated", "claim", "gap_at_rated", "cold", threshold, threshold, at_least, 0.95, best, (9.0, 11.0),
-        best, interval, "the machine fitted to 'run'", verdict_of_interval(interval, threshold, at_least), None, None, "", parts,
+        best, interval, "the machine fitted to 'run'", verdict_of_interval(interval, threshold, at_least),
+        None, None, "", parts,
     )  # fmt: skip
 
 
