@@ -64,8 +64,10 @@ def write_files(
             raise OutputError(
                 f"cannot write {first}: {error.filename} is no directory; choose another place"
             ) from error
-        where = "" if error.filename is None else f" ({error.filename})"
-        raise OutputError(f"cannot write {first}: {error.strerror}{where}; choose another place") from error
+        places = {str(path.absolute()): path for path in files}
+        failed = places.get(str(error.filename), first)
+        where = "" if error.filename is None or failed is not first else f" ({error.filename})"
+        raise OutputError(f"cannot write {failed}: {error.strerror}{where}; choose another place") from error
     return list(files)
 
 
