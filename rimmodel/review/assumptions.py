@@ -21,7 +21,8 @@ def assumptions(case: Case) -> list[str]:
         "carries its even share. Stresses are gross unless 'net section' is said.",
         "The interference tolerance is taken as two standard uncertainties. Predicted intervals hold the tolerances "
         "that the case states. Intervals by test hold the noise of the recording, those tolerances that a fit does not "
-        "learn, the temperature of the run, gain and level of the sensors, and the cold gap.",
+        "learn, the temperature of the run, gain and level of the sensors, and the cold gap. Errors of readings are "
+        "taken as independent from one speed to the next: drift and heat in a run are doubted where they are seen.",
         "An effective interference is what is left at 20 degC after all settlement; it is carried to other conditions "
         "by the modelled growth of rim and spider.",
     ]
