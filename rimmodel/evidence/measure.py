@@ -22,7 +22,7 @@ from rimmodel.evidence.fitter import Freedom, Interval
 from rimmodel.evidence.growth import growth_doubts
 from rimmodel.evidence.knee import Knee, fit_knee
 from rimmodel.evidence.knee_input import Words
-from rimmodel.evidence.level import level_doubt
+from rimmodel.evidence.level import level_doubt, level_remark
 from rimmodel.evidence.measure_reasons import doubts, overlap
 from rimmodel.evidence.measured_machine import (
     ByTest,
@@ -108,6 +108,12 @@ class Measurement:
     machines: tuple[MeasuredMachine, ...] = ()
     float_speeds: dict[str, ByTest] = field(default_factory=dict)
     apparent_shifts: tuple[ApparentShift, ...] = ()
+
+    @property
+    def sets_interference(self) -> bool:
+        """Whether an effective interference with both bounds follows, and may decide: nothing speaks against it."""
+        known = np.isfinite([self.interference, *self.interference_interval]).all()
+        return bool(known) and not self.disqualified
 
     @property
     def level(self) -> Level | None:
@@ -322,9 +328,12 @@ def with_case(measurement: Measurement, case: Case, record: Record) -> Measureme
     used = chosen_points(measurement.points, measurement.knees[""].used)
     machines = measured_machines(case, record, used, measurement.fits[""])
     left = by_test(machines, interference_left, measurement.condition)
-    level = level_doubt(machines[0].level, float(case.rotor.air_gap.cold)) if machines else ""
+    cold = float(case.rotor.air_gap.cold)
+    level = level_doubt(machines[0].level, cold) if machines else ""
+    remark = level_remark(machines[0].level, cold) if machines else ""
+    remarked = replace(measurement, reasons=(remark, *measurement.reasons)) if remark else measurement
     return replace(
-        _against(measurement, (level,) if level else ()),
+        _against(remarked, (level,) if level else ()),
         machines=machines,
         interference_interval=left.interval,
         own_interference_interval=own_interval(left),

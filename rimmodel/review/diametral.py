@@ -52,6 +52,8 @@ def diametral_remarks(case: Case, measurements: tuple[Measurement, ...]) -> list
     if not measurements or "interference_on_diameter" in case.as_read.get("fit", {}):
         return []
     first = measurements[0]
+    if not first.sets_interference:
+        return []
     drawn = float(case.rotor.fit.interference)
     remark = diametral_suspicion(float(first.interference), first.interference_interval, drawn)
     return [remark] if remark else []

@@ -32,7 +32,7 @@ class FleetRow:
     file, title, verdict : str
     margin : float or None, -
         A share of the bound, below zero where it is missed; None where nothing is claimed or required.
-    decisive, reason, float_speed, measured : str
+    decisive, reason, claims, float_speed, measured : str
     records : int
     fault : str
     """
@@ -43,6 +43,7 @@ class FleetRow:
     margin: float | None = None
     decisive: str = ""
     reason: str = ""
+    claims: str = ""
     float_speed: str = ""
     measured: str = ""
     records: int = 0
@@ -132,18 +133,29 @@ def _row(name: str, review: Review) -> FleetRow:
         measured = f"{interval_text('float_speed', float_speed_found(last)[1])} ({last.verdict})"
     return FleetRow(
         name, case.title, float_speed=f"{text('float_speed', float(prediction.float_speed.speed))} ({first})",
-        measured=measured, records=len(review.measurements), **told,
+        measured=measured, records=len(review.measurements), claims=_claims(review.findings), **told,
     )  # fmt: skip
 
 
 def _thinnest(findings: Sequence[Finding]) -> Finding | None:
-    """What decides about a case: the thinnest margin among its requirements, or its claims where it has none."""
+    """What decides about a case: the worst verdict among its requirements, or its claims where it has none."""
     required = [row for row in findings if row.role == "requirement"]
-    return min(
-        required or findings,
-        key=lambda row: inf if row.margin is None or not isfinite(row.margin) else row.margin,
-        default=None,
-    )
+    return min(required or findings, key=_badness, default=None)
+
+
+def _badness(row: Finding) -> tuple[int, float]:
+    """The worst verdict first, then the thinnest margin."""
+    margin = inf if row.margin is None or not isfinite(row.margin) else row.margin
+    return ("does not hold", "not shown", "holds").index(row.verdict), margin
+
+
+def _claims(findings: Sequence[Finding]) -> str:
+    """The worst of the claims in words: they stand beside requirements, never behind them."""
+    worst = min((row for row in findings if row.role == "claim"), key=_badness, default=None)
+    if worst is None:
+        return ""
+    margin = "" if worst.margin is None else f" ({100 * worst.margin:+.1f} %)"
+    return f"{worst.quantity.replace('_', ' ')} {worst.verdict}{margin}"
 
 
 COLUMNS = {
@@ -152,6 +164,7 @@ COLUMNS = {
     "verdict": "verdict",
     "margin": "margin [%]",
     "decisive": "decided by",
+    "claims": "claims, the worst",
     "float_speed": "predicted float speed",
     "measured": "measured float speed",
     "records": "records",

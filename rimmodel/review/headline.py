@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from rimmodel.evidence.compare import Comparison
 from rimmodel.evidence.measure import Measurement, describe, turning_difference
 from rimmodel.review.fit_table import comparison_text
@@ -14,6 +12,7 @@ from rimmodel.review.quantities import interval_text, text
 from rimmodel.review.shims import ShimAdvice, shims_in_brief
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.case import Case
+from rimmodel.rotor.doubts import case_doubts
 from rimmodel.units import RPM
 
 if TYPE_CHECKING:
@@ -33,14 +32,17 @@ def headline(
 ) -> str:
     """The claim first, then what the runs show, requirements, limits exceeded, and the shims where they would mend."""
     sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
-    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(findings, shims)]
+    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(case, findings, shims)]
     return " ".join(sentences)
 
 
 def _claims(findings: Sequence[Finding], predictions: dict[str, Prediction]) -> Iterator[str]:
     claimed = [row for row in findings if row.role == "claim" and row.quantity == "float_speed"]
     for row in claimed:
-        verdict = "is not shown by this evidence" if row.verdict == "not shown" else row.verdict
+        verdict: str = "is not shown by this evidence" if row.verdict == "not shown" else row.verdict
+        if row.threshold != row.stated and row.verdict != "not shown":
+            share = 100 * abs(row.threshold / row.stated - 1.0)
+            verdict += f" within its tolerance of {share:g} % ({text('float_speed', row.threshold)})"
         yield f"The claimed float speed of {text('float_speed', row.stated)} ({row.condition}) {verdict}."
     if not claimed:
         name, prediction = next(iter(predictions.items()))
@@ -72,7 +74,7 @@ def _directions(measurement: Measurement) -> str:
 
 
 def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]:
-    if np.isfinite(measurement.interference):
+    if measurement.sets_interference:
         yield (
             f"The effective interference is {when}{text(_LENGTH, measurement.interference)} "
             f"({interval_text(_LENGTH, measurement.interference_interval)}) against "
@@ -92,9 +94,11 @@ def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Itera
         yield "All requirements hold, but not all limits:" if exceeded else "All requirements hold."
 
 
-def _shims(findings: Sequence[Finding], shims: ShimAdvice) -> Iterator[str]:
+def _shims(case: Case, findings: Sequence[Finding], shims: ShimAdvice) -> Iterator[str]:
     """The shims, where a requirement on the float speed does not hold or is not shown."""
     wanting = [row for row in findings if row.role == "requirement" and row.verdict != "holds"]
     words = shims_in_brief(shims)
+    if any(doubt.blocks for doubt in case_doubts(case)):
+        return  # a shim from numbers in doubt helps nobody
     if words and any(row.quantity == "float_speed" for row in wanting):
         yield words

@@ -55,7 +55,7 @@ def present_case(case: Case, measurement: Measurement | None = None, *, drawn_sp
 
 def is_measured(measurement: Measurement | None) -> bool:
     """Whether a recording shows an effective interference and may decide, so that the rotor is known as it is."""
-    return measurement is not None and not measurement.disqualified and bool(np.isfinite(measurement.interference))
+    return measurement is not None and measurement.sets_interference
 
 
 def _as_measured(drawn: Rotor, measurement: Measurement, drawn_spider: bool) -> Rotor:

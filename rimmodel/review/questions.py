@@ -218,7 +218,7 @@ def _effect(case: Case, finding: Finding, cause: str, share: float) -> str:
             )
         return f"{head}still not shown even if this were known exactly and the best value stood ({exactly})."
     worst = verdict_at_worst(case, finding, cause)
-    span = f"its {100 * finding.confidence:g} % range"
+    span = f"what the case allows for ({100 * finding.confidence:g} %)"
     if worst == finding.verdict:
         return f"{head}{finding.verdict}, and no answer within {span} changes that (known exactly: {exactly})."
     return f"{head}{finding.verdict}; an answer at the end of {span} would leave it {worst} (known exactly: {exactly})."

@@ -174,7 +174,7 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
 
 def _present(rotor: Rotor, measurement: Measurement | None) -> tuple[float, float, str]:
     """Interference as assembled that is there, its standard uncertainty, and the label of the run that shows it."""
-    if measurement is not None and np.isfinite([measurement.interference, *measurement.interference_interval]).all():
+    if measurement is not None and measurement.sets_interference:
         low, high = measurement.interference_interval
         reach = max(high - measurement.interference, measurement.interference - low)
         present = measurement.interference + float(rotor.fit.settlement) + float(rotor.fit.stack_growth)

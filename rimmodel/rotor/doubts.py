@@ -137,7 +137,7 @@ def _spider(case: Case) -> list[Doubt]:
             ),
             *_outside(
                 "spider.tip_mass", tips / ring, (0.0, 600.0), (0.0, 2500.0),
-                f"all tips have {tips / 1e3:.4g} t; it is the mass at one arm, check the unit",
+                f"all tips have {tips / 1e3:.4g} t; it must be the mass at one arm, check the unit",
             ),
         ]  # fmt: skip
     if isinstance(spider, DiscSpider):

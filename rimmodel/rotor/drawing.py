@@ -277,7 +277,7 @@ def _masses(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
         DrawingLine("mass of all poles", pole_mass(rotor), "t", 1e3, 2),
         DrawingLine(
             "bulk density of a pole in its envelope", pole_bulk_density(rotor), "kg/m3", 1.0, 0,
-            (3000.0, 7900.0), (2300.0, 8900.0), DERIVED, f"it is the mass of one pole; {_SETTLE_MASS}", weighed,
+            (3000.0, 7900.0), (2300.0, 8900.0), DERIVED, f"it must be the mass of one pole; {_SETTLE_MASS}", weighed,
         ),
         DrawingLine(
             "share of the poles in the centrifugal load", hung / (hung + pull), "%", 0.01, 0,
@@ -373,9 +373,7 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
 
 def _fit(rotor: Rotor, on_diameter: bool) -> list[DrawingLine]:
     interference, bore = float(rotor.fit.interference), float(rotor.rim.inner_radius)
-    slip = (
-        "it is RADIAL, half of what a drawing gives on the diameter; fit.interference_on_diameter beside it settles it"
-    )
+    slip = "it must be RADIAL, half of what stands on the diameter; fit.interference_on_diameter beside it settles it"
     return [
         DrawingLine("interference, radial", interference, "mm", MILLIMETRE, 3),
         DrawingLine("interference on the diameter", 2 * interference, "mm", MILLIMETRE, 3),

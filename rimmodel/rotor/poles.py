@@ -20,7 +20,7 @@ class Poles(Checked):
             "mass",
             POSITIVE,
             "mass of one pole with its winding",
-            bounds=Bounds(5.0, 6e4, "it is the mass of one pole, with its winding; check the unit, kg or t"),
+            bounds=Bounds(5.0, 6e4, "it must be the mass of one pole, with its winding; check the unit, kg or t"),
         )
     )
     mass_radius: Numbers = field(
@@ -54,7 +54,7 @@ class Poles(Checked):
             "stiffness",
             POSITIVE,
             "radial stiffness of one pole on its seat",
-            bounds=Bounds(1e7, 1e14, "one pole seat has 1e9 to 1e11 N/m"),
+            bounds=Bounds(1e7, 2e12, "one pole seat has 1e9 to 1e11 N/m"),
         ),
     )
     attachment_area: Numbers | None = field(

@@ -111,7 +111,7 @@ class ArmSpider(Checked):
             "mass",
             NOT_NEGATIVE,
             "mass at the tip of one arm: key bar, flange",
-            bounds=Bounds(0.1, 3e4, "it is the mass at one arm", or_zero=True),
+            bounds=Bounds(0.1, 3e4, "it must be the mass at one arm", or_zero=True),
         ),
     )
     hub_bore_radius: Numbers | None = field(

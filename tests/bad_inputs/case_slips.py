@@ -45,7 +45,7 @@ REFUSED = _slips(
     ("bore of 36 m", BORE, 'inner_radius = "36.2 m"', "from 0.15 m to 12 m"),
     ("outside in cm for m", OUTSIDE, 'outer_radius = "4.06 cm"', "rim.outer_radius is '4.06 cm'"),
     ("pole of 3.7 kg", 'mass = "3.7 t"', 'mass = "3.7 kg"', "poles.mass is '3.7 kg'"),
-    ("all poles as one", 'mass = "3.7 t"', 'mass = "177.6 t"', "it is the mass of one pole"),
+    ("all poles as one", 'mass = "3.7 t"', 'mass = "177.6 t"', "it must be the mass of one pole"),
     ("face length in mm", 'face_length = "1.80 m"', 'face_length = "1.80 mm"', "poles.face_length"),
     ("pole neck in mm^2 as m^2", 'attachment_area = "0.075 m^2"', 'attachment_area = "75 m^2"', "attachment_area"),
     ("interference in um", MEAN, 'interference = "21 mm" ', "it is radial"),
