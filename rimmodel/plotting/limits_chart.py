@@ -28,7 +28,7 @@ def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[b
     -------
     matplotlib Figure
     """
-    figure, (panel,) = panels((1.0,), width=8.0, height=1.1 + 0.27 * len(names))
+    figure, (panel,) = panels((1.0,), height=1.1 + 0.24 * len(names))
     for place, (share, decides) in enumerate(zip(use, binding, strict=True)):
         broken = share > 1
         panel.barh(

@@ -9,9 +9,11 @@ import numpy as np
 from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.review.assess import Review
 from rimmodel.review.cautions import CAUTIONS
+from rimmodel.review.deciding import causes_table
 from rimmodel.review.drawing_echo import drawing_table
 from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.keys import keys_table
+from rimmodel.review.made import version_text
 from rimmodel.review.quantities import PRINT_UNITS, in_print
 from rimmodel.review.shims import shims_table
 from rimmodel.review.verdict import Finding
@@ -52,6 +54,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "title": review.case.title,
         "headline": review.headline,
         "input_digest": review.input_digest,
+        "version": version_text(),
         "conditions": {
             name: {
                 **float_speed_entry(prediction.float_speed),
@@ -112,5 +115,6 @@ def finding_table(row: Finding) -> dict[str, Any]:
         "acceptance_value": printed(row.threshold),
         "acceptance_margin": number(row.acceptance_margin),
         "uncertainty_by_cause": {cause: [printed(end) for end in ends] for cause, ends in row.parts.items()},
+        "what_decides": causes_table(row),
         "reason": row.reason,
     }

@@ -121,7 +121,7 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     role: Literal["claim", "requirement"] = "claim" if isinstance(item, Claim) else "requirement"
     finding = Finding(
         label, role, quantity, name, stated, threshold, at_least, confidence, predicted, drawn,
-        measured, interval, how, _verdict(decisive, threshold, at_least),
+        measured, interval, how, decided(decisive, threshold, at_least),
         _margin(best, decisive, stated, at_least),
         None if threshold == stated else _margin(best, decisive, threshold, at_least),
         "", {} if found is None else found.parts,
@@ -145,7 +145,22 @@ def _evidence(quantity: str, condition: str, measurement: Measurement | None) ->
     return found, f"the machine fitted to '{measurement.label}'"
 
 
-def _verdict(interval: Interval, threshold: float, at_least: bool) -> Verdict:
+def decided(interval: Interval, threshold: float, at_least: bool) -> Verdict:
+    """What an interval says of a limit: "not shown" where the limit lies within it, or where it is not known.
+
+    Parameters
+    ----------
+    interval : pair of float, SI
+    threshold : float, SI
+    at_least : bool
+
+    Returns
+    -------
+    "holds", "does not hold" or "not shown"
+
+    >>> decided((145.0, 158.0), 143.8, True), decided((140.0, 158.0), 143.8, True)
+    ('holds', 'not shown')
+    """
     low, high = interval if at_least else (-interval[1], -interval[0])
     bound = threshold if at_least else -threshold
     if np.isnan(low) or np.isnan(high):
