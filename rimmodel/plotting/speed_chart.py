@@ -172,7 +172,7 @@ def gap_chart(
     -------
     matplotlib Figure
     """
-    figure, (gap,) = panels((1.0,), height=2.75)
+    figure, (gap,) = panels((1.0,), height=2.5)
     for number, curve in enumerate(curves):
         _draw(gap, curve, number, "drawing", 2.2)
     for number, curve in enumerate(measured_curves):
@@ -183,8 +183,8 @@ def gap_chart(
         _draw_span(gap, span)
         right = place == len(spans) - 1  # the last one stands clear of its neighbours
         gap.annotate(
-            f"{plain(span.name)}: {span.best:.1f} rpm ({span.low:.1f} to {span.high:.1f})",
-            (span.high if right else span.low, 0.03),
+            f"{plain(span.name)}\n{span.best:.1f} rpm\n{_ends(span)}",
+            (min(span.high, gap.get_xlim()[1]) if right else span.low, 0.03),
             (2 if right else -2, 0),
             ("data", "axes fraction"),
             "offset points",
@@ -200,6 +200,13 @@ def gap_chart(
     gap.set_xlabel("speed  [rpm]")
     gap.legend(frameon=False, fontsize=7.0, loc="lower left", labelspacing=0.3)
     return figure
+
+
+def _ends(span: Span) -> str:
+    """Interval of a span, open sides in words."""
+    if not np.isfinite(span.high):
+        return f"above {span.low:.1f}" if span.low > 0 else "no bound"
+    return f"{span.low:.1f} to {span.high:.1f}" if span.low > 0 else f"below {span.high:.1f}"
 
 
 def _draw_points(gap: Axes, points: Sequence[Points], size: float) -> None:

@@ -19,6 +19,9 @@ from rimmodel.units import MILLIMETRE, RPM
 MOST_DECIDING = 3
 """Findings whose causes stand on the first page; those of all stand in the first annex."""
 
+WORTH_LISTING = 0.01
+"""Share of the variance below which a cause stands in no table."""
+
 BRIEF = 260
 """Characters of a reason on the first page; it stands whole in the first annex."""
 
@@ -64,8 +67,9 @@ def _record_line(review: Review, number: int, measurement: Measurement) -> str:
     )
 
 
-def finding_row(finding: Finding) -> dict[str, str]:
+def finding_row(finding: Finding, review: Review) -> dict[str, str]:
     """One claim or requirement as cells of the verdict table."""
+    run = 1 if finding.role == "claim" else len(review.measurements)
     bound = "at least" if finding.at_least else "at most"
     stated = text(finding.quantity, finding.stated)
     return {
@@ -77,8 +81,7 @@ def finding_row(finding: Finding) -> dict[str, str]:
         "drawn": interval_text(finding.quantity, finding.predicted_interval),
         "measured": "no recording" if finding.interval is None else text(finding.quantity, finding.measured),
         "interval": "" if finding.interval is None else interval_text(finding.quantity, finding.interval),
-        "confidence": f"{100 * finding.confidence:g} %",
-        "how": finding.measured_how,
+        "run": "" if finding.interval is None else f"{100 * finding.confidence:g} %, run {run}",
         "verdict": finding.verdict,
         "margin": percent(finding.margin),
         "acceptance": "" if finding.acceptance_margin is None else
@@ -120,7 +123,7 @@ def deciding_rows(findings: Sequence[Finding], *, whole: bool = False) -> list[D
     ----------
     findings : sequence of Finding
     whole : bool
-        Every cause of every finding, for an annex.
+        Every cause of a hundredth or more of every finding, for an annex.
 
     Returns
     -------
@@ -134,7 +137,8 @@ def _cause_rows(finding: Finding, whole: bool) -> Iterator[DecidingRow]:
     name = f"{plain_name(finding.quantity)}, {finding.condition}"
     if finding.role == "requirement":
         name = f"{finding.name} ({name})"
-    for cause in causes(finding) if whole else main_causes(finding):
+    worth = [row for row in causes(finding) if row.share >= WORTH_LISTING]
+    for cause in worth if whole else main_causes(finding):
         same = cause.verdict == finding.verdict
         yield DecidingRow(
             name,
@@ -149,11 +153,11 @@ def cause_words(name: str) -> str:
     """A cause in words: a key of the case by its name, the others as they are.
 
     >>> cause_words("poles.mass"), cause_words("recording")
-    ('poles.mass (tolerance of the case)', 'noise and few points of the recording')
+    ('tolerance of poles.mass', 'noise and few points of the recording')
     """
     if name == "recording":
         return "noise and few points of the recording"
-    return f"{name} (tolerance of the case)" if "." in name else name
+    return f"tolerance of {name}" if "." in name else name
 
 
 def deciding_words(review: Review) -> str:

@@ -103,7 +103,7 @@ def _first_page(review: Review) -> dict[str, Any]:
     return {
         "rotor_line": rotor_line(case.rotor),
         "record_lines": record_lines(review),
-        "rows": [finding_row(row) | {"doubtful": doubt} for row, doubt in zip(findings, doubtful, strict=True)],
+        "rows": [finding_row(row, review) | {"doubtful": doubt} for row, doubt in zip(findings, doubtful, strict=True)],
         "has_tolerance": any(row.acceptance_margin is not None for row in findings),
         "verdict_basis": verdict_basis(review),
         "measured_shown": any(row.as_measured is not None for row in review.predictions.values()),
