@@ -187,8 +187,8 @@ def verdict_basis(review: Review) -> str:
         return "Basis: the prediction from the drawing."
     words = (
         "Basis: an interval wholly on the good side of the limit holds, wholly on the other does not hold; “not "
-        "shown”: the limit lies within it, or a doubt stands against case or recording. Margins are shares of the limit, "
-        "positive on the good side, of the value by test"
+        "shown”: the limit lies within it, or a doubt stands against case or recording. Margins are shares of the "
+        "limit, positive on the good side, of the value by test"
     )
     words += ", else of the prediction." if not review.measurements else "."
     if any(row.acceptance_margin is not None for row in review.findings):

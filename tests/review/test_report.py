@@ -57,6 +57,14 @@ def nasty_case(folder):
     return read_case(folder / "unit.toml")
 
 
+@pytest.fixture(scope="module", autouse=True)
+def one_day():
+    """The page carries its date: hold it, so that midnight within a run changes no byte."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SOURCE_DATE_EPOCH", "1790000000")
+        yield
+
+
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
     """A review full of nasty names, and the folder that it was written to."""
@@ -243,7 +251,9 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     behind = details(found)
     strict(json.dumps(details_table(found, behind), allow_nan=False))
     assert all(svg.startswith("<?xml") for svg in details_figures(found, behind).values())
-    empty = dict.fromkeys(("speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>")
+    empty = dict.fromkeys(
+        ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>"
+    )
     for said in (review_text(found), page(found, empty, behind)):
         assert not re.search(r"(?<![\w“])(nan|inf)(?!\w|”)", re.sub(r'<td class="number">nan</td>', "", said))
 
