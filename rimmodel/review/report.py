@@ -36,7 +36,7 @@ from rimmodel.review.shims import shim_paragraph
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.review.window_page import half_width_words
 from rimmodel.rotor.doubts import case_doubts
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -134,6 +134,9 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "shifts_words": SHIFTS.rstrip(":"),
         "comparison_text": comparison_text,
         "rpm": RPM,
+        "mm": MILLIMETRE,
+        "mpa": MEGAPASCAL,
+        "cell": lambda value, size, digits: f"{value / size:.{digits}f}" if isfinite(value) else "none",
         "gap_text": lambda metres: f"{metres / MILLIMETRE:.2f}" if isfinite(metres) else "shut",
         "checks": listed_once(review.checks),
         "value_text": value_text,

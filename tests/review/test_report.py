@@ -255,7 +255,7 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
         ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>"
     )
     for said in (review_text(found), page(found, empty, behind)):
-        assert not re.search(r"(?<![\w“])(nan|inf)(?!\w|”)", re.sub(r'<td class="number">nan</td>', "", said))
+        assert not re.search(r"(?<![\w“])(nan|inf)(?!\w|”)", said)
 
 
 def test_columns_of_text_line_up_and_show_a_dash_for_nothing():
