@@ -14,6 +14,12 @@ from rimmodel.review.verdict import Finding, Interval, Verdict, decided
 WORTH_KNOWING = 0.1
 """Share of the variance from which a cause is named by itself."""
 
+READING = "what has lost the interference, keys and shims or the stack (if it is the likelier of both)"
+"""Of two readings, as a cause."""
+
+ROUNDING = 1e-6
+"""Share of an interval within which its ends are those of one reading."""
+
 
 @dataclass(frozen=True)
 class Cause:
@@ -41,7 +47,8 @@ def causes(finding: Finding) -> tuple[Cause, ...]:
 
     Sides of causes add in quadrature, each side by itself, as they did when the interval was made. Where the
     interval holds two readings of the lost interference, each of its ends is drawn in by what the cause adds to that
-    side of the likelier reading.
+    side of the likelier reading; the reading is then a cause of its own, with the rest of the square of that side,
+    and knowing it leaves the interval of the likelier one.
 
     Parameters
     ----------
@@ -59,17 +66,22 @@ def causes(finding: Finding) -> tuple[Cause, ...]:
         return ()
     squares = sides**2
     total = squares.sum(axis=0)
-    better = best >= finding.threshold
-    facing = 0 if better else 1
+    facing = 0 if best >= finding.threshold else 1
     if not total[facing] > 0:
         return ()
-    rest = np.sqrt(np.maximum(total - squares, 0.0))
-    drawn_in = np.sqrt(total) - rest
+    own = float(best - np.sqrt(total[0])), float(best + np.sqrt(total[1]))
+    reach = (best - min(interval[0], own[0]), max(interval[1], own[1]) - best)[facing]
+    drawn_in = np.sqrt(total) - np.sqrt(np.maximum(total - squares, 0.0))
+    found = [
+        (name, float(square[facing] / reach**2), (float(interval[0] + below), float(interval[1] - above)))
+        for name, square, (below, above) in zip(finding.parts, squares, drawn_in, strict=True)
+    ]
+    if interval[0] < own[0] - ROUNDING * reach or interval[1] > own[1] + ROUNDING * reach:
+        found.append((READING, float(1.0 - total[facing] / reach**2), own))
     rows = []
-    for name, square, (below, above) in zip(finding.parts, squares, drawn_in, strict=True):
-        known = float(interval[0] + below), float(interval[1] - above)
+    for name, share, known in found:
         verdict = decided(known, finding.threshold, finding.at_least) if by_interval(finding) else finding.verdict
-        rows.append(Cause(name, float(square[facing] / total[facing]), known, verdict))
+        rows.append(Cause(name, share, known, verdict))
     return tuple(sorted(rows, key=lambda row: -row.share))
 
 

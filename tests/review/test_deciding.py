@@ -46,11 +46,15 @@ def test_the_side_that_faces_the_limit_counts():
     assert rpm(above[0].known) == pytest.approx((146.0, 155.0))
 
 
-def test_two_readings_stay_apart_when_a_cause_is_known():
+def test_two_readings_stay_apart_when_a_cause_is_known_and_are_a_cause_themselves():
     # the other reading reaches 10 rpm lower: knowing the recording takes 5 - 3 rpm off both ends
-    (first, _) = causes(finding(146.5, interval=(135.0, 155.0)))
-    assert rpm(first.known) == pytest.approx((137.0, 153.0))
-    assert first.verdict == "not shown"
+    reading, noise, mass = causes(finding(146.5, interval=(135.0, 155.0)))
+    assert rpm(noise.known) == pytest.approx((137.0, 153.0))
+    assert noise.verdict == "not shown"
+    assert rpm(reading.known) == pytest.approx((145.0, 155.0))
+    assert "the stack" in reading.name
+    # of the square of 15 rpm, 3 and 4 rpm have their own squares and the reading the rest
+    assert (mass.share, noise.share, reading.share) == pytest.approx((9 / 225, 16 / 225, 200 / 225))
 
 
 def test_only_causes_above_a_tenth_are_named_but_never_none():

@@ -18,6 +18,7 @@ import pytest
 from rimmodel.review import review
 from rimmodel.review.cautions import CAUTIONS
 from rimmodel.review.details import details, details_figures, details_table
+from rimmodel.review.made import made_on
 from rimmodel.review.output import OutputError, csv_text, write_files
 from rimmodel.review.report import page, sweep_csv
 from rimmodel.review.summary import columns_text, review_text
@@ -277,6 +278,20 @@ def test_the_same_inputs_give_the_same_bytes(written, monkeypatch, tmp_path):
     monkeypatch.setenv("TZ", "Pacific/Auckland")
     review(read_case(folder.parent / "unit.toml")).write(tmp_path / "again")
     assert contents(tmp_path / "again") == contents(folder)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(("seconds", "date"), [("0", "1970-01-01"), ("951782400", "2000-02-29")])
+def test_the_date_of_the_page_can_be_held(monkeypatch, seconds, date):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", seconds)
+    assert made_on() == date
+
+
+@pytest.mark.parametrize("seconds", ["", "today", "1e9", "9" * 30])
+def test_a_date_that_is_none_is_refused_by_name(monkeypatch, seconds):
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", seconds)
+    with pytest.raises(OutputError, match=r"SOURCE_DATE_EPOCH is .*whole seconds since 1970"):
+        made_on()
 
 
 FILES = ("a.txt", "b.txt", "sub/c.txt")
