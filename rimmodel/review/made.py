@@ -38,6 +38,6 @@ def made_on() -> str:
         return datetime.fromtimestamp(int(stated), UTC).date().isoformat()
     except (ValueError, OverflowError, OSError):
         raise OutputError(
-            f"SOURCE_DATE_EPOCH is {stated!r}; it holds the date of the page as whole seconds since 1970: correct it or "
-            "take it out of the environment"
+            f"SOURCE_DATE_EPOCH is {stated!r}; it holds the date of the page as whole seconds since 1970: correct it "
+            "or take it out of the environment"
         ) from None

@@ -34,7 +34,7 @@ frame.onload = () => {
 def browser(folder, *arguments):
     return subprocess.run(
         [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'profile'}", *arguments],
-        check=True, capture_output=True, text=True, timeout=120,
+        check=True, capture_output=True, text=True, timeout=300,
     ).stdout  # fmt: skip
 
 
