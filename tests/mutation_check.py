@@ -64,6 +64,7 @@ OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmar
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
 LOCKSTEP, OF_SETS = "behaviour/key_lockstep.py", ("behaviour/test_key_study.py",)
+MACHINE, OF_MACHINE = "evidence/measured_machine.py", ("evidence/test_measured_machine.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
 # the rest of that file simulates for half a minute
 OF_LEVEL = ("evidence/test_backfit_intervals.py::test_limit_without_a_search_is_that_of_chi_squared_and_of_f",)
@@ -148,6 +149,14 @@ MUTANTS = (
     Mutant("chance of a bend", KNEE, "length / (2.0 * math.pi)", "length / math.pi", OF_KNEE),
     Mutant("drop for a confidence", KNEE, "upper = 0.5 + 0.5 * confidence", "upper = confidence", OF_KNEE),
     Mutant("noise left beside a knee", KNEE, "self.length - own**2", "self.length + own**2", OF_KNEE),
+    Mutant("growth of the stack outside", LINES, "- grown * a / b", "- grown * b / a", OF_MACHINE),
+    Mutant("shift of a line by the interference", LINES, "at_rest=free.at_rest - held * at_rest)",
+           "at_rest=free.at_rest + held * at_rest)", OF_GAPS),
+    Mutant("fit that follows a cause", MACHINE, "follow = -inverse", "follow = inverse", OF_MACHINE),
+    Mutant("noise left beside the lift-off", MACHINE, "rest = covariance - np.outer", "rest = covariance + np.outer",
+           OF_MACHINE),
+    Mutant("level of the gaps", MACHINE, "return kept, held, rows[:, 3, None] - expected",
+           "return kept, held, rows[:, 3, None] + expected", OF_MACHINE),
     Mutant("plausibility of a knee", KNEE, "misfit - self.found.score[", "misfit + self.found.score[", OF_KNEE),
 )  # fmt: skip
 

@@ -256,7 +256,7 @@ def test_check_lists_six_different_faults_at_once(run, tmp_path):
         (run_csv() + "300.0,wide\n", ["run.csv, line 22, column 'gap [mm]'", "'wide' is not a number"]),
         (run_csv().replace("20.000,", "-20.000,", 1), ["run.csv, line 2: speed is negative (-20 rpm)"]),
         ("speed [rpm],gap [mm]\n" + "100,15\n" * 9, ["run.csv", "at one speed, 100 rpm"]),
-        ("speed [rpm],gap [mm]\n10,15\n20,14\n", ["run.csv: only 2 speed points", "at least 5"]),
+        ("speed [rpm],gap [mm]\n100,15\n200,14.6\n", ["run.csv: only 2 speed points", "at least 5"]),
         ("speed [rpm],gap [mm]\n10,nan\n20,nan\n", ["run.csv has no usable row", "not a finite number in 2 rows"]),
         ("speed [rpm],gap [mm]\ninf,15\n20,inf\n", ["run.csv has no usable row"]),
         (run_csv(header="speed [rpm],gap [cm]"), ["run.csv, line 2: gap is larger than 22.5 mm (149.92 mm)"]),

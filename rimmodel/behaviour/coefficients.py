@@ -160,6 +160,36 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     )  # fmt: skip
 
 
+def with_interference(loose: Coefficients, interference: Floats) -> Coefficients:
+    """The lines of a rotor with so much interference, from those of the same rotor with none.
+
+    The interference shifts the lines and leaves their slopes: so one set of coefficients serves any number of
+    interferences. Derived in `coefficients`.
+
+    Parameters
+    ----------
+    loose : Coefficients
+        Of a rotor whose interference is zero.
+    interference : array, m
+
+    Returns
+    -------
+    Coefficients
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> cold = case.conditions["cold"]
+    >>> loose = coefficients(case.rotor.with_interference(0.0), cold)
+    >>> print(f"{float(with_interference(loose, np.asarray(2.1e-3)).at_rest) * 1e3:.3f} mm")
+    2.100 mm
+    """
+    held = loose.edges.outer_displacement.pressure / loose.compliance
+    at_rest = loose.at_rest + interference
+    free = replace(loose.floating, at_rest=loose.floating.at_rest + held * np.maximum(interference, 0.0))
+    seated = replace(loose.seated, at_rest=free.at_rest - held * at_rest)
+    return replace(loose, at_rest=at_rest, floating=free, seated=seated)
+
+
 def _seat_edges(rim: Rim) -> RingEdges:
     """What the ring does at its edges, the outer displacement carried through the teeth to the pole seats.
 

@@ -182,10 +182,32 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     >>> print(f"{rm.interference_for_float_speed(case.rotor, cold, speed) * 1e3:.6f} mm")
     2.100000 mm
     """
+    return needed_interference(coefficients(rotor.with_interference(0.0), condition), floats(speed))
+
+
+def needed_interference(model: Coefficients, omega: Floats) -> Floats:
+    """`interference_for_float_speed` from the coefficients of the rotor without interference.
+
+    Parameters
+    ----------
+    model : Coefficients
+        Of a rotor whose interference is zero.
+    omega : array, rad/s
+
+    Returns
+    -------
+    array, m
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> cold = case.conditions["cold"]
+    >>> speed = rm.float_speed(case.rotor, cold).speed
+    >>> loose = coefficients(case.rotor.with_interference(0.0), cold)
+    >>> print(f"{float(needed_interference(loose, speed)) * 1e3:.6f} mm")
+    2.100000 mm
+    """
     # the gap of a floating rim hangs on the interference only through the assembled state, so solve for both:
     # at lift-off the interference is I = losses + n x + A q(g), and g = G0 + slope max(I, 0) - s_x x - s_q q
-    omega = floats(speed)
-    model = coefficients(rotor.with_interference(0.0), condition)
     losses = model.net_growth * omega**2 - model.at_rest
 
     def needed(held: Floats) -> Floats:

@@ -114,6 +114,7 @@ def back_fit(
     series: Sequence[Series] = (),
     sigma: float | None = None,
     confidence: float = 0.95,
+    whole: bool = True,
 ) -> BackFit:
     """Fit the modelled rotor to the mean gaps of one run.
 
@@ -136,6 +137,8 @@ def back_fit(
         Standard uncertainty of a mean gap, absolute. The scatter about the broken line when None, and the
         intervals are then wider by Student's t.
     confidence : float, -
+    whole : bool
+        Also the intervals of stiffnesses and level; without them they are open.
 
     Returns
     -------
@@ -175,7 +178,8 @@ def back_fit(
     alone = _unsupported(points, used, own.interval)
     speeds = {name: _opened(target, alone, 0.0) for name, target in speeds.items()}
     interference = _opened(interference, alone, -np.inf)
-    intervals = {name: fitter.side_interval(name, best, allowed) for name in given.free if name != "interference"}
+    others = [name for name in given.free if name != "interference"]
+    intervals = {name: fitter.side_interval(name, best, allowed) if whole else (-np.inf, np.inf) for name in others}
     return _result(
         fitter,
         best,

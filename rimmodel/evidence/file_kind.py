@@ -10,6 +10,9 @@ from rimmodel.rotor.regular_file import not_a_file
 if TYPE_CHECKING:
     from pathlib import Path
 
+SHORTEST_TEXT = 16
+"""Bytes below which zero bytes do not tell a text in UTF-16 from anything else."""
+
 _SAMPLE = 1 << 16
 _UNPACK = "unpack it and give the CSV or Parquet file in it"
 _SAVE = "open it where it was made and save its table as 'CSV UTF-8'"
@@ -100,7 +103,7 @@ def _kind(start: bytes) -> tuple[str, str]:
 
 def _refuse_zeros(path: Path, start: bytes) -> None:
     """Say why there are zero bytes in what should be text. Raises RecordingError."""
-    if (
+    if len(start) >= SHORTEST_TEXT and (
         min(start[::2].count(0), start[1::2].count(0))
         < 0.1 * len(start)
         < max(start[::2].count(0), start[1::2].count(0))

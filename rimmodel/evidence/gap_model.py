@@ -12,12 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.behaviour import interference_for_float_speed
-from rimmodel.behaviour.coefficients import Coefficients, GapLine, coefficients
+from rimmodel.behaviour.coefficients import Coefficients, GapLine, coefficients, with_interference
 from rimmodel.behaviour.contact import contact, lift_off_speed_squared
+from rimmodel.behaviour.landmarks import needed_interference
 from rimmodel.behaviour.scallop import scallop_compliance
 from rimmodel.behaviour.spider import spider_response
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, GivenSpider, Rotor
+from rimmodel.rotor.quantity import varied
 from rimmodel.rotor.rotor import without_settlement
 
 PARAMETERS = (
@@ -67,12 +69,15 @@ class GapModel:
         With `asked` the first unknown is the float speed (rad/s) in that condition instead of the interference.
         """
         first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(len(PARAMETERS)))
-        rotor = self.rotor_of(unknowns)
-        interference = first if asked is None else interference_for_float_speed(rotor, asked, first)
+        rotor = varied_interference(self.rotor_of(unknowns), 0.0)
+        loose = coefficients(rotor, self.condition)
+        interference = first
+        if asked is not None:
+            interference = needed_interference(loose if asked is self.condition else coefficients(rotor, asked), first)
         # no state at all (the pull has closed the gap) is told apart from every other by a gap of a metre
         none = np.isnan(interference)
-        known = rotor.with_interference(np.where(none, 0.0, interference))
-        model = _with_friction(coefficients(known, self.condition), friction * self.way)
+        model = with_interference(loose, np.where(none, 0.0, interference))
+        model = _with_friction(model, friction * self.way)
         gaps = contact(model, self.speed**2).air_gap
         gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
         drifted: Floats = gaps + offset + drift * (self.time - self.time[0])
@@ -85,12 +90,12 @@ class GapModel:
         """
         factor = self.rotor.rim.hoop_stiffness_factor * np.exp(np.clip(unknowns[:, 1, None], -5.0, 5.0))
         carrier = np.exp(np.clip(unknowns[:, 2, None], *_WIDEST["spider_stiffness"]))
-        rim = replace(self.rotor.rim, hoop_stiffness_factor=np.clip(factor, *_WIDEST["hoop_stiffness_factor"]))
+        rim = varied(self.rotor.rim, hoop_stiffness_factor=np.clip(factor, *_WIDEST["hoop_stiffness_factor"]))
         spider = self.rotor.spider
         if not isinstance(spider, GivenSpider):
             raise TypeError("gap model without a given spider; make it with gap_model()")
-        softer = replace(spider, radial_stiffness=spider.radial_stiffness * carrier)
-        return replace(self.rotor, rim=rim, spider=softer)
+        softer = varied(spider, radial_stiffness=spider.radial_stiffness * carrier)
+        return varied(self.rotor, rim=rim, spider=softer)
 
     def interference(self, unknowns: Floats, asked: Condition | None) -> Floats:
         """Interference (fit,), m, behind the first unknown."""
@@ -106,6 +111,11 @@ class GapModel:
         rotor = self.rotor_of(unknowns).with_interference(np.where(np.isnan(interference), 0.0, interference))
         squared, _ = lift_off_speed_squared(coefficients(rotor, run))
         return np.nan_to_num(np.broadcast_to(squared, interference.shape)[:, 0])
+
+
+def varied_interference(rotor: Rotor, interference: Floats | float) -> Rotor:
+    """The rotor of a fit with another interference, m, unchecked."""
+    return varied(rotor, fit=varied(rotor.fit, interference=interference))
 
 
 def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np.str_], time: Floats) -> GapModel:

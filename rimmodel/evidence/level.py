@@ -59,10 +59,8 @@ def level_text(level: Level) -> str:
     difference = nearest_difference(level)
     if difference is None:
         return ""
-    return (
-        f"{difference / MILLIMETRE:+.2f} mm (standard uncertainty {level.standard_uncertainty / MILLIMETRE:.2f} mm of "
-        "cold gap, sensors and fit)"
-    )
+    shown = round(difference / MILLIMETRE, 2) + 0.0  # no minus before a zero
+    return f"{shown:+.2f} mm, standard uncertainty {level.standard_uncertainty / MILLIMETRE:.2f} mm"
 
 
 def level_doubt(level: Level | None, cold_gap: float) -> str:

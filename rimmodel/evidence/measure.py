@@ -247,7 +247,7 @@ def measure_points(
     slopes = expected_slopes(rotor, condition)
     unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
 
-    def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None) -> tuple[Knee, BackFit]:
+    def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
         knee = fit_knee(
             np.round(some.speed**2, SAME_PLACE),
@@ -257,14 +257,16 @@ def measure_points(
             expected_slope_uncertainty=unsure,
             words=WORDS,
         )
-        fit = back_fit(rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence)
+        fit = back_fit(
+            rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence, whole=whole
+        )
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
     # a hold without a way is the turning point of the run and belongs to both
     both = {way: (points.direction == way) | (points.direction == "") for way in ("up", "down")}
     present = [way for way in both if np.count_nonzero(points.direction == way) >= LEAST_OF_A_WAY]
-    read_ways = {"": read(np.ones(points.speed.shape, dtype=bool), conditions)}
-    read_ways |= {way: read_ways[""] if both[way].all() else read(both[way], None) for way in present}
+    read_ways = {"": read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)}
+    read_ways |= {way: read_ways[""] if both[way].all() else read(both[way], None, whole=False) for way in present}
     knees = {way: knee for way, (knee, _) in read_ways.items()}
     fits = {way: fit for way, (_, fit) in read_ways.items()}
     knee, fit = read_ways[""]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from rimmodel.evidence.measured_machine import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.case import Case
+from rimmodel.units import MILLIMETRE
 
 
 def assumptions(case: Case) -> list[str]:
@@ -18,7 +20,9 @@ def assumptions(case: Case) -> list[str]:
         "The rim is a ring in plane stress, stiff in the hoop direction by the hoop stiffness factor; every key "
         "carries its even share. Stresses are gross unless 'net section' is said.",
         "The interference tolerance is taken as two standard uncertainties. Predicted intervals hold the tolerances "
-        "that the case states; by test, only interference, gap, hoop and spider stiffness are uncertain.",
+        "that the case states. Intervals by test hold the noise of the recording, those tolerances that a fit does not "
+        "learn, the temperature of the run, gain and level of the sensors, and the cold gap. Errors of readings are "
+        "taken as independent from one speed to the next: drift and heat in a run are doubted where they are seen.",
         "An effective interference is what is left at 20 degC after all settlement; it is carried to other conditions "
         "by the modelled growth of rim and spider.",
     ]
@@ -43,6 +47,7 @@ def assumptions(case: Case) -> list[str]:
         said.append("The stator bore expands like the rim.")
     if rotor.air_gap.stator_core_depth is None:
         said.append("The stator core does not give under the magnetic pull.")
+    said += [*_of_records(case), *_unnamed(case)]
     for name, condition in case.conditions.items():
         if np.any(np.asarray(condition.flux_density) > 0):
             held = (
@@ -52,3 +57,29 @@ def assumptions(case: Case) -> list[str]:
             )
             said.append(f"Condition '{name}': {condition.excitation}, so {held}.")
     return said
+
+
+def _of_records(case: Case) -> list[str]:
+    """Standard uncertainties of each recording, and of the cold gap where no tolerance states one."""
+    said = [
+        f"'{record.label or record.file}': standard uncertainty of the level of the mean gap "
+        f"{record.sensor_offset / MILLIMETRE:.3g} mm, of the sensitivity {100 * record.sensor_gain:.3g} %, of rim over "
+        f"spider temperature in the run {record.temperature_uncertainty:.3g} K."
+        for record in case.records
+    ]
+    if case.records and not any(row.name in OF_THE_GAP for row in case.tolerances):
+        said.append(
+            f"The mean gap as assembled has a standard uncertainty of {100 * ASSEMBLED_GAP:g} % of the cold gap, half "
+            "of what published assembly tolerances allow: the case states no tolerance of it."
+        )
+    return said
+
+
+def _unnamed(case: Case) -> list[str]:
+    """Claims and requirements that name no condition where there are several."""
+    if len(case.conditions) < 2:
+        return []
+    first = next(iter(case.conditions))
+    named = [(f"Claim {row.quantity}", row.condition) for row in case.claims]
+    named += [(f"Requirement {row.name}", row.condition) for row in case.requirements]
+    return [f"{what} names no condition and is judged in '{first}', the first." for what, name in named if name is None]

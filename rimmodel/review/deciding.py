@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.review.quantities import in_print
-from rimmodel.review.verdict import Finding, Interval, Verdict, decided
+from rimmodel.review.verdict import Finding, Interval, Verdict, verdict_of_interval
 
 WORTH_KNOWING = 0.1
 """Share of the variance from which a cause is named by itself."""
@@ -80,7 +80,9 @@ def causes(finding: Finding) -> tuple[Cause, ...]:
         found.append((READING, float(1.0 - total[facing] / reach**2), own))
     rows = []
     for name, share, known in found:
-        verdict = decided(known, finding.threshold, finding.at_least) if by_interval(finding) else finding.verdict
+        verdict = (
+            verdict_of_interval(known, finding.threshold, finding.at_least) if by_interval(finding) else finding.verdict
+        )
         rows.append(Cause(name, share, known, verdict))
     return tuple(sorted(rows, key=lambda row: -row.share))
 
@@ -88,7 +90,7 @@ def causes(finding: Finding) -> tuple[Cause, ...]:
 def by_interval(finding: Finding) -> bool:
     """Whether the interval decided, and not a doubt about case or recording."""
     interval = finding.predicted_interval if finding.interval is None else finding.interval
-    return finding.verdict == decided(interval, finding.threshold, finding.at_least)
+    return finding.verdict == verdict_of_interval(interval, finding.threshold, finding.at_least)
 
 
 def deciding(findings: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from rimmodel.behaviour.workers import Workers, task_map
+from rimmodel.evidence.measure import float_speed_found
 from rimmodel.review.assess import Review, assess
 from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.quantities import interval_text, plain_name, text
@@ -128,7 +129,7 @@ def _row(name: str, review: Review) -> FleetRow:
         }
     measured = ""
     if last is not None:
-        measured = f"{interval_text('float_speed', last.float_speed_interval)} ({last.verdict})"
+        measured = f"{interval_text('float_speed', float_speed_found(last)[1])} ({last.verdict})"
     return FleetRow(
         name, case.title, float_speed=f"{text('float_speed', float(prediction.float_speed.speed))} ({first})",
         measured=measured, records=len(review.measurements), **told,

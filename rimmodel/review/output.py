@@ -20,12 +20,14 @@ class OutputError(ValueError):
     """A result that cannot be written; the text says where and what to do."""
 
 
-def write_files(files: Mapping[Path, str], *, overwrite: bool = False, inputs: Iterable[str | Path] = ()) -> list[Path]:
+def write_files(
+    files: Mapping[Path, str | bytes], *, overwrite: bool = False, inputs: Iterable[str | Path] = ()
+) -> list[Path]:
     """Write texts to paths, creating folders: all of them or none, even where the run is killed (see `swap`).
 
     Parameters
     ----------
-    files : mapping of Path to str
+    files : mapping of Path to str or bytes
     overwrite : bool
         Replace what exists.
     inputs : paths
@@ -62,8 +64,10 @@ def write_files(files: Mapping[Path, str], *, overwrite: bool = False, inputs: I
             raise OutputError(
                 f"cannot write {first}: {error.filename} is no directory; choose another place"
             ) from error
-        where = "" if error.filename is None else f" ({error.filename})"
-        raise OutputError(f"cannot write {first}: {error.strerror}{where}; choose another place") from error
+        places = {str(path.absolute()): path for path in files}
+        failed = places.get(str(error.filename), first)
+        where = "" if error.filename is None or failed is not first else f" ({error.filename})"
+        raise OutputError(f"cannot write {failed}: {error.strerror}{where}; choose another place") from error
     return list(files)
 
 
@@ -119,7 +123,7 @@ def _part(path: Path) -> Path:
     return path.with_name(f".{path.name}.{os.getpid()}.part")
 
 
-def _replace(path: Path, text: str) -> None:
+def _replace(path: Path, text: str | bytes) -> None:
     """Write one file beside its place and rename it into it."""
     part = _part(path)
     try:

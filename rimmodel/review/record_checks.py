@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.evidence.recording import Recording, RecordingError, read_recording
 from rimmodel.evidence.slips import likely_length, likely_speed
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.case import Case
+from rimmodel.rotor.case import Case, unstated_condition
 from rimmodel.rotor.requirements import Record
 from rimmodel.units import MILLIMETRE, RPM
 
@@ -55,6 +55,10 @@ def open_record(case: Case, record: Record, path: Path) -> Recording:
     RecordingError
         It cannot be a recording of this machine in the condition that the record names.
     """
+    if record.condition is None and len(case.conditions) > 1:
+        raise RecordingError(
+            f"{path}: its condition is not stated; {unstated_condition(case.conditions)} (--condition)"
+        )
     recording = read_recording(
         path,
         label=record.label,

@@ -108,7 +108,7 @@ def _locked(root: Path) -> int | None:
             return None
 
 
-def exchange(root: Path, texts: Mapping[str, str]) -> None:
+def exchange(root: Path, texts: Mapping[str, str | bytes]) -> None:
     """Put texts under names, relative to a folder, in the place of what is there: all of them or none.
 
     Raises
@@ -165,7 +165,7 @@ def recover(root: Path, alone: bool) -> None:
     _discard(swap)
 
 
-def _stage(swap: Swap, texts: Sequence[str]) -> None:
+def _stage(swap: Swap, texts: Sequence[str | bytes]) -> None:
     """Write the new files and the list, whole and on the disk, into the hidden folder."""
     for part in ("new", "old"):
         (swap.folder / part).mkdir(parents=True, exist_ok=True)
@@ -214,10 +214,10 @@ def _holds(folder: Path) -> bool:
     return folder.exists() and any(folder.iterdir())
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file, readable by all as the others, and see it on the disk before it is renamed."""
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        stream.write(text)
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file, text in UTF-8, readable by all as the others, and see it on the disk before it is renamed."""
+    with path.open("wb") as stream:
+        stream.write(content.encode("utf-8") if isinstance(content, str) else content)
         stream.flush()
         os.fsync(stream.fileno())
     path.chmod(0o644)

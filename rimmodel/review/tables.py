@@ -15,6 +15,7 @@ from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.keys import keys_table
 from rimmodel.review.made import version_text
 from rimmodel.review.quantities import PRINT_UNITS, in_print
+from rimmodel.review.questions import questions, questions_table
 from rimmodel.review.shims import shims_table
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor.requirements import quantity_kind
@@ -88,6 +89,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "shim_change_with_confidence_mm": round(confident.change / MILLIMETRE, 2) if confident else None,
         "keys": None if review.keys is None else {"condition": review.drivers_in, **keys_table(review.keys)},
         **drawing_table(review.case),
+        "questions": questions_table(questions(review)),
         "cautions": list(CAUTIONS),
     }
 

@@ -121,7 +121,7 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     role: Literal["claim", "requirement"] = "claim" if isinstance(item, Claim) else "requirement"
     finding = Finding(
         label, role, quantity, name, stated, threshold, at_least, confidence, predicted, drawn,
-        measured, interval, how, decided(decisive, threshold, at_least),
+        measured, interval, how, verdict_of_interval(decisive, threshold, at_least),
         _margin(best, decisive, stated, at_least),
         None if threshold == stated else _margin(best, decisive, threshold, at_least),
         "", {} if found is None else found.parts,
@@ -145,8 +145,8 @@ def _evidence(quantity: str, condition: str, measurement: Measurement | None) ->
     return found, f"the machine fitted to '{measurement.label}'"
 
 
-def decided(interval: Interval, threshold: float, at_least: bool) -> Verdict:
-    """What an interval says of a limit: "not shown" where the limit lies within it, or where it is not known.
+def verdict_of_interval(interval: Interval, threshold: float, at_least: bool) -> Verdict:
+    """Where an interval lies against a limit; no number and an open side towards the limit show nothing.
 
     Parameters
     ----------
@@ -158,7 +158,7 @@ def decided(interval: Interval, threshold: float, at_least: bool) -> Verdict:
     -------
     "holds", "does not hold" or "not shown"
 
-    >>> decided((145.0, 158.0), 143.8, True), decided((140.0, 158.0), 143.8, True)
+    >>> verdict_of_interval((10.0, 12.0), 10.0, True), verdict_of_interval((9.9, 12.0), 10.0, True)
     ('holds', 'not shown')
     """
     low, high = interval if at_least else (-interval[1], -interval[0])

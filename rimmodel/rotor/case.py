@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
+from collections.abc import Iterable
 from dataclasses import MISSING, dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -110,6 +111,11 @@ def read_case(path: str | Path) -> Case:
     return parse_case(content, str(file), file)
 
 
+def unstated_condition(names: Iterable[str]) -> str:
+    """What to do where a recording does not say in which of several conditions it was taken."""
+    return f"the case has {', '.join(names)}, and which of them it was decides the verdict: name it"
+
+
 def example_case() -> Case:
     """The built-in case: an invented machine with an invented test record.
 
@@ -197,6 +203,8 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     planning = read_planning(raw, speeds, faults)
     for number, record in enumerate(records, 1):
         check_condition(f"records[{number}].condition", record.condition, names, faults)
+        if record.condition is None and len(names) > 1:
+            faults.append(f"records[{number}].condition: missing; {unstated_condition(names)}")
     if rotor is None or faults:
         return None
     uncertain = read_tolerances(raw, rotor, conditions, faults)

@@ -234,7 +234,9 @@ class RecordTable(BaseModel):
 
     model_config = STRICT
     file: str = Field(description="CSV or Parquet, relative to the case file")
-    condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
+    condition: str | None = Field(
+        default=None, description="name of a table under [conditions]; needed where there are several"
+    )
     label: str = ""
     direction: Literal["up", "down"] | None = None
     expected_change: SmallLength | None = Field(

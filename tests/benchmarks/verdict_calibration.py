@@ -30,10 +30,10 @@ from rimmodel.behaviour.rotor_model import case_inputs, quantity_values, rotor_m
 from rimmodel.evidence.measure import Measurement, measure_points, with_case
 from rimmodel.evidence.measured_machine import by_test, case_freedom, interference_left
 from rimmodel.evidence.reduce import SpeedPoints
-from rimmodel.review.verdict import judge
+from rimmodel.review.verdict import verdict_of_interval
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case
-from rimmodel.rotor.requirements import Record, Requirement
+from rimmodel.rotor.requirements import Record
 from rimmodel.rotor.rotor import settled_to
 from rimmodel.rotor.tolerance import Tolerance
 from rimmodel.units import MILLIMETRE
@@ -164,8 +164,7 @@ def run_one(seed: int, number: int) -> list[Outcome]:
         near = next(share for name, share in NEAR.items() if quantity.startswith(name))
         limit = truth * (1.0 + near * rng.uniform(-1.0, 1.0))
         least = bool(rng.integers(2))
-        asked = Requirement("limit", quantity, condition, *((limit, None) if least else (None, limit)))
-        verdict = judge(found.case, asked, measurement).verdict
+        verdict = "not shown" if measurement.disqualified else verdict_of_interval((low, high), limit, least)
         true = truth >= limit if least else truth <= limit
         rows.append(
             Outcome(

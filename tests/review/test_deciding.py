@@ -5,7 +5,7 @@ import math
 import pytest
 
 from rimmodel.review.deciding import causes, causes_table, deciding, main_causes
-from rimmodel.review.verdict import Finding, decided
+from rimmodel.review.verdict import Finding, verdict_of_interval
 from rimmodel.units import RPM
 
 pytestmark = pytest.mark.derived
@@ -17,7 +17,7 @@ def finding(limit, *, at_least=True, interval=(145.0, 155.0), best=150.0, parts=
     low, high = (end * RPM for end in interval)
     return Finding(
         name, "requirement", "float_speed", "hot", limit * RPM, limit * RPM, at_least, 0.95, 150 * RPM, (low, high),
-        None if best is None else best * RPM, (low, high), "run", decided((low, high), limit * RPM, at_least),
+        None if best is None else best * RPM, (low, high), "run", verdict_of_interval((low, high), limit * RPM, at_least),
         (best or 0.0) / limit - 1, None, "", {key: (below * RPM, above * RPM) for key, (below, above) in sides.items()},
     )  # fmt: skip
 

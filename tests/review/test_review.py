@@ -23,7 +23,7 @@ from rimmodel.review.quantities import evaluate, interval_text, text
 from rimmodel.review.shims import shim_advice
 from rimmodel.review.shrink_window import shrink_window
 from rimmodel.review.tolerance_study import run_study
-from rimmodel.review.verdict import _margin, decided, judge
+from rimmodel.review.verdict import _margin, judge, verdict_of_interval
 from rimmodel.rotor import GivenSpider
 from rimmodel.rotor.case import EXAMPLES, example_case, parse_case
 from rimmodel.rotor.requirements import Claim, Record, Requirement
@@ -115,7 +115,7 @@ def machines_at(best, low, high):
     ],
 )
 def test_an_interval_against_a_bound_of_ten(interval, at_least, verdict):
-    assert decided(interval, 10.0, at_least) == verdict
+    assert verdict_of_interval(interval, 10.0, at_least) == verdict
 
 
 @pytest.mark.derived

@@ -1,0 +1,34 @@
+"""The command that writes to the maker: letter."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from rimmodel.cli.plain_text import echo
+from rimmodel.cli.program import CasePath, Force, app, case_at, records_of, refuse_empty
+
+
+@app.command()
+def letter(
+    out: Annotated[str, typer.Option("--out", metavar="FILE", help="Letter to write; it ends in .html or .docx.")],
+    case: CasePath = None,
+    record: Annotated[
+        list[str] | None, typer.Option("--record", metavar="FILE", help="Recording, instead of those of the case.")
+    ] = None,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each --record, in order.")
+    ] = None,
+    force: Force = False,
+) -> None:
+    """Write to the maker: claims, evidence, findings, and the questions that are open."""
+    from rimmodel.review import review as run_review
+    from rimmodel.review.letter import check_ending, write_letter
+
+    refuse_empty("--out", out)
+    check_ending(Path(out))
+    result = run_review(case_at(case), records_of(record or [], condition or []))
+    for path in write_letter(result, Path(out), overwrite=force):
+        echo(f"wrote {path}", err=True)
