@@ -18,7 +18,8 @@ def finding(limit, *, at_least=True, interval=(145.0, 155.0), best=150.0, parts=
     return Finding(
         name, "requirement", "float_speed", "hot", limit * RPM, limit * RPM, at_least, 0.95, 150 * RPM, (low, high),
         None if best is None else best * RPM, (low, high), "run", verdict_of_interval((low, high), limit * RPM, at_least),
-        (best or 0.0) / limit - 1, None, "", {key: (below * RPM, above * RPM) for key, (below, above) in sides.items()},
+        (best or 0.0) / limit - 1, None, "",
+        {key: (below * RPM, above * RPM) for key, (below, above) in sides.items()},
     )  # fmt: skip
 
 
