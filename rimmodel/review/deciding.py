@@ -1,4 +1,4 @@
-"""What decides a verdict: the causes that widen an interval by test, and what knowing one of them would change."""
+"""What decides a verdict: the causes that widen the interval, and what knowing one of them would change."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from typing import Any
 import numpy as np
 
 from rimmodel.review.quantities import in_print
+from rimmodel.review.shares import interval_if_known, shares
 from rimmodel.review.verdict import Finding, Interval, Verdict, verdict_of_interval
+from rimmodel.rotor.case import Case
 
 WORTH_KNOWING = 0.1
 """Share of the variance from which a cause is named by itself."""
@@ -28,8 +30,8 @@ class Cause:
     Attributes
     ----------
     name : str
-    share : float, -
-        Of the variance on the side of the interval that faces the limit.
+    share : float or None, -
+        Of the variance on the side of the interval that faces the limit; None of the reading.
     known : pair of float, SI
         The interval about today's best value, were this cause known exactly.
     verdict : "holds", "does not hold" or "not shown"
@@ -37,54 +39,43 @@ class Cause:
     """
 
     name: str
-    share: float
+    share: float | None
     known: Interval
     verdict: Verdict
 
 
-def causes(finding: Finding) -> tuple[Cause, ...]:
-    """Causes of the interval by test, the largest share first; empty where the interval has no parts to show.
+def causes(case: Case, finding: Finding) -> tuple[Cause, ...]:
+    """Causes of the interval that decides, the largest share first; empty where there is nothing to share out.
 
-    Sides of causes add in quadrature, each side by itself, as they did when the interval was made. Where the
-    interval holds two readings of the lost interference, each of its ends is drawn in by what the cause adds to that
-    side of the likelier reading; the reading is then a cause of its own, with the rest of the square of that side,
-    and knowing it leaves the interval of the likelier one.
+    Where an interval by test holds two readings of the lost interference, the reading is a cause beside the others,
+    without a share, and knowing it leaves the interval of the likelier one.
 
     Parameters
     ----------
+    case : Case
     finding : Finding
 
     Returns
     -------
     tuple of Cause
     """
+    if finding.interval is not None and finding.measured is None:
+        return ()  # bounds without a best value: nothing to stand the sides on
+    found = shares(case, finding)
+    rows = [_cause(finding, name, share, interval_if_known(case, finding, name)) for name, share in found.items()]
     interval, best = finding.interval, finding.measured
-    if interval is None or best is None or not np.isfinite(interval).all() or not finding.parts:
-        return ()
-    sides = np.array(list(finding.parts.values()), dtype=float)
-    if not np.isfinite(sides).all():
-        return ()
-    squares = sides**2
-    total = squares.sum(axis=0)
-    facing = 0 if best >= finding.threshold else 1
-    if not total[facing] > 0:
-        return ()
-    own = float(best - np.sqrt(total[0])), float(best + np.sqrt(total[1]))
-    reach = (best - min(interval[0], own[0]), max(interval[1], own[1]) - best)[facing]
-    drawn_in = np.sqrt(total) - np.sqrt(np.maximum(total - squares, 0.0))
-    found = [
-        (name, float(square[facing] / reach**2), (float(interval[0] + below), float(interval[1] - above)))
-        for name, square, (below, above) in zip(finding.parts, squares, drawn_in, strict=True)
-    ]
-    if interval[0] < own[0] - ROUNDING * reach or interval[1] > own[1] + ROUNDING * reach:
-        found.append((READING, float(1.0 - total[facing] / reach**2), own))
-    rows = []
-    for name, share, known in found:
-        verdict = (
-            verdict_of_interval(known, finding.threshold, finding.at_least) if by_interval(finding) else finding.verdict
-        )
-        rows.append(Cause(name, share, known, verdict))
-    return tuple(sorted(rows, key=lambda row: -row.share))
+    if rows and interval is not None and best is not None:
+        below, above = (float(np.hypot.reduce([ends[side] for ends in finding.parts.values()])) for side in (0, 1))
+        own = best - below, best + above
+        slack = ROUNDING * (interval[1] - interval[0])
+        if interval[0] < own[0] - slack or interval[1] > own[1] + slack:
+            rows.insert(0, _cause(finding, READING, None, own))
+    return tuple(row for row in rows if np.isfinite(row.known).all())
+
+
+def _cause(finding: Finding, name: str, share: float | None, known: Interval) -> Cause:
+    verdict = verdict_of_interval(known, finding.threshold, finding.at_least)
+    return Cause(name, share, known, verdict if by_interval(finding) else finding.verdict)
 
 
 def by_interval(finding: Finding) -> bool:
@@ -93,37 +84,36 @@ def by_interval(finding: Finding) -> bool:
     return finding.verdict == verdict_of_interval(interval, finding.threshold, finding.at_least)
 
 
-def deciding(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+def deciding(case: Case, findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """The findings whose causes are worth a look first: those not shown, else the one nearest to its limit.
 
     Parameters
     ----------
+    case : Case
     findings : sequence of Finding
 
     Returns
     -------
     tuple of Finding
     """
-    known = [row for row in findings if causes(row)]
+    known = [row for row in findings if causes(case, row)]
     undecided = tuple(row for row in known if row.verdict == "not shown")
     return undecided or tuple(sorted(known, key=_room)[:1])
 
 
 def _room(finding: Finding) -> float:
     """Distance of the nearer end of the interval from the limit, in widths of the interval."""
-    if finding.interval is None:
-        return float("inf")
-    low, high = finding.interval
+    low, high = finding.predicted_interval if finding.interval is None else finding.interval
     return min(abs(low - finding.threshold), abs(high - finding.threshold)) / (high - low)
 
 
-def main_causes(finding: Finding) -> tuple[Cause, ...]:
-    """The causes above a tenth of the variance; the largest alone where none is."""
-    found = causes(finding)
-    return tuple(row for row in found if row.share > WORTH_KNOWING) or found[:1]
+def main_causes(case: Case, finding: Finding) -> tuple[Cause, ...]:
+    """The causes above a tenth of the variance, and the reading; the largest alone where none is."""
+    found = causes(case, finding)
+    return tuple(row for row in found if row.share is None or row.share > WORTH_KNOWING) or found[:1]
 
 
-def causes_table(finding: Finding) -> list[dict[str, Any]]:
+def causes_table(case: Case, finding: Finding) -> list[dict[str, Any]]:
     """The causes for JSON; intervals in the unit of print of the quantity."""
     return [
         {
@@ -132,5 +122,5 @@ def causes_table(finding: Finding) -> list[dict[str, Any]]:
             "interval_if_known": [in_print(finding.quantity, end) for end in row.known],
             "verdict_if_known": row.verdict,
         }
-        for row in causes(finding)
+        for row in causes(case, finding)
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from rimmodel.review.deciding import causes, deciding, main_causes
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.verdict import Finding
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
+from rimmodel.rotor.case import Case
 from rimmodel.units import MILLIMETRE, RPM
 
 MOST_DECIDING = 3
@@ -116,12 +117,12 @@ class DecidingRow:
     verdict: str
 
 
-def deciding_rows(findings: Sequence[Finding], *, whole: bool = False) -> list[DecidingRow]:
+def deciding_rows(review: Review, *, whole: bool = False) -> list[DecidingRow]:
     """Causes that widen intervals most, of the findings that are not shown or else nearest to their limit.
 
     Parameters
     ----------
-    findings : sequence of Finding
+    review : Review
     whole : bool
         Every cause of a hundredth or more of every finding, for an annex.
 
@@ -129,21 +130,21 @@ def deciding_rows(findings: Sequence[Finding], *, whole: bool = False) -> list[D
     -------
     list of DecidingRow
     """
-    chosen = findings if whole else deciding(findings)[:MOST_DECIDING]
-    return [row for finding in chosen for row in _cause_rows(finding, whole)]
+    chosen = review.findings if whole else deciding(review.case, review.findings)[:MOST_DECIDING]
+    return [row for finding in chosen for row in _cause_rows(review.case, finding, whole)]
 
 
-def _cause_rows(finding: Finding, whole: bool) -> Iterator[DecidingRow]:
+def _cause_rows(case: Case, finding: Finding, whole: bool) -> Iterator[DecidingRow]:
     name = f"{plain_name(finding.quantity)}, {finding.condition}"
     if finding.role == "requirement":
         name = f"{finding.name} ({name})"
-    worth = [row for row in causes(finding) if row.share >= WORTH_LISTING]
-    for cause in worth if whole else main_causes(finding):
+    worth = [row for row in causes(case, finding) if row.share is None or row.share >= WORTH_LISTING]
+    for cause in worth if whole else main_causes(case, finding):
         same = cause.verdict == finding.verdict
         yield DecidingRow(
             name,
             cause_words(cause.name),
-            f"{100 * cause.share:.0f} %",
+            "beside these" if cause.share is None else f"{100 * cause.share:.0f} %",
             interval_text(finding.quantity, cause.known),
             f"still {cause.verdict}" if same else cause.verdict,
         )
@@ -162,7 +163,7 @@ def cause_words(name: str) -> str:
 
 def deciding_words(review: Review) -> str:
     """What decides, in a sentence, where no cause can be named; empty otherwise."""
-    if deciding(review.findings):
+    if deciding(review.case, review.findings):
         return ""
     if not review.findings:
         return "The case states no claim and no requirement: there is nothing to decide."

@@ -107,7 +107,7 @@ def _first_page(review: Review) -> dict[str, Any]:
         "has_tolerance": any(row.acceptance_margin is not None for row in findings),
         "verdict_basis": verdict_basis(review),
         "measured_shown": any(row.as_measured is not None for row in review.predictions.values()),
-        "deciding": deciding_rows(findings),
+        "deciding": deciding_rows(review),
         "deciding_words": deciding_words(review),
         "cautions": CAUTIONS,
         "doubts": [doubt_words(doubt) for doubt in case_doubts(case)],
@@ -121,7 +121,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
     """What the annexes are written from."""
     case = review.case
     return {
-        "all_causes": deciding_rows(review.findings, whole=True),
+        "all_causes": deciding_rows(review, whole=True),
         "diametral": diametral_remarks(case, review.measurements),
         "inputs": _inputs(case.as_read),
         "assumptions": assumptions(case),

@@ -67,8 +67,8 @@ def review_table(review: Review) -> dict[str, Any]:
             }
             for name, prediction in review.predictions.items()
         },
-        "claims": [finding_table(row) for row in review.findings if row.role == "claim"],
-        "requirements": [finding_table(row) for row in review.findings if row.role == "requirement"],
+        "claims": [_judged(review, row) for row in review.findings if row.role == "claim"],
+        "requirements": [_judged(review, row) for row in review.findings if row.role == "requirement"],
         "measurements": [fit_table(row) for row in review.measurements],
         "comparisons": [comparison_table(row) for row in review.comparisons],
         "basis": review.basis,
@@ -94,6 +94,10 @@ def review_table(review: Review) -> dict[str, Any]:
     }
 
 
+def _judged(review: Review, row: Finding) -> dict[str, Any]:
+    return finding_table(row) | {"what_decides": causes_table(review.case, row)}
+
+
 def finding_table(row: Finding) -> dict[str, Any]:
     """One claim or requirement; values in the unit of print of its quantity."""
 
@@ -117,6 +121,5 @@ def finding_table(row: Finding) -> dict[str, Any]:
         "acceptance_value": printed(row.threshold),
         "acceptance_margin": number(row.acceptance_margin),
         "uncertainty_by_cause": {cause: [printed(end) for end in ends] for cause, ends in row.parts.items()},
-        "what_decides": causes_table(row),
         "reason": row.reason,
     }
