@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.review.quantities import in_print
 from rimmodel.review.shares import interval_if_known, shares
-from rimmodel.review.verdict import Finding, Interval, Verdict, verdict_of_interval
+from rimmodel.review.verdict import WORTH_SAYING, Finding, Interval, Verdict, verdict_of_interval
 from rimmodel.rotor.case import Case
 
 WORTH_KNOWING = 0.1
@@ -18,9 +18,6 @@ WORTH_KNOWING = 0.1
 
 READING = "what has lost the interference, keys and shims or the stack (if it is the likelier of both)"
 """Of two readings, as a cause."""
-
-ROUNDING = 1e-6
-"""Share of an interval within which its ends are those of one reading."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +44,7 @@ class Cause:
 def causes(case: Case, finding: Finding) -> tuple[Cause, ...]:
     """Causes of the interval that decides, the largest share first; empty where there is nothing to share out.
 
-    Where an interval by test holds two readings of the lost interference, the reading is a cause beside the others,
+    Where a second reading of the lost interference widens an interval by test, the reading is a cause beside the others,
     without a share, and knowing it leaves the interval of the likelier one.
 
     Parameters
@@ -67,7 +64,7 @@ def causes(case: Case, finding: Finding) -> tuple[Cause, ...]:
     if rows and interval is not None and best is not None:
         below, above = (float(np.hypot.reduce([ends[side] for ends in finding.parts.values()])) for side in (0, 1))
         own = best - below, best + above
-        slack = ROUNDING * (interval[1] - interval[0])
+        slack = WORTH_SAYING * (interval[1] - interval[0])
         if interval[0] < own[0] - slack or interval[1] > own[1] + slack:
             rows.insert(0, _cause(finding, READING, None, own))
     return tuple(row for row in rows if np.isfinite(row.known).all())

@@ -14,7 +14,7 @@ NEEDED = {"chromium": BROWSER, "pdftotext (poppler)": shutil.which("pdftotext")}
 ABSENT = [name for name, found in NEEDED.items() if found is None]
 pytestmark = pytest.mark.skipif(bool(ABSENT), reason=f"setting the page on paper takes {' and '.join(ABSENT)}")
 
-MARGIN = 11 / 25.4 * 72
+MARGIN = 10 / 25.4 * 72
 """Of the page, in points, above and below; at the sides it is wider."""
 
 NARROW = """<iframe id="frame" src="out/review.html" style="width:320px;height:900px;border:0"></iframe>
