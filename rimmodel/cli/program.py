@@ -161,12 +161,9 @@ def _usage(error: BaseException) -> str:
 
 
 def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
+    from rimmodel.review.made import version_text
 
-    try:
-        return version("rimmodel")
-    except PackageNotFoundError:
-        return "of unknown version"
+    return version_text()
 
 
 def case_at(path: str | None) -> Case:

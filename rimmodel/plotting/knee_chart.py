@@ -95,7 +95,7 @@ def _draw_fit(
         each.axvspan((fitted.low / rated) ** 2, high, color=FAINT, alpha=0.18, linewidth=0)
         each.axvline(knee, color=INK, linewidth=0.8)
     panel.annotate(
-        f" {fitted.knee:.1f} rpm\n ({fitted.low:.1f} to {fitted.high:.1f})",
+        f" {fitted.knee:.1f} rpm\n ({fitted.low:.1f} to {fitted.high:.1f},\n noise of the run alone)",
         (knee, 0.99),
         xycoords=("data", "axes fraction"),
         va="top",

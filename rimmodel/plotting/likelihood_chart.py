@@ -51,6 +51,6 @@ def likelihood_chart(
     panel.axvspan(max(interval[0], left), min(interval[1], right), color=FAINT, alpha=0.18, linewidth=0)
     panel.set_xlim(left, right)
     panel.set_ylim(0.0, 1.05)
-    panel.set_xlabel("float speed  [rpm]")
+    panel.set_xlabel("lift-off in this run  [rpm]")
     panel.set_ylabel("likelihood over that\nof the best fit  [-]")
     return figure

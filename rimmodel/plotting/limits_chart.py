@@ -28,7 +28,7 @@ def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[b
     -------
     matplotlib Figure
     """
-    figure, (panel,) = panels((1.0,), width=8.0, height=1.1 + 0.27 * len(names))
+    figure, (panel,) = panels((1.0,), height=1.3 + 0.24 * len(names))
     for place, (share, decides) in enumerate(zip(use, binding, strict=True)):
         broken = share > 1
         panel.barh(
@@ -53,6 +53,6 @@ def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[b
     panel.set_yticks(range(len(names)), [plain(name) for name in names])
     panel.set_ylim(len(names) - 0.4, -0.6)
     panel.set_xlim(0.0, max(1.15, min(1.12 * max(use, default=1.0), 1.1 * WIDEST_USE)))
-    panel.set_xlabel("share of the limit used  [-]      (hatched: exceeds; hollow: for information)")
+    panel.set_xlabel("share of the limit used  [-]\n(hatched: exceeds; hollow: for information)")
     panel.grid(axis="y", visible=False)
     return figure

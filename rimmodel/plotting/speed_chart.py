@@ -106,27 +106,15 @@ def speed_chart(
     """
     figure, (gap, left) = panels((3.0, 2.4), height=7.0)
     for number, curve in enumerate(curves):
-        _draw(gap, left, curve, number, "drawing", 2.2)
+        _draw(gap, curve, number, "drawing", 2.2)
+        _draw_left(left, curve, number, "drawing", 2.2)
     for number, curve in enumerate(measured_curves):
-        _draw(gap, left, curve, number, "as measured", 1.0)
-    names = list(dict.fromkeys(some.name for some in points))
-    for some in points:
-        fill = FILLS[names.index(some.name) % len(FILLS)]
-        gap.plot(
-            some.speed,
-            some.gap,
-            MARKERS[some.way],
-            color=INK,
-            markersize=5,
-            markerfacecolor=fill,
-            markeredgewidth=0.9,
-            label=f"{plain(some.name)}, {WAYS[some.way]}",
-            zorder=4,
-        )
+        _draw(gap, curve, number, "as measured", 1.0)
+        _draw_left(left, curve, number, "as measured", 1.0)
+    _draw_points(gap, points, 5.0)
     for span in spans:
         for panel in (gap, left):
-            panel.axvspan(span.low, min(span.high, panel.get_xlim()[1]), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
-            panel.axvline(span.best, color=INK, linewidth=0.8)
+            _draw_span(panel, span)
         left.annotate(
             f"{plain(span.name)}: {span.best:.0f}",
             (span.best, 0.03),
@@ -160,11 +148,104 @@ def speed_chart(
     return figure
 
 
-def _draw(gap: Axes, left: Axes, curve: Curve, number: int, source: str, width: float) -> None:
-    style: dict[str, Any] = {"color": COLOURS[number % len(COLOURS)], "linestyle": DASHES[number % len(DASHES)]}
-    label = f"{plain(curve.name)}, interference {'of the drawing' if source == 'drawing' else source}"
-    gap.plot(curve.speed, curve.gap, label=label, linewidth=width, **style)
-    left.plot(curve.speed, curve.interference, label=label, linewidth=width, **style)
+def gap_chart(
+    curves: Sequence[Curve],
+    points: Sequence[Points] = (),
+    *,
+    measured_curves: Sequence[Curve] = (),
+    marks: dict[str, float] | None = None,
+    spans: Sequence[Span] = (),
+    least_gap: float | None = None,
+) -> Figure:
+    """The upper panel of `speed_chart` alone, low enough for a first page, with speed and interval at each span.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+    points : sequence of Points
+    measured_curves : sequence of Curve
+    marks : dict of str to float, rpm
+    spans : sequence of Span
+    least_gap : float, mm, optional
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    figure, (gap,) = panels((1.0,), height=2.5)
+    for number, curve in enumerate(curves):
+        _draw(gap, curve, number, "drawing", 2.2)
+    for number, curve in enumerate(measured_curves):
+        _draw(gap, curve, number, "as measured", 1.0)
+    _draw_points(gap, points, 4.0)
+    gap.set_xlim(0, None)
+    for place, span in enumerate(sorted(spans, key=lambda span: span.best)):
+        _draw_span(gap, span)
+        right = place == len(spans) - 1  # the last one stands clear of its neighbours
+        gap.annotate(
+            f"{plain(span.name)}\n{span.best:.1f} rpm\n{_ends(span)}",
+            (min(span.high, gap.get_xlim()[1]) if right else span.low, 0.03),
+            (2 if right else -2, 0),
+            ("data", "axes fraction"),
+            "offset points",
+            rotation=90,
+            ha="left" if right else "right",
+            va="bottom",
+            fontsize=6.5,
+        )
+    if least_gap is not None:
+        _draw_limit(gap, least_gap)
+    mark_speeds([gap], marks or {})
+    gap.set_ylabel("mean air gap  [mm]")
+    gap.set_xlabel("speed  [rpm]")
+    gap.legend(frameon=False, fontsize=7.0, loc="lower left", labelspacing=0.3)
+    return figure
+
+
+def _ends(span: Span) -> str:
+    """Interval of a span, open sides in words."""
+    if not np.isfinite(span.high):
+        return f"above {span.low:.1f}" if span.low > 0 else "no bound"
+    return f"{span.low:.1f} to {span.high:.1f}" if span.low > 0 else f"below {span.high:.1f}"
+
+
+def _draw_points(gap: Axes, points: Sequence[Points], size: float) -> None:
+    names = list(dict.fromkeys(some.name for some in points))
+    for some in points:
+        fill = FILLS[names.index(some.name) % len(FILLS)]
+        gap.plot(
+            some.speed,
+            some.gap,
+            MARKERS[some.way],
+            color=INK,
+            markersize=size,
+            markerfacecolor=fill,
+            markeredgewidth=0.9,
+            label=f"{plain(some.name)}, {WAYS[some.way]}",
+            zorder=4,
+        )
+
+
+def _draw_span(panel: Axes, span: Span) -> None:
+    panel.axvspan(span.low, min(span.high, panel.get_xlim()[1]), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
+    panel.axvline(span.best, color=INK, linewidth=0.8)
+
+
+def _style(number: int) -> dict[str, Any]:
+    return {"color": COLOURS[number % len(COLOURS)], "linestyle": DASHES[number % len(DASHES)]}
+
+
+def _label(curve: Curve, source: str) -> str:
+    return f"{plain(curve.name)}, {'interference of the drawing' if source == 'drawing' else source}"
+
+
+def _draw(gap: Axes, curve: Curve, number: int, source: str, width: float) -> None:
+    gap.plot(curve.speed, curve.gap, label=_label(curve, source), linewidth=width, **_style(number))
+
+
+def _draw_left(left: Axes, curve: Curve, number: int, source: str, width: float) -> None:
+    style = _style(number)
+    left.plot(curve.speed, curve.interference, label=_label(curve, source), linewidth=width, **style)
     if not (np.isfinite(curve.float_speed) and 0 < curve.float_speed <= np.max(curve.speed)):
         return
     left.plot(

@@ -55,7 +55,7 @@ def window_chart(
     -------
     matplotlib Figure
     """
-    figure, (panel,) = panels((1.0,), width=8.0, height=1.4 + 0.36 * len(rows))
+    figure, (panel,) = panels((1.0,), height=1.4 + 0.36 * len(rows))
     for place, row in enumerate(rows):
         low, high = max(row.low, 0.0), min(row.high, end)
         if row.low > row.high:

@@ -23,7 +23,7 @@ from rimmodel.review.drivers import Driver, drivers
 from rimmodel.review.headline import headline
 from rimmodel.review.keys import keys_are_known, run_keys
 from rimmodel.review.limits_page import case_checks, exceeded_in_brief
-from rimmodel.review.present import present_case
+from rimmodel.review.present import is_measured, present_case
 from rimmodel.review.record_checks import highest_speed, open_record, refuse_twins
 from rimmodel.review.shims import ShimAdvice, shim_advice
 from rimmodel.review.shrink_window import ShrinkWindow, shrink_window
@@ -31,7 +31,6 @@ from rimmodel.review.verdict import CLAIM_CONFIDENCE, Finding, judge
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case import Case, CaseError
 from rimmodel.rotor.requirements import Record
-from rimmodel.rotor.rotor import settled_to
 
 SPEED_STEPS = 101
 
@@ -51,7 +50,7 @@ class Prediction:
 
 @dataclass(frozen=True)
 class AsMeasured:
-    """The same condition with the effective interference that the last recording shows."""
+    """The same condition with the rotor as it is now: see `present.present_case`."""
 
     float_speed: Landmark
     at: dict[str, Sweep]
@@ -245,8 +244,8 @@ def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction
     if rotor.air_gap.minimum_allowed is not None:
         marks["gap at allowed minimum"] = speed_at_gap(rotor, condition, rotor.air_gap.minimum_allowed)
     shown = None
-    if governing is not None and np.isfinite(governing.interference):
-        shown = AsMeasured(*_states(settled_to(rotor, governing.interference), condition))
+    if is_measured(governing):
+        shown = AsMeasured(*_states(present_case(case, governing)[0].rotor, condition))
     drawn, at, curve = _states(rotor, condition)
     return Prediction(name, condition, drawn, marks, at, curve, shown)
 

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.evidence.backfit import gap_band
-from rimmodel.evidence.measure import Measurement
+from rimmodel.evidence.measure import Measurement, float_speed_found
 from rimmodel.evidence.rotor_shape import RotorShape
 from rimmodel.plotting.change_chart import RecordCurve, change_chart
 from rimmodel.plotting.driver_chart import driver_chart
 from rimmodel.plotting.knee_chart import FittedGap, knee_chart
 from rimmodel.plotting.likelihood_chart import likelihood_chart
 from rimmodel.plotting.shape_chart import OutlineCurve, RoundnessCurve, roundness_chart, shape_chart
-from rimmodel.plotting.speed_chart import Curve, Points, Span, speed_chart
+from rimmodel.plotting.speed_chart import Curve, Points, Span, gap_chart, speed_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.review.assess import Review
 from rimmodel.review.keys import key_figures
@@ -26,9 +27,9 @@ if TYPE_CHECKING:
 
 
 def review_figures(review: Review) -> dict[str, str]:
-    """SVG text by file stem: the speed chart, one knee chart per recording, the drivers."""
+    """SVG text by file stem: the charts against speed, one knee chart per recording, the drivers."""
     rotor = review.case.rotor
-    figures = {"speed_chart": to_svg(_speed_chart(review))}
+    figures = {"gap_chart": to_svg(_speed_chart(review, gap_chart)), "speed_chart": to_svg(_speed_chart(review))}
     for number, measurement in enumerate(review.measurements, 1):
         chart = knee_chart(_own_points(measurement), _fitted(measurement), float(rotor.speeds.rated) / RPM)
         figures[f"knee_{number}"] = to_svg(chart)
@@ -49,7 +50,7 @@ def review_figures(review: Review) -> dict[str, str]:
     return figures
 
 
-def _speed_chart(review: Review) -> Figure:
+def _speed_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> Figure:
     rotor = review.case.rotor
     curves = [_curve(name, found.curve, found.float_speed) for name, found in review.predictions.items()]
     measured = [
@@ -58,13 +59,10 @@ def _speed_chart(review: Review) -> Figure:
         if found.as_measured is not None
     ]
     points = [some for measurement in review.measurements for some in measured_points(review, measurement)]
-    spans = [
-        Span(row.label, row.float_speed / RPM, row.float_speed_interval[0] / RPM, row.float_speed_interval[1] / RPM)
-        for row in review.measurements
-        if np.isfinite(row.float_speed)
-    ]
+    found = [(row.label, *float_speed_found(row)) for row in review.measurements if np.isfinite(row.float_speed)]
+    spans = [Span(label, best / RPM, low / RPM, high / RPM) for label, best, (low, high) in found if np.isfinite(best)]
     least = rotor.air_gap.minimum_allowed
-    return speed_chart(
+    return chart(
         curves,
         points,
         measured_curves=measured,
@@ -79,13 +77,13 @@ def _change(review: Review) -> Figure:
     for row in review.measurements:
         points = row.points
         slowest = points.gap[points.speed <= points.speed.min() * (1 + 1e-6)].mean()
-        low, high = row.float_speed_interval
+        best, (low, high) = float_speed_found(row)
         curves.append(
             RecordCurve(
                 row.label,
                 points.speed / RPM,
                 (points.gap - slowest) / MILLIMETRE,
-                row.float_speed / RPM,
+                best / RPM,
                 low / RPM,
                 high / RPM,
             )

@@ -170,17 +170,9 @@ def fit_text(measurements: Sequence[Measurement], comparisons: Sequence[Comparis
 
 
 def _measurement_text(measurement: Measurement) -> list[str]:
-    fit = measurement.fits[""]
     lines = [f"{measurement.label} ({measurement.condition}): {measurement.verdict.upper()}"]
     lines += _indented(f"The rim {describe(measurement)}.")
-    rows = [(f"float speed, {name}", _found_text(found)) for name, found in measurement.float_speeds.items()]
-    best = text(_LENGTH, measurement.interference)
-    rows.append(("effective interference", f"{best} ({interval_text(_LENGTH, measurement.interference_interval)})"))
-    low, high = fit.hoop_stiffness_factor_interval
-    rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
-    if measurement.level is not None and (level := level_text(measurement.level)):
-        rows.append(("gap level", f"{level} against the cold gap"))
-    rows.append(("noise of the run alone:", ""))
+    rows = [*found_rows(measurement), ("noise of the run alone:", "")]
     rows += [(f"  {name}", words) for name, words in run_rows(measurement)]
     lines += [f"    {name:26}{words}".rstrip() for name, words in rows]
     shifts = shift_rows(measurement)
@@ -194,6 +186,19 @@ def _measurement_text(measurement: Measurement) -> list[str]:
     for words in (*measurement.reasons, *measurement.notes):
         lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
     return lines
+
+
+def found_rows(measurement: Measurement) -> list[tuple[str, str]]:
+    """What the run shows with everything that is uncertain, name and words: float speeds, interference, level."""
+    fit = measurement.fits[""]
+    rows = [(f"float speed, {name}", _found_text(found)) for name, found in measurement.float_speeds.items()]
+    best = text(_LENGTH, measurement.interference)
+    rows.append(("effective interference", f"{best} ({interval_text(_LENGTH, measurement.interference_interval)})"))
+    low, high = fit.hoop_stiffness_factor_interval
+    rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
+    if measurement.level is not None and (level := level_text(measurement.level)):
+        rows.append(("gap level", f"{level} against the cold gap"))
+    return rows
 
 
 def run_rows(measurement: Measurement) -> list[tuple[str, str]]:

@@ -7,25 +7,36 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
+from rimmodel.evidence.measure import describe
+from rimmodel.review.annexes import annexes
 from rimmodel.review.assess import Review
 from rimmodel.review.assumptions import assumptions
 from rimmodel.review.cautions import CAUTIONS, LEFT_OUT
+from rimmodel.review.deciding import by_interval
 from rimmodel.review.details import Details, details, details_figures, details_table
 from rimmodel.review.diametral import diametral_remarks
 from rimmodel.review.drawing_echo import doubt_words, drawing_rows
 from rimmodel.review.figures import review_figures
-from rimmodel.review.fit_table import comparison_text, knee_text
+from rimmodel.review.fit_table import comparison_text, found_rows, run_rows
 from rimmodel.review.keys import landmark_rows, smeared_is_enough
 from rimmodel.review.limits_page import limits_sentences, listed_once, value_text
+from rimmodel.review.made import made_on, version_text
 from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
+from rimmodel.review.page_one import (
+    deciding_rows,
+    deciding_words,
+    finding_row,
+    record_lines,
+    rotor_line,
+    verdict_basis,
+)
 from rimmodel.review.plan_page import stop_reasons
-from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.shift_table import SHIFTS, shift_rows
 from rimmodel.review.shims import shim_paragraph
 from rimmodel.review.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.review.window_page import half_width_words
 from rimmodel.rotor.doubts import case_doubts
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -77,33 +88,65 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         policy=PAGE_POLICY,
         review=review,
         case=review.case,
-        rows=[_row(finding) for finding in review.findings],
         figures=inline,
-        inputs=_inputs(review.case.as_read),
-        assumptions=assumptions(review.case),
-        drawing=drawing_rows(review.case),
-        doubts=[doubt_words(doubt) for doubt in case_doubts(review.case)],
-        diametral=diametral_remarks(review.case, review.measurements),
-        cautions=CAUTIONS,
-        left_out=LEFT_OUT,
-        text=text,
-        mm=lambda metres, sign="": f"{metres / MILLIMETRE:{sign}.2f} mm" if isfinite(metres) else "not known",
-        interval_text=interval_text,
-        knee_text=knee_text,
-        comparison_text=comparison_text,
-        rpm=RPM,
         details=found,
-        checks=listed_once(review.checks),
-        value_text=value_text,
-        limits_sentences=limits_sentences(review.checks, review.basis),
-        shims=shim_paragraph(review.shims),
-        half_width_words=half_width_words(review.case, review.window),
-        shift_rows=shift_rows,
-        shifts_words=SHIFTS,
-        stop_reasons=[] if found.plan is None else stop_reasons(review.case, found.plan),
-        key_rows=[] if review.keys is None else landmark_rows(review.keys),
-        smeared=smeared_is_enough(review.case),
+        annexes=annexes(review, found),
+        **_first_page(review),
+        **_behind(review, found),
     )
+
+
+def _first_page(review: Review) -> dict[str, Any]:
+    """What the first page is written from."""
+    case, findings = review.case, review.findings
+    doubtful = [not by_interval(row) for row in findings]
+    return {
+        "rotor_line": rotor_line(case.rotor),
+        "record_lines": record_lines(review),
+        "rows": [finding_row(row, review) | {"doubtful": doubt} for row, doubt in zip(findings, doubtful, strict=True)],
+        "has_tolerance": any(row.acceptance_margin is not None for row in findings),
+        "verdict_basis": verdict_basis(review),
+        "measured_shown": any(row.as_measured is not None for row in review.predictions.values()),
+        "deciding": deciding_rows(review),
+        "deciding_words": deciding_words(review),
+        "cautions": CAUTIONS,
+        "doubts": [doubt_words(doubt) for doubt in case_doubts(case)],
+        "version": version_text(),
+        "made_on": made_on(),
+        "case_file": "not named" if case.path is None else case.path.name,
+    }
+
+
+def _behind(review: Review, found: Details) -> dict[str, Any]:
+    """What the annexes are written from."""
+    case = review.case
+    return {
+        "all_causes": deciding_rows(review, whole=True),
+        "diametral": diametral_remarks(case, review.measurements),
+        "inputs": _inputs(case.as_read),
+        "assumptions": assumptions(case),
+        "drawing": drawing_rows(case),
+        "left_out": LEFT_OUT,
+        "describe": describe,
+        "found_rows": found_rows,
+        "run_rows": run_rows,
+        "shift_rows": shift_rows,
+        "shifts_words": SHIFTS.rstrip(":"),
+        "comparison_text": comparison_text,
+        "rpm": RPM,
+        "mm": MILLIMETRE,
+        "mpa": MEGAPASCAL,
+        "cell": lambda value, size, digits: f"{value / size:.{digits}f}" if isfinite(value) else "none",
+        "gap_text": lambda metres: f"{metres / MILLIMETRE:.2f}" if isfinite(metres) else "shut",
+        "checks": listed_once(review.checks),
+        "value_text": value_text,
+        "limits_sentences": limits_sentences(review.checks, review.basis),
+        "shims": shim_paragraph(review.shims),
+        "half_width_words": half_width_words(case, review.window),
+        "stop_reasons": [] if found.plan is None else stop_reasons(case, found.plan),
+        "key_rows": [] if review.keys is None else landmark_rows(review.keys),
+        "smeared": smeared_is_enough(case),
+    }
 
 
 def _inline(svg: str, name: str) -> str:
@@ -112,25 +155,6 @@ def _inline(svg: str, name: str) -> str:
     for mark in ('id="', "url(#", 'href="#'):
         body = body.replace(mark, f"{mark}{name}-")
     return body
-
-
-def _row(finding: Any) -> dict[str, str]:
-    share = finding.margin
-    bound = "at least" if finding.at_least else "at most"
-    return {
-        "what": f"{plain_name(finding.quantity)}, {finding.condition}",
-        "role": finding.role,
-        "name": finding.name if finding.role == "requirement" else "",
-        "stated": text(finding.quantity, finding.stated) if finding.role == "claim" else
-        f"{bound} {text(finding.quantity, finding.stated)}",
-        "predicted": text(finding.quantity, finding.predicted),
-        "measured": "no recording" if finding.interval is None else text(finding.quantity, finding.measured),
-        "interval": "" if finding.interval is None else interval_text(finding.quantity, finding.interval),
-        "how": finding.measured_how,
-        "verdict": finding.verdict,
-        "margin": "" if share is None else f"{100 * share:+.1f} %",
-        "reason": finding.reason,
-    }  # fmt: skip
 
 
 def _inputs(table: dict[str, Any], prefix: str = "") -> list[tuple[str, str]]:

@@ -9,9 +9,11 @@ import numpy as np
 from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.review.assess import Review
 from rimmodel.review.cautions import CAUTIONS
+from rimmodel.review.deciding import causes_table
 from rimmodel.review.drawing_echo import drawing_table
 from rimmodel.review.fit_table import comparison_table, fit_table, number
 from rimmodel.review.keys import keys_table
+from rimmodel.review.made import version_text
 from rimmodel.review.quantities import PRINT_UNITS, in_print
 from rimmodel.review.questions import questions, questions_table
 from rimmodel.review.shims import shims_table
@@ -53,6 +55,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "title": review.case.title,
         "headline": review.headline,
         "input_digest": review.input_digest,
+        "version": version_text(),
         "conditions": {
             name: {
                 **float_speed_entry(prediction.float_speed),
@@ -64,8 +67,8 @@ def review_table(review: Review) -> dict[str, Any]:
             }
             for name, prediction in review.predictions.items()
         },
-        "claims": [finding_table(row) for row in review.findings if row.role == "claim"],
-        "requirements": [finding_table(row) for row in review.findings if row.role == "requirement"],
+        "claims": [_judged(review, row) for row in review.findings if row.role == "claim"],
+        "requirements": [_judged(review, row) for row in review.findings if row.role == "requirement"],
         "measurements": [fit_table(row) for row in review.measurements],
         "comparisons": [comparison_table(row) for row in review.comparisons],
         "basis": review.basis,
@@ -89,6 +92,10 @@ def review_table(review: Review) -> dict[str, Any]:
         "questions": questions_table(questions(review)),
         "cautions": list(CAUTIONS),
     }
+
+
+def _judged(review: Review, row: Finding) -> dict[str, Any]:
+    return finding_table(row) | {"what_decides": causes_table(review.case, row)}
 
 
 def finding_table(row: Finding) -> dict[str, Any]:
