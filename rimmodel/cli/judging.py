@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -41,6 +42,11 @@ def review(
     from rimmodel.review import review as run_review
 
     refuse_empty("--out", out)
+    if out:
+        from rimmodel.review.output import refuse_taken
+        from rimmodel.review.report import FILES
+
+        refuse_taken(Path(out), FILES, overwrite=force)
     result = run_review(case_at(case), records_of(record or [], condition or []))
     written = result.write(out, overwrite=force) if out else []
     if as_json:

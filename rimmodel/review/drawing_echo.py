@@ -11,7 +11,7 @@ from rimmodel.rotor.doubts import Doubt, case_doubts
 from rimmodel.rotor.drawing import DrawingLine, drawing
 
 WIDTH = 100
-BLOCKED = "no claim or requirement that rests on it is judged to hold"
+BLOCKED = "no claim or requirement that rests on it is judged"
 
 
 def drawing_lines(case: Case) -> tuple[DrawingLine, ...]:

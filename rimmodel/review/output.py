@@ -71,6 +71,23 @@ def write_files(
     return list(files)
 
 
+def refuse_taken(directory: Path, names: Iterable[str], *, overwrite: bool) -> None:
+    """Refuse a place to write to before any work is done: the writing itself looks once more.
+
+    Raises
+    ------
+    OutputError
+        It is no directory, or a result stands there and `overwrite` is not set.
+    """
+    if directory.exists() and not directory.is_dir():
+        raise OutputError(
+            f"cannot write {directory / next(iter(names))}: {directory} is no directory; choose another place"
+        )
+    taken = next((directory / name for name in names if os.path.lexists(directory / name)), None)
+    if taken is not None and not overwrite:
+        raise OutputError(f"{taken} exists already; choose another place, or overwrite it with --force")
+
+
 def refuse_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path]) -> None:
     """Refuse to write over what the results are made from, also under another name: a link is the same file.
 

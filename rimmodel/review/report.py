@@ -38,6 +38,9 @@ from rimmodel.review.window_page import half_width_words
 from rimmodel.rotor.doubts import case_doubts
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
+FILES = ("review.html", "review.json", "sweep.csv")
+"""What a review writes into its folder beside the figures."""
+
 TEMPLATES = Path(__file__).parent / "templates"
 
 

@@ -171,12 +171,13 @@ def verdict_of_interval(interval: Interval, threshold: float, at_least: bool) ->
 
 
 def _margin(best: float | None, interval: Interval, limit: float, at_least: bool) -> float | None:
-    """Share of a limit by which the best value, or else the bound that is known, is better than it."""
+    """Share of a limit by which the best value is better than it, or else the bound that lies wholly on one side."""
     low, high = interval
-    known = best if best is not None else (low if np.isfinite(low) and low > 0 else high)
-    if not np.isfinite(known) or limit == 0:
+    if best is None:
+        best = low if low >= limit else high if high < limit else None
+    if best is None or not np.isfinite(best) or limit == 0:
         return None
-    share = (known - limit) / abs(limit)
+    share = (best - limit) / abs(limit)
     return share if at_least else -share
 
 
@@ -188,6 +189,8 @@ def _reason(finding: Finding, found: ByTest | None, measurement: Measurement | N
     if finding.threshold != finding.stated:
         share = abs(finding.threshold / finding.stated - 1.0)
         bound += f" ({text(quantity, finding.stated)} as claimed with the tolerance of {100 * share:g} % of the claim)"
+    if found is not None and not np.isfinite(found.interval).any() and measurement is not None:
+        return f"{plain_name(quantity)}: '{measurement.label}' sets no bound to it: nothing is shown against {bound}"
     if found is None:
         what = (
             f"no recording: the prediction alone, {text(quantity, finding.predicted)} "
@@ -198,9 +201,7 @@ def _reason(finding: Finding, found: ByTest | None, measurement: Measurement | N
         known = f"{interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %"
         what = f"{value}{known} by {finding.measured_how}"
     ends = {"holds": "meets", "does not hold": "misses", "not shown": "includes the limit,"}
-    open_ended = finding.interval is not None and not np.isfinite(finding.interval).any()
-    end = "is inconclusive against" if open_ended else ends[finding.verdict]
-    return f"{plain_name(quantity)}: {what} {end} {bound}{_causes(finding, found)}"
+    return f"{plain_name(quantity)}: {what} {ends[finding.verdict]} {bound}{_causes(finding, found)}"
 
 
 def _causes(finding: Finding, found: ByTest | None) -> str:
