@@ -151,7 +151,8 @@ class MeasuredMachine:
         Infinite where a neighbour has no value.
         """
         count = len(self.causes)
-        pairs = np.stack([values[1 : 1 + count], values[1 + count :]]) - values[0]
+        with np.errstate(invalid="ignore"):  # a value that is none has no sides
+            pairs = np.stack([values[1 : 1 + count], values[1 + count :]]) - values[0]
         lost = ~np.isfinite(pairs)
         low = np.where(lost.any(axis=0), _open_side(pairs, -1.0), np.maximum(-pairs.min(axis=0), 0.0))
         high = np.where(lost.any(axis=0), _open_side(pairs, 1.0), np.maximum(pairs.max(axis=0), 0.0))

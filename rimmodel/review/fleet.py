@@ -18,7 +18,7 @@ from rimmodel.review.assess import Review, assess
 from rimmodel.review.output import PAGE_POLICY, csv_text, write_files
 from rimmodel.review.quantities import interval_text, plain_name, text
 from rimmodel.review.verdict import Finding
-from rimmodel.rotor.case import read_case
+from rimmodel.rotor.case import CaseError, read_case
 
 Progress = Callable[[int, int], None]
 
@@ -102,10 +102,10 @@ def _order(row: FleetRow) -> tuple[float, str]:
 
 def _one(task: tuple[str, str]) -> FleetRow:
     path, name = task
-    if Path(path).exists() and not Path(path).is_file():
-        return FleetRow(name, fault="is a folder, a pipe or a device; a case is a file")  # opening a pipe would wait
     try:
         return _row(name, assess(read_case(path)))
+    except CaseError as error:
+        return FleetRow(name, fault="; ".join(error.faults))
     except (ValueError, KeyError, OSError, ArithmeticError) as error:
         return FleetRow(
             name, fault=str(error.args[0] if isinstance(error, KeyError) else error).removeprefix(f"{path}: ")

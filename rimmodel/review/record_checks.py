@@ -55,10 +55,6 @@ def open_record(case: Case, record: Record, path: Path) -> Recording:
     RecordingError
         It cannot be a recording of this machine in the condition that the record names.
     """
-    if record.condition is None and len(case.conditions) > 1:
-        raise RecordingError(
-            f"{path}: its condition is not stated; {unstated_condition(case.conditions)} (--condition)"
-        )
     recording = read_recording(
         path,
         label=record.label,
@@ -66,6 +62,10 @@ def open_record(case: Case, record: Record, path: Path) -> Recording:
         largest_gap=WIDEST_READING * float(case.rotor.air_gap.cold),
         pole_count=int(case.rotor.poles.count),
     )
+    if record.condition is None and len(case.conditions) > 1:
+        raise RecordingError(
+            f"{path}: its condition is not stated; {unstated_condition(case.conditions)} (--condition)"
+        )
     name, condition = case.condition(record.condition)
     _refuse_speeds(case.rotor, recording)
     _refuse_gaps(case.rotor, recording)

@@ -117,12 +117,6 @@ def pasted_twice(frame: Frame) -> Frame:
     return pl.concat([frame, frame])
 
 
-def upper_case(frame: Frame) -> Frame:
-    row = pl.int_range(pl.len())
-    shout = pl.when((pl.col("plane") == "upper") & (row % 2 == 0)).then(pl.lit("UPPER")).otherwise(pl.col("plane"))
-    return frame.with_columns(shout.alias("plane"))
-
-
 def rotor_angle(frame: Frame) -> Frame:
     return frame.with_columns((pl.int_range(pl.len()) * 7.5 % 360.0).alias("angle [deg]"))
 
@@ -201,6 +195,5 @@ SLIPS = (
     Slip("one sensor counts the other direction", one_sensor("S2", CHANGE, -1.0), "scale or sign is wrong", changes),
     Slip("angle of the rotor", rotor_angle, "the column must hold the place of the sensor"),
     Slip("all sensors at one angle", set_to("angle [deg]", 90.0), "stand at one angle, 90 deg"),
-    Slip("upper and UPPER", upper_case, "spell a name in one form"),
 )
 """Every slip that a recording of this machine must not come through with."""

@@ -24,7 +24,7 @@ def folder(tmp_path_factory):
     (place / "north" / "wide.toml").write_text(wide, encoding="utf-8")
     (place / "north" / "thin.toml").write_text(NEW.replace('"1.8 mm"', '"1.1 mm"'), encoding="utf-8")
     (place / "broken.toml").write_text("title = 3\n", encoding="utf-8")
-    (place / "no_record.toml").write_text(f'{NEW}\n[[records]]\nfile = "missing.csv"\n', encoding="utf-8")
+    (place / "no_record.toml").write_text(f'{NEW}\n[[records]]\nfile = "missing.csv"\ncondition = "cold"\n', encoding="utf-8")
     (place / "dangling.toml").symlink_to(place / "nowhere.toml")
     return place
 
@@ -78,7 +78,7 @@ def test_a_pipe_or_a_linked_folder_is_listed_and_never_opened(tmp_path):
     found = fleet(tmp_path)
     assert [row.file for row in found.rows] == ["good.toml"]
     assert {row.file: row.fault for row in found.faulty} == dict.fromkeys(
-        ["linked.toml", "pipe.toml"], "is a folder, a pipe or a device; a case is a file"
+        ["linked.toml", "pipe.toml"], "is a pipe; name the case file, stored as a file"
     )
 
 
