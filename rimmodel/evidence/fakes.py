@@ -132,8 +132,8 @@ def _causes(fit: BackFit, recorded: Floats, others: Sequence[Condition]) -> Iter
         other = max(others, key=lambda state: float(np.max(state.flux_density)), default=condition)
         left_on = float(np.max(other.flux_density)) or USUAL_FIELD
         yield from in_state("field left on", f"{left_on:g} T", flux_density=left_on, excitation=other.excitation)
-    yield by("all sensors read wide", f"{SHARE:.0%} of gain", SHARE * recorded)
-    yield _Disturbed("speed reads high", f"{SHARE:.0%}", recorded, model.speed * (1 + SHARE))
+    yield by("all sensors read wide", f"{100 * SHARE:.0f} % of gain", SHARE * recorded)
+    yield _Disturbed("speed reads high", f"{100 * SHARE:.0f} %", recorded, model.speed * (1 + SHARE))
     scatter = _key_scatter(fit)
     if scatter is not None:
         rows = np.repeat(fit.unknowns[None], len(scatter), axis=0)
@@ -141,7 +141,7 @@ def _causes(fit: BackFit, recorded: Floats, others: Sequence[Condition]) -> Iter
         spread = float(np.std(scatter)) / MILLIMETRE
         rounding = model.gaps(rows).mean(axis=0) - noted
         yield by("keys lift off one after another", f"{spread:.2f} mm of scatter", rounding)
-    assumed = f"{SEATED / MILLIMETRE:g} mm below {EARLY:.0%} of the highest speed"
+    assumed = f"{SEATED / MILLIMETRE:g} mm below {100 * EARLY:.0f} % of the highest speed"
     yield by("pole seats settle on the way up", assumed, -SEATED * _settled(model))
 
 

@@ -107,7 +107,8 @@ def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty
         return ["one straight line cannot tell seated from floating: give the expected slopes"]
     low, high = answer.interval
     given = (
-        f"with slopes {words.slope(slopes[0])} and {words.slope(slopes[1])} expected, within {uncertainty:.0%} each,"
+        f"with slopes {words.slope(slopes[0])} and {words.slope(slopes[1])} expected, "
+        f"within {100 * uncertainty:.0f} % each,"
     )
     if answer.verdict == "above tested range":
         return [f"{given} the line is the one before the knee, which lies above {words.place(low)}"]

@@ -460,7 +460,7 @@ def _described(measurement: Measurement) -> str:
     best, interval = float_speed_found(measurement)
     low, high = (speed / RPM for speed in interval)
     if (measurement.verdict == "resolved" or measurement.disqualified) and np.isfinite([best, low, high]).all():
-        sure = f"at {measurement.confidence:.0%} confidence"
+        sure = f"at {100 * measurement.confidence:.0f} % confidence"
         return f"lifts off at {best / RPM:.1f} rpm ({low:.1f} to {high:.1f} rpm {sure})"
     if measurement.verdict == "above tested range":
         highest = float(measurement.points.speed.max()) / RPM

@@ -41,7 +41,7 @@ def likelihood_chart(
     panel.plot(x, likelihood, ".-", color=COLOURS[0], linewidth=1.6, markersize=4)
     panel.axhline(np.exp(-allowed / 2), color=INK, linewidth=0.9, linestyle=(0, (4, 2)))
     panel.annotate(
-        f"{confidence:.0%} interval: where the curve lies above this line",
+        f"{100 * confidence:.0f} % interval: where the curve lies above this line",
         (0.01, np.exp(-allowed / 2)),
         xycoords=("axes fraction", "data"),
         va="bottom",

@@ -211,7 +211,9 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
     ]
     if (turn := turning_difference(measurement)) is not None:
         low, high = (value / RPM for value in turn[1])
-        rows.append(("run-down less run-up", f"{turn[0] / RPM:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"))
+        rows.append(
+            ("run-down less run-up", f"{round(turn[0] / RPM, 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
+        )
     return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
 
 

@@ -70,7 +70,8 @@ def _directions(measurement: Measurement) -> str:
         return ""
     up, down = (text("float_speed", measurement.fits[way].float_speed[""]) for way in ("up", "down"))
     low, high = (end / RPM for end in turn[1])
-    return f"; run-up {up}, run-down {down}, difference {turn[0] / RPM:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"
+    shown = round(turn[0] / RPM, 1) + 0.0  # no minus before a zero
+    return f"; run-up {up}, run-down {down}, difference {shown:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"
 
 
 def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]:

@@ -101,7 +101,8 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
     return [
         "Hold: the lower end of the 95 % band, or the stop line where that is higher, rounded up to 0.01 mm.",
         "Mean gap: from a gap above the line not even the steepest curve (hoop stiffness factor 0.6, poles and field "
-        f"5 % up, floating at once, next speed passed by {overshoot:.0%}) leads below {least:.2f} mm at the next step. "
+        f"5 % up, floating at once, next speed passed by {100 * overshoot:.0f} %) leads below "
+        f"{least:.2f} mm at the next step. "
         f"Reading errors of {guard:.2f} mm are on top: five standard uncertainties of a mean gap, and the sensor "
         "offset. The line does not rest on the expected interference.",
         f"Eccentricity {stops.eccentricity / MILLIMETRE:.2f} mm: {kept['eccentricity_share']}.",

@@ -158,8 +158,8 @@ def run_plan(
     rated = float(rotor.speeds.rated)
     if not highest > FIRST_STEP * rated:
         raise ValueError(
-            f"plan.highest_speed is {highest / RPM:g} rpm; it must be above {FIRST_STEP:.0%} of rated speed, where the "
-            "steps start"
+            f"plan.highest_speed is {highest / RPM:g} rpm; it must be above {100 * FIRST_STEP:.0f} % of rated speed, "
+            "where the steps start"
         )
     expected, low, high = _float_speeds(rotor, state)
     if shown:

@@ -62,8 +62,8 @@ def _check_run(where: str, table: dict[str, Any], speeds: Speeds | None, faults:
         return
     if not highest > FIRST_STEP * float(speeds.rated):
         faults.append(
-            f"{where}.highest_speed is {highest / RPM:g} rpm; it must be above {FIRST_STEP:.0%} of rated speed, where "
-            "the steps start"
+            f"{where}.highest_speed is {highest / RPM:g} rpm; it must be above {100 * FIRST_STEP:.0f} % "
+            "of rated speed, where the steps start"
         )
 
 

@@ -159,7 +159,7 @@ REFUSED = _slips(
         "proving run below its first step",
         'highest_speed = "1.5 x rated"',
         'highest_speed = "0.2 x rated"',
-        "above 25% of rated speed",
+        "above 25 % of rated speed",
     ),
     ("claim of runaway without one", 'runaway = "2 x rated"', "", "the case gives no speeds.runaway"),
     # types and shapes

@@ -24,7 +24,8 @@ def folder(tmp_path_factory):
     (place / "north" / "wide.toml").write_text(wide, encoding="utf-8")
     (place / "north" / "thin.toml").write_text(NEW.replace('"1.8 mm"', '"1.1 mm"'), encoding="utf-8")
     (place / "broken.toml").write_text("title = 3\n", encoding="utf-8")
-    (place / "no_record.toml").write_text(f'{NEW}\n[[records]]\nfile = "missing.csv"\ncondition = "cold"\n', encoding="utf-8")
+    missing = f'{NEW}\n[[records]]\nfile = "missing.csv"\ncondition = "cold"\n'
+    (place / "no_record.toml").write_text(missing, encoding="utf-8")
     (place / "dangling.toml").symlink_to(place / "nowhere.toml")
     return place
 

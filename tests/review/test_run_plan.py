@@ -217,7 +217,7 @@ def test_precision_improves_with_less_noise_and_more_points():
 def test_bad_input_is_refused():
     with pytest.raises(ValueError, match=r"air_gap.minimum_allowed is missing; a stop line needs"):
         run_plan(with_minimum(None))
-    with pytest.raises(ValueError, match=r"plan.highest_speed is 25 rpm; it must be above 25% of rated"):
+    with pytest.raises(ValueError, match=r"plan.highest_speed is 25 rpm; it must be above 25 % of rated"):
         run_plan(with_minimum(9e-3, 0.2))
     with pytest.raises(KeyError, match="no condition 'warm'"):
         run_plan(CASE, "warm")
