@@ -164,7 +164,7 @@ COLUMNS = {
     "verdict": "verdict",
     "margin": "margin [%]",
     "decisive": "decided by",
-    "claims": "claims, the worst",
+    "claims": "worst claim",
     "float_speed": "predicted float speed",
     "measured": "measured float speed",
     "records": "records",
@@ -197,10 +197,12 @@ def fleet_csv(found: Fleet) -> str:
 def fleet_text(found: Fleet) -> str:
     """The fleet for the terminal."""
     wide = max([len(row.file) for row in (*found.rows, *found.faulty)])
-    lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  decided by"]
+    claims = max([len(row.claims) for row in found.rows] + [len("worst claim")])
+    lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  {'worst claim':{claims}}  decided by"]
     for row in found.rows:
         margin = "" if row.margin is None else f"{100 * row.margin:+.1f} %"
-        lines.append(f"{row.file:{wide}}  {margin:>8}  {row.verdict:14}  {row.decisive}".rstrip())
+        cells = f"{row.file:{wide}}  {margin:>8}  {row.verdict:14}  {row.claims:{claims}}  {row.decisive}"
+        lines.append(cells.rstrip())
     if found.faulty:
         lines += ["", f"{len(found.faulty)} faulty:"]
         lines += [f"{row.file}: {row.fault}" for row in found.faulty]

@@ -32,7 +32,7 @@ def headline(
 ) -> str:
     """The claim first, then what the runs show, requirements, limits exceeded, and the shims where they would mend."""
     sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
-    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(case, findings, shims)]
+    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(case, findings, measurements, shims)]
     return " ".join(sentences)
 
 
@@ -95,10 +95,14 @@ def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Itera
         yield "All requirements hold, but not all limits:" if exceeded else "All requirements hold."
 
 
-def _shims(case: Case, findings: Sequence[Finding], shims: ShimAdvice) -> Iterator[str]:
+def _shims(
+    case: Case, findings: Sequence[Finding], measurements: Sequence[Measurement], shims: ShimAdvice
+) -> Iterator[str]:
     """The shims, where a requirement on the float speed does not hold or is not shown."""
     wanting = [row for row in findings if row.role == "requirement" and row.verdict != "holds"]
     words = shims_in_brief(shims)
+    if measurements and not measurements[-1].sets_interference:
+        return  # nor does one from the drawing, when a run has been made that shows nothing of it
     if any(doubt.blocks for doubt in case_doubts(case)):
         return  # a shim from numbers in doubt helps nobody
     if words and any(row.quantity == "float_speed" for row in wanting):
