@@ -125,7 +125,7 @@ MUTANTS = (
     Mutant("slope of the seated gap", LINES, "- held * net_growth", "+ held * net_growth", OF_CONTACT),
     Mutant("slope of the floating gap", LINES, "* traction + pole_stretch", "* traction - pole_stretch", OF_CONTACT),
     # shape and keys
-    Mutant("spin stiffness of the rim", SHAPE, "own, hung = n**2 - 3.0,", "own, hung = n**2 - 1.0,", OF_SHAPE),
+    Mutant("spin stiffness of the rim", SHAPE, "own = n**2 - 3.0", "own = n**2 - 1.0", OF_SHAPE),
     Mutant("spin stiffness of the poles", SHAPE, "+ 2.0 * lever *", "- 2.0 * lever *", OF_SHAPE),
     Mutant("pull on the shape", SHAPE, "(2.0 * MAGNETIC", "(4.0 * MAGNETIC", OF_SHAPE),
     Mutant("balance of the sideways shift", "behaviour/keyed.py",

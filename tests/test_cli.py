@@ -279,7 +279,7 @@ def test_a_directory_is_no_recording(run):
 
 
 def test_check_lists_the_faults_of_all_recordings(run, tmp_path):
-    more = WITH_RECORD + '\n[[records]]\nfile = "second.csv"\n'
+    more = WITH_RECORD + '\n[[records]]\nfile = "second.csv"\ncondition = "cold"\n'
     (tmp_path / "unit.toml").write_text(more, encoding="utf-8")
     message = run("check", "unit.toml").message
     assert "2 faults" in message

@@ -59,7 +59,7 @@ def test_fit_of_one_straight_line_does_not_invent_a_knee(rim, tmp_path):
     case.write_text(NEW, encoding="utf-8")
     rows = "\n".join(f"{speed},{15 - 1e-5 * speed**2 + 0.004 * (-1) ** speed:.4f}" for speed in range(30, 150, 7))
     record.write_text(f"speed [rpm],gap [mm]\n{rows}\n", encoding="utf-8")
-    code, out, _ = rim("fit", case, record, "--json")
+    code, out, _ = rim("fit", case, record, "--condition", "cold", "--json")
     assert code == 0
     table = strict(out)
     assert table["verdict"] != "resolved"
@@ -74,8 +74,8 @@ def test_fit_refuses_what_it_cannot_fit(rim, tmp_path):
     assert (code, out) == (2, "")
     assert "names no recording" in err
     record = tmp_path / "run.csv"
-    record.write_text("speed [rpm],gap [mm]\n20,15\n40,14.9\n", encoding="utf-8")
-    code, out, err = rim("fit", case, record)
+    record.write_text("speed [rpm],gap [mm]\n100,15\n200,14.6\n", encoding="utf-8")
+    code, out, err = rim("fit", case, record, "--condition", "cold")
     assert (code, out) == (2, "")
     assert "speed points" in err
     assert err.count("rimmodel:") == 1

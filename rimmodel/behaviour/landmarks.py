@@ -186,7 +186,7 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
 
 
 def needed_interference(model: Coefficients, omega: Floats) -> Floats:
-    """`interference_for_float_speed` from the coefficients of the rotor without interference.
+    """`interference_for_float_speed` from the coefficients of the rotor without interference; derived here.
 
     Parameters
     ----------

@@ -114,7 +114,17 @@ class GapModel:
 
 
 def varied_interference(rotor: Rotor, interference: Floats | float) -> Rotor:
-    """The rotor of a fit with another interference, m, unchecked."""
+    """The rotor of a fit with another interference, unchecked.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    interference : float or array, m
+
+    Returns
+    -------
+    Rotor
+    """
     return varied(rotor, fit=varied(rotor.fit, interference=interference))
 
 

@@ -124,12 +124,13 @@ def varied(part: Part, **values: object) -> Part:
 
     Parameters
     ----------
-    part : a frozen dataclass
+    part : Part
+        A frozen dataclass.
     values : float or array, SI
 
     Returns
     -------
-    the same kind of part
+    Part
     """
     copy = object.__new__(type(part))
     copy.__dict__.update(vars(part))

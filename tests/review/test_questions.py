@@ -115,7 +115,11 @@ def test_the_worst_answer_against_what_is_decided(threshold, at_least, verdict, 
     found = finding({"a": (1.0, 1.0), "b": (1.0, 1.0)}, threshold=threshold, at_least=at_least)
     assert found.verdict == verdict
     assert verdict_at_worst(CASE, found, "a") == worst
-    changes = "would leave it not shown" if worst == "not shown" else "no answer within its 95 % range changes that"
+    changes = (
+        "would leave it not shown"
+        if worst == "not shown"
+        else "no answer within what the case allows for (95 %) changes that"
+    )
     assert changes in _effect(CASE, found, "a", 0.5)
 
 
