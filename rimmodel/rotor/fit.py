@@ -58,12 +58,6 @@ class Fit(Checked):
         default=0.0,
         metadata=quantity("small length", FINITE, "interference lost since assembly", bounds=Bounds(-0.01, 0.02)),
     )
-    stack_growth: Numbers = field(
-        default=0.0,
-        metadata=quantity(
-            "small length", FINITE, "growth of the rim bore for good since assembly", bounds=Bounds(-0.01, 0.02)
-        ),
-    )
     key_stiffness: Numbers = field(
         default=math.inf,
         metadata=quantity(
@@ -133,6 +127,12 @@ class Fit(Checked):
             NOT_NEGATIVE,
             "radial play wanted over the keys while the hot rim is keyed",
             bounds=Bounds(1e-6, 0.02, or_zero=True),
+        ),
+    )
+    stack_growth: Numbers = field(
+        default=0.0,
+        metadata=quantity(
+            "small length", FINITE, "growth of the rim bore for good since assembly", bounds=Bounds(-0.01, 0.02)
         ),
     )
     settlement_of: str = "unknown"
