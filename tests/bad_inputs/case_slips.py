@@ -85,7 +85,7 @@ REFUSED = _slips(
     ("stress concentration of 22", "stress_concentration_factor = 2.2", "stress_concentration_factor = 22.0", "2 to 4"),
     ("arm area of 580 m^2", 'arm_area = "0.058 m^2"', 'arm_area = "580 m^2"', "arm_area"),
     ("arm area in mm^2", 'arm_area = "0.058 m^2"', 'arm_area = "5.8e-8 m^2"', "spider.arm_area"),
-    ("tip mass of 180 t", 'tip_mass = "180 kg"', 'tip_mass = "180 t"', "it is the mass at one arm"),
+    ("tip mass of 180 t", 'tip_mass = "180 kg"', 'tip_mass = "180 t"', "it must be the mass at one arm"),
     (
         "second moment of 160 m^4",
         'arm_second_moment = "1.6e-4 m^4"',
