@@ -40,7 +40,7 @@ def shown(text: str) -> str:
     r"""A message with control characters and marks of writing direction as escapes; line ends stay.
 
     >>> print(shown("no file \x1b[2Jrun.csv"))
-    no file \\x1b[2Jrun.csv
+    no file \x1b[2Jrun.csv
     """
     return "".join(
         letter if letter == "\n" or unicodedata.category(letter) not in ("Cc", "Cf") else ascii(letter)[1:-1]
