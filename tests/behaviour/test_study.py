@@ -176,7 +176,7 @@ def test_a_dask_cluster_on_this_machine_changes_no_bit(serial):
 
 
 @pytest.mark.parametrize(
-    ("workers", "words"), [(0, "1 to 256"), (True, "1 or more"), ("tcp://127.0.0.1:9", "no dask scheduler answers")]
+    ("workers", "words"), [(0, "1 to 256"), (True, "1 to 256"), ("tcp://127.0.0.1:9", "no dask scheduler answers")]
 )
 def test_workers_that_cannot_be_are_refused(workers, words):
     if isinstance(workers, str):
