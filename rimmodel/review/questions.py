@@ -21,8 +21,7 @@ from rimmodel.review.assess import Review
 from rimmodel.review.fit_table import number
 from rimmodel.review.quantities import evaluate, interval_text, plain_name, text
 from rimmodel.review.shares import interval_if_known, shares, verdict_at_worst, verdict_if_known
-from rimmodel.review.verdict import LOST_BY, Finding
-from rimmodel.review.verdict import verdict_of_interval as verdict_of_interval
+from rimmodel.review.verdict import LOST_BY, Finding, verdict_of_interval
 from rimmodel.rotor import ArmSpider, GivenSpider
 from rimmodel.rotor.case import Case
 from rimmodel.rotor.conditions import UNIFORM_COLD

@@ -9,8 +9,7 @@ import numpy as np
 from rimmodel.behaviour.propagation import propagate
 from rimmodel.behaviour.rotor_model import Asked, case_inputs, rotor_model
 from rimmodel.review.predicted import predicted_interval
-from rimmodel.review.verdict import Finding, Interval, Verdict
-from rimmodel.review.verdict import verdict_of_interval as verdict_of_interval
+from rimmodel.review.verdict import Finding, Interval, Verdict, verdict_of_interval
 from rimmodel.rotor.case import Case
 
 INTERFERENCE = "fit.interference"
