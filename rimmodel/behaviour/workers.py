@@ -70,17 +70,29 @@ def _processes(count: int) -> Iterator[Map]:
 
 @contextmanager
 def _interrupts_held_back() -> Iterator[None]:
-    """Hold Ctrl-C back while processes start: they inherit that, so that the parent alone answers to it."""
-    import signal
+    """Hold Ctrl-C back while processes start, and answer it when they have.
 
-    if not hasattr(signal, "pthread_sigmask"):
+    The mask is inherited, so that the parent alone answers to Ctrl-C; but it covers this thread alone, and the signal
+    may reach another: the handler waits too, so that no process is left half started.
+    """
+    import signal
+    import threading
+    from multiprocessing import resource_tracker
+
+    if not hasattr(signal, "pthread_sigmask") or threading.current_thread() is not threading.main_thread():
         yield
         return
+    held: list[int] = []
+    resource_tracker.ensure_running()  # unblocks Ctrl-C when it starts
+    handler = signal.signal(signal.SIGINT, lambda number, _: held.append(number))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        signal.signal(signal.SIGINT, handler)
+        if held:
+            signal.raise_signal(signal.SIGINT)
 
 
 def _leave_interrupts_to_the_parent() -> None:

@@ -42,12 +42,14 @@ def review(
     from rimmodel.review import review as run_review
 
     refuse_empty("--out", out)
+    read, records = case_at(case), records_of(record or [], condition or [])
     if out:
+        from rimmodel.review.assess import input_files
         from rimmodel.review.output import refuse_taken
         from rimmodel.review.report import FILES
 
-        refuse_taken(Path(out), FILES, overwrite=force)
-    result = run_review(case_at(case), records_of(record or [], condition or []))
+        refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
+    result = run_review(read, records)
     written = result.write(out, overwrite=force) if out else []
     if as_json:
         from rimmodel.review.details import details, details_table

@@ -27,6 +27,7 @@ def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, f
 
     refuse_empty("--out", out)
     read = case_at(case)
+    _refuse_taken(out, "window", force, read)
     last = measure_records(read)[1][-1] if read.records else None
     found = shrink_window(read, last)
     table, text = window_table(read, found), window_text(read, found)
@@ -51,12 +52,22 @@ def plan(
     refuse_empty("--out", out)
     read = case_at(case)
     name, _ = read.condition(condition)
+    _refuse_taken(out, "plan", force, read)
     last = measure_records(read)[1][-1] if read.records else None
     found = run_plan(read, name, measurement=last)
     table, text = plan_table(read, found), plan_text(read, found)
     if out:
         _write(out, "plan", table, text, plan_figure(read, found), force, read)
     _show(table, text, as_json)
+
+
+def _refuse_taken(out: str | None, name: str, force: bool, case: Case) -> None:
+    from rimmodel.review.assess import input_files
+    from rimmodel.review.output import refuse_taken
+
+    if out:
+        names = [f"{name}.{ending}" for ending in ("txt", "json", "svg")]
+        refuse_taken(Path(out), names, overwrite=force, inputs=input_files(case))
 
 
 def _show(table: dict[str, object], text: str, as_json: bool) -> None:

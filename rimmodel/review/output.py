@@ -71,18 +71,18 @@ def write_files(
     return list(files)
 
 
-def refuse_taken(directory: Path, names: Iterable[str], *, overwrite: bool) -> None:
+def refuse_taken(directory: Path, names: Sequence[str], *, overwrite: bool, inputs: Iterable[str | Path] = ()) -> None:
     """Refuse a place to write to before any work is done: the writing itself looks once more.
 
     Raises
     ------
     OutputError
-        It is no directory, or a result stands there and `overwrite` is not set.
+        It is no directory, a result stands there and `overwrite` is not set, or a result would take the place of an
+        input.
     """
     if directory.exists() and not directory.is_dir():
-        raise OutputError(
-            f"cannot write {directory / next(iter(names))}: {directory} is no directory; choose another place"
-        )
+        raise OutputError(f"cannot write {directory / names[0]}: {directory} is no directory; choose another place")
+    refuse_inputs([directory / name for name in names], inputs)
     taken = next((directory / name for name in names if os.path.lexists(directory / name)), None)
     if taken is not None and not overwrite:
         raise OutputError(f"{taken} exists already; choose another place, or overwrite it with --force")

@@ -134,6 +134,17 @@ def test_a_narrow_terminal_of_few_letters_prints_in_plain_ones(tmp_path, encodin
             assert said.startswith('Grosse ^2 ^4 x - "q" ?: the case is complete')
 
 
+def gone(group, latest):
+    """No process of the group is left; one that has ended stands in it until the system has taken note."""
+    while time.monotonic() < latest:
+        try:
+            os.killpg(group, 0)
+        except ProcessLookupError:
+            return True
+        time.sleep(0.05)
+    return False
+
+
 @pytest.mark.parametrize("workers", ["1", "2"])
 def test_ctrl_c_ends_with_130_keeps_what_is_done_and_leaves_no_process(tmp_path, workers):
     line = ["study", "--samples", str(2**24), "--workers", workers, "--out", "study.json"]
@@ -148,5 +159,4 @@ def test_ctrl_c_ends_with_130_keeps_what_is_done_and_leaves_no_process(tmp_path,
         _, complaints = run.communicate(timeout=60)
     assert run.returncode == 130
     assert "Traceback" not in complaints
-    with pytest.raises(ProcessLookupError):
-        os.killpg(group, 0)
+    assert gone(group, latest=time.monotonic() + 30)
