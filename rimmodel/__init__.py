@@ -14,8 +14,8 @@ from rimmodel.behaviour import (
     speed_at_gap,
     sweep,
 )
-from rimmodel.review import review
-from rimmodel.rotor.case import Case, CaseError, example_case, read_case
+from rimmodel.rotor.case.case import Case, CaseError, example_case, read_case
+from rimmodel.verdict import review
 
 __all__ = [
     "Case",

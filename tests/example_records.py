@@ -10,7 +10,7 @@ import polars as pl
 
 import rimmodel as rm
 from rimmodel.evidence.synthetic import Run, virtual_run
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.units import MILLIMETRE, RPM
 
 STEPS = (20, 40, 60, 75, 90, 100, 110, 120, 125, 132, 139, 146, 152, 158, 164, 170, 175, 179, 183, 187)

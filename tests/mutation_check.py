@@ -51,9 +51,9 @@ class Mutant:
 
 
 RING, DISC, HARMONICS = "elastic/ring.py", "elastic/disc.py", "elastic/harmonics.py"
-EDGES, LINES = "elastic/ring_edges.py", "behaviour/coefficients.py"
-CONTACT, SPIDER, SHAPE = "behaviour/contact.py", "behaviour/spider.py", "behaviour/shape.py"
-EVENTS, GAPS, KNEE = "behaviour/key_events.py", "evidence/gap_model.py", "evidence/knee_inference.py"
+EDGES, LINES = "elastic/ring_edges.py", "behaviour/contact/coefficients.py"
+CONTACT, SPIDER, SHAPE = "behaviour/contact/state.py", "behaviour/contact/spider.py", "behaviour/contact/shape.py"
+EVENTS, GAPS, KNEE = "behaviour/keys/events.py", "evidence/backfit/gap_model.py", "evidence/knee/inference.py"
 IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
 OF_PEAKS = ("behaviour/test_spider_stress.py",)
@@ -63,8 +63,8 @@ OF_TEETH = ("elastic/test_teeth.py",)
 OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmarks.py",)
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
-LOCKSTEP, OF_SETS = "behaviour/key_lockstep.py", ("behaviour/test_key_study.py",)
-MACHINE, OF_MACHINE = "evidence/measured_machine.py", ("evidence/test_measured_machine.py",)
+LOCKSTEP, OF_SETS = "behaviour/keys/lockstep.py", ("behaviour/test_key_study.py",)
+MACHINE, OF_MACHINE = "evidence/measured/machine.py", ("evidence/test_measured_machine.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
 # the rest of that file simulates for half a minute
 OF_LEVEL = ("evidence/test_backfit_intervals.py::test_limit_without_a_search_is_that_of_chi_squared_and_of_f",)
@@ -100,14 +100,14 @@ MUTANTS = (
     Mutant("pole load", LINES, "(2 * np.pi * b * length)\n", "(np.pi * b * length)\n", OF_CONTACT),
     Mutant("growth of an arm", SPIDER, "- hub_radius**3) / 3)", "- hub_radius**3) / 2)", OF_SPIDER),
     Mutant("compliance of the arms", SPIDER, "per_arm = 2 *", "per_arm = 4 *", OF_SPIDER),
-    Mutant("pressure on a profiled disc", "behaviour/spider_stress.py",
+    Mutant("pressure on a profiled disc", "behaviour/limits/spider_stress.py",
            "spin[0] * squared - pressed[0]", "spin[0] * squared + pressed[0]", OF_PEAKS),
-    Mutant("largest of the stresses", "behaviour/spider_stress.py",
+    Mutant("largest of the stresses", "behaviour/limits/spider_stress.py",
            "np.abs(hoop - radial)", "np.abs(hoop + radial)", OF_PEAKS),
     Mutant("stress of a warm rim", LINES,
            "(np.zeros_like(rise), rise)", "(rise, np.zeros_like(rise))", OF_GRADIENT),
     Mutant("mean of both sides of the rim", "rotor/rim_sides.py", "(a + 2 * b) /", "(2 * a + b) /", OF_GRADIENT),
-    Mutant("yield of the rim outside", "behaviour/landmarks.py",
+    Mutant("yield of the rim outside", "behaviour/contact/speeds.py",
            "strength - model.warm_outer", "strength + model.warm_outer", OF_GRADIENT),
     Mutant("magnetic pull", LINES, "flux**2 / (4 *", "flux**2 / (2 *", OF_CONTACT),
     Mutant("pull carried to the rim", LINES, "* (face / b) *", "* (b / face) *", OF_CONTACT),
@@ -128,7 +128,7 @@ MUTANTS = (
     Mutant("spin stiffness of the rim", SHAPE, "own = n**2 - 3.0", "own = n**2 - 1.0", OF_SHAPE),
     Mutant("spin stiffness of the poles", SHAPE, "+ 2.0 * lever *", "- 2.0 * lever *", OF_SHAPE),
     Mutant("pull on the shape", SHAPE, "(2.0 * MAGNETIC", "(4.0 * MAGNETIC", OF_SHAPE),
-    Mutant("balance of the sideways shift", "behaviour/keyed.py",
+    Mutant("balance of the sideways shift", "behaviour/keys/keyed_rotor.py",
            "(held + spin - pull,", "(held + spin + pull,", OF_KEYS),
     Mutant("load on the shape", EVENTS,
            "@ contact.interference + contact.force)", "@ contact.interference - contact.force)", OF_KEYS),
@@ -137,14 +137,14 @@ MUTANTS = (
            "_times(pushed, interference) + force", "_times(pushed, interference) - force", OF_SETS),
     Mutant("speed in the key forces of many sets", LOCKSTEP,
            "wanted[:, :, 1] -= closing[:, None]", "wanted[:, :, 1] -= closing[:, None] / 2", OF_SETS),
-    Mutant("force on a key", "behaviour/complementarity.py",
+    Mutant("force on a key", "behaviour/keys/complementarity.py",
            "pressed - inverse @ (shape @ mode)", "pressed + inverse @ (shape @ mode)", OF_KEYS),
     # what a test shows
-    Mutant("interference from a float speed", "behaviour/landmarks.py",
+    Mutant("interference from a float speed", "behaviour/contact/speeds.py",
            "net_growth * omega**2 - model.at_rest", "net_growth * omega**3 - model.at_rest", OF_SPEEDS),
     Mutant("spider in the back-fit", GAPS, "area / (response.compliance +", "area / (response.compliance -", OF_GAPS),
     Mutant("friction in the back-fit", GAPS, "seated.at_rest - held * extra", "seated.at_rest + held * extra", OF_GAPS),
-    Mutant("level of an interval", "evidence/calibration.py",
+    Mutant("level of an interval", "evidence/backfit/calibration.py",
            "tail = (1 + confidence) / 2", "tail = confidence", OF_LEVEL),
     Mutant("chance of a bend", KNEE, "length / (2.0 * math.pi)", "length / math.pi", OF_KNEE),
     Mutant("drop for a confidence", KNEE, "upper = 0.5 + 0.5 * confidence", "upper = confidence", OF_KNEE),

@@ -20,16 +20,16 @@ ALIKE = re.compile(r"_per_|^per_|_for_|^percent_")
 """Names that end like a quantity of the nomenclature and are another."""
 
 OTHER_MEANING = {
-    ("behaviour.complementarity.KeyContact", "compliance"): "per force on a key, not per pressure",
-    ("behaviour.complementarity.pressed_keys", "compliance"): "per force on a key, not per pressure",
-    ("behaviour.key_events.KeyLoads", "compliance"): "per force on a key, not per pressure",
-    ("behaviour.coefficients.Coefficients", "net_growth"): "per speed squared",
-    ("behaviour.crossing.first_crossing", "length"): "of a range of speed squared",
+    ("behaviour.keys.complementarity.KeyContact", "compliance"): "per force on a key, not per pressure",
+    ("behaviour.keys.complementarity.pressed_keys", "compliance"): "per force on a key, not per pressure",
+    ("behaviour.keys.events.KeyLoads", "compliance"): "per force on a key, not per pressure",
+    ("behaviour.contact.coefficients.Coefficients", "net_growth"): "per speed squared",
+    ("behaviour.keys.crossing.first_crossing", "length"): "of a range of speed squared",
     ("rotor.allowances.Limits", "arm_effective_length"): "over the length of the arm",
-    ("evidence.delimited.Layout", "line_length"): "of a line of text",
-    ("evidence.knee_inference.path_length", "path_length"): "of a path on the unit sphere",
-    ("evidence.knee_inference.one_line_probability", "length"): "of a path on the unit sphere",
-    ("evidence.knee_inference.detectable_score", "length"): "of a path on the unit sphere",
+    ("evidence.recording.delimited.Layout", "line_length"): "of a line of text",
+    ("evidence.knee.inference.path_length", "path_length"): "of a path on the unit sphere",
+    ("evidence.knee.inference.one_line_probability", "length"): "of a path on the unit sphere",
+    ("evidence.knee.inference.detectable_score", "length"): "of a path on the unit sphere",
 }
 """Names of the nomenclature that stand for something else in one place, and for what."""
 

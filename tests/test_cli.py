@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from rimmodel.cli import main
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 WITH_RECORD = NEW + '\n[[records]]\nfile = "run.csv"\ncondition = "cold"\nlabel = "first run"\n'

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from rimmodel.cli import main
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from rimmodel.cli.program import main
-from rimmodel.rotor.case import EXAMPLES, parse_case
+from rimmodel.rotor.case.case import EXAMPLES, parse_case
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
 VARIED = ("length", "mass", "arm_area", "hub_radius", "tip_mass", "interference", "cold", "flux_density", "key_width")

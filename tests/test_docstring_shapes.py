@@ -10,21 +10,21 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.coefficients import coefficients
-from rimmodel.behaviour.key_events import follow
-from rimmodel.behaviour.key_study import key_study
-from rimmodel.behaviour.keyed import keyed_rotor
-from rimmodel.behaviour.rotor_model import case_inputs, rotor_model
-from rimmodel.behaviour.shape import free_shape
-from rimmodel.behaviour.study import plan_study, run_blocks
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.shape import free_shape
+from rimmodel.behaviour.keys.events import follow
+from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.tolerance import key_study
+from rimmodel.behaviour.study.blocks import plan_study, run_blocks
+from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.elastic import Ring, nested_rings
-from rimmodel.evidence.broken_line import full_scan
-from rimmodel.evidence.knee_input import checked_points
-from rimmodel.evidence.reduction import reduce_recording
-from rimmodel.evidence.rotor_shape import rotor_shape
-from rimmodel.review.assess import check_records, measure_records
-from rimmodel.review.test_plan import run_plan
-from rimmodel.review.tolerance_study import run_study
+from rimmodel.evidence.knee.broken_line import full_scan
+from rimmodel.evidence.knee.points import checked_points
+from rimmodel.evidence.reduction.condensed import reduce_recording
+from rimmodel.evidence.reduction.rotor_shape import rotor_shape
+from rimmodel.planning.proving_run import run_plan
+from rimmodel.verdict.records import check_records, measure_records
+from rimmodel.verdict.tolerance_study import run_study
 from tests.docstring_rules import Entry, entries, package_items
 
 

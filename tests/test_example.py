@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 import rimmodel as rm
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.units import MILLIMETRE
 from tests import example_records
 

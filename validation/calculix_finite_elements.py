@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.elastic import HarmonicRing, Ring, key_shape_amplitudes, ring_edges, scalloped_compliance
 from rimmodel.rotor import (
     REFERENCE_TEMPERATURE,
@@ -28,11 +28,11 @@ from rimmodel.rotor import (
     AirGap,
     Condition,
     DiscSpider,
-    Fit,
     Material,
     Poles,
     Rim,
     Rotor,
+    ShrinkFit,
     Speeds,
 )
 from validation.calculix_decks import THICKNESS, Sector, collection, require_program, solve
@@ -57,7 +57,7 @@ ROTOR = Rotor(
     Rim(STEEL, A, B, 1.8, 0.97, 0.85),
     Poles(40, 4000.0, 3.8, 4.1),
     DiscSpider(SPIDER_STEEL, 1.0, 1.8),
-    Fit(1.5e-3),
+    ShrinkFit(1.5e-3),
     AirGap(17e-3),
     Speeds(12.0, 16.0, 22.0),
 )

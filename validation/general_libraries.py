@@ -12,15 +12,15 @@ from scipy import constants, optimize, stats
 from scipy.linalg import cholesky, solve_triangular
 
 import rimmodel as rm
-from rimmodel.behaviour.coefficients import MAGNETIC_CONSTANT
-from rimmodel.behaviour.inputs import Inputs
-from rimmodel.behaviour.key_events import follow
-from rimmodel.behaviour.key_run import run_of
-from rimmodel.behaviour.keyed import keyed_rotor
-from rimmodel.behaviour.sobol_indices import sobol_indices
+from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT
+from rimmodel.behaviour.keys.events import follow
+from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.run import run_of
+from rimmodel.behaviour.study.inputs import Inputs
+from rimmodel.behaviour.study.sobol_indices import sobol_indices
 from rimmodel.elastic.harmonics import HarmonicRing
 from rimmodel.elastic.roundness import minimum_zone_circle
-from rimmodel.evidence.knee import Knee, fit_knee
+from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.rotor.tolerance import Tolerance
 from rimmodel.units import KILONEWTON, MILLIMETRE, parse_quantity
 from validation.check import Check, Provenance

@@ -17,9 +17,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.behaviour.key_run import KeyRun, key_run
+from rimmodel.behaviour.keys.run import KeyRun, key_run
 from rimmodel.elastic import Ring as SpinningRing
-from rimmodel.rotor import UNIFORM_COLD, AirGap, Fit, GivenSpider, Material, Poles, Rim, Rotor, Speeds
+from rimmodel.rotor import UNIFORM_COLD, AirGap, GivenSpider, Material, Poles, Rim, Rotor, ShrinkFit, Speeds
 from validation.ring_harmonics_finite_elements import (
     LENGTH,
     Check,
@@ -53,7 +53,7 @@ ROTOR = Rotor(
     Rim(STEEL, 3.3, 3.72, LENGTH),
     Poles(40, 6e3, 3.72, 4.2),
     GivenSpider(3e10, 0.15e-3, 20.0),
-    Fit(float(INTERFERENCE.mean()), key_count=KEYS, key_width=WIDTH, guide_stiffness=GUIDES),
+    ShrinkFit(float(INTERFERENCE.mean()), key_count=KEYS, key_width=WIDTH, guide_stiffness=GUIDES),
     AirGap(15e-3),
     Speeds(10.0, 14.0, 20.0),
 )

@@ -15,7 +15,7 @@ from functools import cache, partial
 import numpy as np
 
 from rimmodel import float_speed, interference_for_float_speed, sweep
-from rimmodel.rotor import AirGap, Condition, DiscSpider, Fit, Material, Poles, Rim, Rotor, Speeds
+from rimmodel.rotor import AirGap, Condition, DiscSpider, Material, Poles, Rim, Rotor, ShrinkFit, Speeds
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 from validation.check import Check, Provenance
 from validation.shooting import Layer, Solution, shoot
@@ -28,7 +28,7 @@ ROTOR = Rotor(
     Rim(RIM_STEEL, 4.0, 4.5, 1.8, 0.97, 0.85),
     Poles(48, 3900.0, 4.75, 5.0),
     DiscSpider(SPIDER_STEEL, 1.1, 0.3),
-    Fit(2.1e-3),
+    ShrinkFit(2.1e-3),
     AirGap(17e-3),
     Speeds(115 * RPM, 165 * RPM, 230 * RPM),
 )
@@ -44,7 +44,7 @@ def without_poles(shaft: float, outside: float, steel: Material, interference: f
         Rim(steel, shaft, outside, 0.1),
         Poles(2, 1e-12, 1.01 * outside, 1.1 * outside),
         DiscSpider(steel, 0.0, 0.1),
-        Fit(interference),
+        ShrinkFit(interference),
         AirGap(0.1 * outside),
         Speeds(3000 * RPM, 6900 * RPM),
     )

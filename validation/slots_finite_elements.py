@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel import example_case
-from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.rotor import UNIFORM_COLD, Rim, Rotor
 from validation.check import Check, Provenance
 

@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable
 from functools import cache
 
-from rimmodel.evidence.knee import Knee, fit_knee
+from rimmodel.evidence.knee.fit import Knee, fit_knee
 from validation.check import Check, Group, Provenance
 
 GROUP = Group.OPEN_DATA

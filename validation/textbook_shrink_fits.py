@@ -14,7 +14,7 @@ ANSWERED = "exercise on a disc of 0.5/0.1 m run to 6900 rev/min, answers printed
 UNANSWERED = "exercise on a disc of 750 mm on a shaft of 80 mm, 0.05 mm on diameter (book not named)"
 
 
-class Fit:
+class ShrinkFit:
     """A disc on a solid shaft of the same steel."""
 
     def __init__(self, shaft: float, outside: float, modulus: float, density: float) -> None:
@@ -27,9 +27,9 @@ class Fit:
         self.hoop_per_speed_squared = float(disc.bore_hoop_stress.speed_squared)
 
 
-ONE = Fit(0.05, 0.25, 200e9, 7800.0)
+ONE = ShrinkFit(0.05, 0.25, 200e9, 7800.0)
 ONE_SPEED = 6900 * RPM
-TWO = Fit(0.04, 0.375, 207e9, 7470.0)
+TWO = ShrinkFit(0.04, 0.375, 207e9, 7470.0)
 TWO_INTERFERENCE = 0.025 * MILLIMETRE
 
 

@@ -10,11 +10,11 @@ from functools import cache, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.behaviour.distribution import Distribution
-from rimmodel.behaviour.inputs import Inputs, Marginal, Table
-from rimmodel.behaviour.propagation import Propagation, effective_degrees_of_freedom, propagate
-from rimmodel.behaviour.sobol_indices import SobolIndices, sobol_indices
-from rimmodel.behaviour.study import study
+from rimmodel.behaviour.study.blocks import study
+from rimmodel.behaviour.study.distribution import Distribution
+from rimmodel.behaviour.study.inputs import Inputs, Marginal, Table
+from rimmodel.behaviour.study.propagation import Propagation, effective_degrees_of_freedom, propagate
+from rimmodel.behaviour.study.sobol_indices import SobolIndices, sobol_indices
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from validation.check import Check, Provenance
 

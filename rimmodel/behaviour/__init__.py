@@ -1,6 +1,6 @@
 """How the rotor behaves as it turns: contact, gap, landmarks."""
 
-from rimmodel.behaviour.landmarks import (
+from rimmodel.behaviour.contact.speeds import (
     Landmark,
     first_yield,
     float_speed,
@@ -8,7 +8,7 @@ from rimmodel.behaviour.landmarks import (
     interference_for_float_speed,
     speed_at_gap,
 )
-from rimmodel.behaviour.sweep import Sweep, sweep
+from rimmodel.behaviour.contact.sweep import Sweep, sweep
 
 __all__ = [
     "Landmark",

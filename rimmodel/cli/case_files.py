@@ -25,14 +25,14 @@ def check(
 ) -> None:
     """Check a case file and the recordings it names, and report every fault."""
     if schema:
-        from rimmodel.rotor.case_format import case_schema
+        from rimmodel.rotor.case.format import case_schema
 
         print_json(case_schema())
         return
-    from rimmodel.review.assess import check_records
-    from rimmodel.review.drawing_echo import doubts_text, drawing_text
-    from rimmodel.review.left_out import left_out
-    from rimmodel.rotor.doubts import case_doubts
+    from rimmodel.rotor.case.doubts import case_doubts
+    from rimmodel.verdict.drawing_echo import doubts_text, drawing_text
+    from rimmodel.verdict.left_out import left_out
+    from rimmodel.verdict.records import check_records
 
     read = case_at(case)
     records = check_records(read)
@@ -60,8 +60,8 @@ def new(
     force: Force = False,
 ) -> None:
     """Write a commented case file to fill in."""
-    from rimmodel.review.output import write_files
-    from rimmodel.rotor.case import EXAMPLES
+    from rimmodel.rotor.case.case import EXAMPLES
+    from rimmodel.verdict.output.files import write_files
 
     place, text = Path(file), (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
     refuse_empty("FILE", file)

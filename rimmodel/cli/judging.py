@@ -39,25 +39,25 @@ def review(
     force: Force = False,
 ) -> None:
     """Judge a case: claim against prediction against test record."""
-    from rimmodel.review import review as run_review
+    from rimmodel.verdict import review as run_review
 
     refuse_empty("--out", out)
     read, records = case_at(case), records_of(record or [], condition or [])
     if out:
-        from rimmodel.review.assess import input_files
-        from rimmodel.review.output import refuse_taken
-        from rimmodel.review.report import FILES
+        from rimmodel.verdict.output.files import refuse_taken
+        from rimmodel.verdict.output.page import FILES
+        from rimmodel.verdict.records import input_files
 
         refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
     result = run_review(read, records)
     written = result.write(out, overwrite=force) if out else []
     if as_json:
-        from rimmodel.review.details import details, details_table
-        from rimmodel.review.tables import review_table
+        from rimmodel.verdict.output.details import details, details_table
+        from rimmodel.verdict.output.tables import review_table
 
         print_json(review_table(result) | details_table(result, details(result)))
     else:
-        from rimmodel.review.summary import review_text
+        from rimmodel.verdict.output.text import review_text
 
         echo(review_text(result))
         if not result.measurements:
@@ -80,9 +80,9 @@ def fit(
     as_json: AsJson = False,
 ) -> None:
     """Find float speed and effective interference in recordings, with intervals."""
-    from rimmodel.evidence.compare import compare_all
-    from rimmodel.review.assess import measure_records
-    from rimmodel.review.fit_table import comparison_table, fit_table, fit_text
+    from rimmodel.evidence.measured.compare import compare_all
+    from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
+    from rimmodel.verdict.records import measure_records
 
     read = case_at(case)
     records, measurements = measure_records(read, records_of(record or [], condition or []))

@@ -24,8 +24,8 @@ def letter(
     force: Force = False,
 ) -> None:
     """Write to the maker: claims, evidence, findings, and the questions that are open."""
-    from rimmodel.review import review as run_review
-    from rimmodel.review.letter import check_ending, write_letter
+    from rimmodel.verdict import review as run_review
+    from rimmodel.verdict.output.letter import check_ending, write_letter
 
     refuse_empty("--out", out)
     check_ending(Path(out))

@@ -13,7 +13,7 @@ from rimmodel.cli.program import AsJson, CasePath, ConditionName, Force, app, ca
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from rimmodel.rotor.case import Case
+    from rimmodel.rotor.case.case import Case
 
 OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write text, JSON and figure here.")]
 
@@ -21,9 +21,9 @@ OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write 
 @app.command()
 def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, force: Force = False) -> None:
     """Find the interference between too little and too much, the shim to choose, and the heating it takes."""
-    from rimmodel.review.assess import measure_records
-    from rimmodel.review.shrink_window import shrink_window
-    from rimmodel.review.window_page import window_figure, window_table, window_text
+    from rimmodel.planning.shrink_window import shrink_window
+    from rimmodel.verdict.output.window import window_figure, window_table, window_text
+    from rimmodel.verdict.records import measure_records
 
     refuse_empty("--out", out)
     read = case_at(case)
@@ -45,9 +45,9 @@ def plan(
     force: Force = False,
 ) -> None:
     """Plan a proving run: speed steps, the gap expected at each, and the lines at which to hold and to stop."""
-    from rimmodel.review.assess import measure_records
-    from rimmodel.review.plan_page import plan_figure, plan_table, plan_text
-    from rimmodel.review.test_plan import run_plan
+    from rimmodel.planning.proving_run import run_plan
+    from rimmodel.verdict.output.plan import plan_figure, plan_table, plan_text
+    from rimmodel.verdict.records import measure_records
 
     refuse_empty("--out", out)
     read = case_at(case)
@@ -62,8 +62,8 @@ def plan(
 
 
 def _refuse_taken(out: str | None, name: str, force: bool, case: Case) -> None:
-    from rimmodel.review.assess import input_files
-    from rimmodel.review.output import refuse_taken
+    from rimmodel.verdict.output.files import refuse_taken
+    from rimmodel.verdict.records import input_files
 
     if out:
         names = [f"{name}.{ending}" for ending in ("txt", "json", "svg")]
@@ -81,8 +81,8 @@ def _write(out: str, name: str, table: dict[str, object], text: str, figure: Fig
     import json
 
     from rimmodel.plotting.style import to_svg
-    from rimmodel.review.assess import input_files
-    from rimmodel.review.output import write_files
+    from rimmodel.verdict.output.files import write_files
+    from rimmodel.verdict.records import input_files
 
     place = Path(out)
     files = {

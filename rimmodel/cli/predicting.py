@@ -34,10 +34,10 @@ def sweep(
     force: Force = False,
 ) -> None:
     """Predict contact, stresses, growth and gap over a range of speeds."""
-    from rimmodel.review.assess import input_files
-    from rimmodel.review.output import csv_text, write_files
-    from rimmodel.review.summary import columns_text
-    from rimmodel.review.sweeps import speed_range, sweep_columns
+    from rimmodel.verdict.output.files import csv_text, write_files
+    from rimmodel.verdict.output.sweep import speed_range, sweep_columns
+    from rimmodel.verdict.output.text import columns_text
+    from rimmodel.verdict.records import input_files
 
     refuse_empty("--csv", csv)
     read = case_at(case)
@@ -67,9 +67,9 @@ def keys(
     force: Force = False,
 ) -> None:
     """Follow the rim key by key: which keys lift off, in which order, and what the rim does then."""
-    from rimmodel.review.assess import input_files
-    from rimmodel.review.keys import key_figures, keys_table, keys_text, run_keys
-    from rimmodel.review.output import write_files
+    from rimmodel.verdict.output.files import write_files
+    from rimmodel.verdict.output.keys import key_figures, keys_table, keys_text, run_keys
+    from rimmodel.verdict.records import input_files
 
     refuse_empty("--out", out)
     read = case_at(case)

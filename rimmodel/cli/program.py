@@ -13,8 +13,8 @@ import typer
 from rimmodel.cli.plain_text import echo, holds, plain_where_needed, shown
 
 if TYPE_CHECKING:
-    from rimmodel.rotor.case import Case
-    from rimmodel.rotor.requirements import Record
+    from rimmodel.rotor.case.case import Case
+    from rimmodel.rotor.requirements import CaseRecord
 
 app = typer.Typer(
     help="Float speed, shrink fit and air gap of hydro-generator rotor rims: prediction, test evidence, verdict.",
@@ -161,21 +161,21 @@ def _usage(error: BaseException) -> str:
 
 
 def _version() -> str:
-    from rimmodel.review.made import version_text
+    from rimmodel.verdict.output.made import version_text
 
     return version_text()
 
 
 def case_at(path: str | None) -> Case:
     """The case at a path, the built-in one without a path."""
-    from rimmodel.rotor.case import example_case, read_case
+    from rimmodel.rotor.case.case import example_case, read_case
 
     return example_case() if path is None else read_case(path)
 
 
-def records_of(files: list[str], conditions: list[str]) -> list[Record] | None:
+def records_of(files: list[str], conditions: list[str]) -> list[CaseRecord] | None:
     """Records named on the command line, or None for those of the case."""
-    from rimmodel.rotor.requirements import Record
+    from rimmodel.rotor.requirements import CaseRecord
 
     if not files:
         if conditions:
@@ -186,7 +186,7 @@ def records_of(files: list[str], conditions: list[str]) -> list[Record] | None:
             f"{len(files)} --record and {len(conditions)} --condition; give one condition for each recording, or none"
         )
     names: list[str | None] = [*conditions] or [None] * len(files)
-    return [Record(file, name) for file, name in zip(files, names, strict=True)]
+    return [CaseRecord(file, name) for file, name in zip(files, names, strict=True)]
 
 
 def print_json(table: dict[str, Any]) -> None:

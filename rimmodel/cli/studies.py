@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from rimmodel.behaviour.workers import MOST_PROCESSES
+from rimmodel.behaviour.study.workers import MOST_PROCESSES
 from rimmodel.cli.plain_text import echo, shown
 from rimmodel.cli.program import BAD_INPUT, INTERRUPTED, AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
 
 if TYPE_CHECKING:
-    from rimmodel.behaviour.study import Progress
+    from rimmodel.behaviour.study.blocks import Progress
 
 Workers = Annotated[
     str, typer.Option("--workers", metavar="W", help="Processes, or the address of a dask scheduler.")
@@ -33,8 +33,8 @@ def study(
     force: Force = False,
 ) -> None:
     """Draw rotors within their tolerances: distributions, chances of the requirements, and what drives them."""
-    from rimmodel.review.study_table import study_table, study_text
-    from rimmodel.review.tolerance_study import run_study
+    from rimmodel.verdict.output.study import study_table, study_text
+    from rimmodel.verdict.tolerance_study import run_study
 
     refuse_empty("--out", out)
     read = case_at(case)
@@ -68,8 +68,8 @@ def fleet(
     force: Force = False,
 ) -> None:
     """Review every case in a folder: one table, the thinnest margin first."""
-    from rimmodel.review.fleet import fleet as review_fleet
-    from rimmodel.review.fleet import fleet_table, fleet_text, write_fleet
+    from rimmodel.verdict.output.fleet import fleet as review_fleet
+    from rimmodel.verdict.output.fleet import fleet_table, fleet_text, write_fleet
 
     refuse_empty("--out", out)
     with progress_bar("cases") as progress:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.behaviour.coefficients import Direction
+from rimmodel.behaviour.contact.coefficients import Direction
 from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import DEGREE, MILLIMETRE, RPM, ZERO_CELSIUS

@@ -2,11 +2,11 @@
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.conditions import REFERENCE_TEMPERATURE, UNIFORM_COLD, Condition, Speeds
-from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.rim import Rim
 from rimmodel.rotor.rotor import Rotor
+from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider, Spider
 
 __all__ = [
@@ -16,12 +16,12 @@ __all__ = [
     "ArmSpider",
     "Condition",
     "DiscSpider",
-    "Fit",
     "GivenSpider",
     "Material",
     "Poles",
     "Rim",
     "Rotor",
+    "ShrinkFit",
     "Speeds",
     "Spider",
 ]

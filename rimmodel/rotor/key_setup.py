@@ -5,16 +5,16 @@ from __future__ import annotations
 from math import pi
 
 from rimmodel.elastic.key_compliance import NARROWEST_KEY
-from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.rotor import Rotor
+from rimmodel.rotor.shrink_fit import ShrinkFit
 
 
-def guide_fault(fit: Fit) -> str | None:
+def guide_fault(fit: ShrinkFit) -> str | None:
     """What is wrong with tangential guides without play, or None.
 
     Parameters
     ----------
-    fit : Fit
+    fit : ShrinkFit
 
     Returns
     -------

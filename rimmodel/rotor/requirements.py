@@ -78,7 +78,7 @@ class Requirement:
 
 
 @dataclass(frozen=True)
-class Record:
+class CaseRecord:
     """A recording of a run.
 
     Parameters

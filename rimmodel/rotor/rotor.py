@@ -8,10 +8,10 @@ import numpy as np
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.conditions import Speeds
-from rimmodel.rotor.fit import Fit
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import Numbers
 from rimmodel.rotor.rim import Rim
+from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
 
 
@@ -30,7 +30,7 @@ class Rotor:
     rim: Rim
     poles: Poles
     spider: Spider
-    fit: Fit
+    fit: ShrinkFit
     air_gap: AirGap
     speeds: Speeds
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 CASE = NEW + '\n[[records]]\nfile = "run.csv"\ncondition = "cold"\nlabel = "first run"\n'

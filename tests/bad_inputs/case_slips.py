@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from rimmodel.rotor.case import EXAMPLES, Case
+from rimmodel.rotor.case.case import EXAMPLES, Case
 from rimmodel.units import RPM
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")

@@ -4,9 +4,9 @@ import time
 
 import pytest
 
-from rimmodel.review.verdict import judge
-from rimmodel.rotor.case import CaseError, example_case, parse_case
-from rimmodel.rotor.doubts import blocking_doubt, case_doubts
+from rimmodel.rotor.case.case import CaseError, example_case, parse_case
+from rimmodel.rotor.case.doubts import blocking_doubt, case_doubts
+from rimmodel.verdict.judge import judge
 from tests.bad_inputs.case_slips import BLOCKED, REFUSED, TEXT, CaseSlip
 
 LONGEST = 5.0

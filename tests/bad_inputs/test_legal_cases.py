@@ -2,8 +2,8 @@
 
 import pytest
 
-from rimmodel.rotor.case import parse_case
-from rimmodel.rotor.doubts import case_doubts
+from rimmodel.rotor.case.case import parse_case
+from rimmodel.rotor.case.doubts import case_doubts
 from tests.bad_inputs.legal_cases import LARGE, LEGAL, SMALL, LegalCase
 
 DOUBTED = ("floating by design",)

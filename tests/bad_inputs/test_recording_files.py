@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from rimmodel.evidence.recording import RecordingError, read_recording
+from rimmodel.evidence.recording.read import RecordingError, read_recording
 from tests.bad_inputs import BadRecording, LegalRecording
 from tests.bad_inputs.legal_recordings import LEGAL
 from tests.bad_inputs.recording_files import CASES

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 import rimmodel as rm
-from rimmodel.evidence.recording import RecordingError
-from rimmodel.review.assess import Review
-from rimmodel.review.fit_table import fit_text
-from rimmodel.rotor.requirements import Claim, Record, Requirement
+from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
 from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.output.fit import fit_text
+from rimmodel.verdict.review import Review
 from tests.bad_inputs.recording_slips import SLIPS, Slip, changes, clean, settled_case
 
 LIFT_OFF, RECORDED = 140.0 * RPM, 160.0 * RPM
@@ -37,7 +37,7 @@ def lenient_case(excited: bool = False) -> rm.Case:
 def reviewed(frame, folder: Path, *, excited: bool = False) -> Review:
     path = folder / "run.csv"
     frame.write_csv(path)
-    return rm.review(lenient_case(excited), [Record(str(path), "run", "run")])
+    return rm.review(lenient_case(excited), [CaseRecord(str(path), "run", "run")])
 
 
 @pytest.mark.parametrize("start", [clean, changes], ids=["gaps", "changes"])
@@ -71,7 +71,7 @@ def test_a_slip_is_refused_or_doubted(slip: Slip, tmp_path):
 def test_one_recording_under_two_names_is_refused(tmp_path):
     for name in ("before.csv", "after.csv"):
         clean().write_csv(tmp_path / name)
-    records = [Record(str(tmp_path / name), "run", name) for name in ("before.csv", "after.csv")]
+    records = [CaseRecord(str(tmp_path / name), "run", name) for name in ("before.csv", "after.csv")]
     with pytest.raises(RecordingError, match="record 2 holds the very same bytes as record 1"):
         rm.review(lenient_case(), records)
 

@@ -14,12 +14,12 @@ from rimmodel.rotor import (
     ArmSpider,
     Condition,
     DiscSpider,
-    Fit,
     GivenSpider,
     Material,
     Poles,
     Rim,
     Rotor,
+    ShrinkFit,
     Speeds,
 )
 from rimmodel.rotor.blocks import map_arrays
@@ -41,7 +41,7 @@ ROTOR = Rotor(
     Rim(RIM_STEEL, 4.0, 4.5, 1.8, 0.97, 0.85, 0.85),
     Poles(48, 3900.0, 4.75, 5.0, 1.7),
     ARMS,
-    Fit(2.4e-3, settlement=0.3e-3, friction_interference=0.02e-3),
+    ShrinkFit(2.4e-3, settlement=0.3e-3, friction_interference=0.02e-3),
     AirGap(17e-3),
     Speeds(115 * RPM, 165 * RPM, 230 * RPM),
 )
@@ -69,7 +69,7 @@ def bare_fit(
         Rim(material, radius, outside, 1.0),
         Poles(2, 1e-12, 1.01 * outside, 1.1 * outside),
         DiscSpider(shaft or material, bore, 1.0),
-        Fit(interference),
+        ShrinkFit(interference),
         AirGap(0.1 * outside),
         Speeds(100.0, 100.0),
     )

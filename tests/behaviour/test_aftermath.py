@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from rimmodel import first_yield, float_speed
-from rimmodel.behaviour.aftermath import after_overspeed
-from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact.aftermath import after_overspeed
+from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.elastic import fully_plastic_speed, permanent_growth
 from tests.behaviour.invented_rotors import COLD, HOT, RIM_STEEL, changed
 

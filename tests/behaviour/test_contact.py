@@ -8,8 +8,8 @@ from scipy.sparse.linalg import spsolve
 from skfem import Basis, BilinearForm, ElementLineP2, LinearForm, MeshLine
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.coefficients import coefficients
-from rimmodel.behaviour.contact import contact
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.state import contact
 from tests.behaviour.invented_rotors import (
     COLD,
     DISC,

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rimmodel.behaviour import sweep
-from rimmodel.behaviour.fatigue import cycles_to_failure, fatigue_checks, goodman_ratio
+from rimmodel.behaviour.limits.fatigue import cycles_to_failure, fatigue_checks, goodman_ratio
 from rimmodel.rotor.allowances import DutyCycle, Limits
 from tests.behaviour.invented_rotors import COLD, RIM_STEEL, ROTOR, changed
 

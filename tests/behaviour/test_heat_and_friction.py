@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed
-from rimmodel.behaviour.coefficients import coefficients
-from rimmodel.behaviour.contact import contact
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.state import contact
 from rimmodel.rotor import Condition
 from tests.behaviour.invented_rotors import (
     COLD,

@@ -10,14 +10,14 @@ from scipy import stats
 from scipy.spatial import ConvexHull
 
 import rimmodel as rm
-from rimmodel.behaviour.crossing import first_crossing
-from rimmodel.behaviour.key_crossings import first_crossings
-from rimmodel.behaviour.key_events import follow
-from rimmodel.behaviour.key_landmarks import landmarks, surrounded
-from rimmodel.behaviour.key_lockstep import follow_sets
-from rimmodel.behaviour.key_run import key_run
-from rimmodel.behaviour.key_study import BLOCK, key_study, random_shims
-from rimmodel.behaviour.keyed import keyed_rotor
+from rimmodel.behaviour.keys.crossing import first_crossing
+from rimmodel.behaviour.keys.crossings_of_many import first_crossings
+from rimmodel.behaviour.keys.events import follow
+from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.lockstep import follow_sets
+from rimmodel.behaviour.keys.path import landmarks, surrounded
+from rimmodel.behaviour.keys.run import key_run
+from rimmodel.behaviour.keys.tolerance import BLOCK, key_study, random_shims
 from rimmodel.rotor.rim import ShapeHarmonic
 
 CASE = rm.example_case()

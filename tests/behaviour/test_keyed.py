@@ -10,12 +10,12 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import nnls
 
 import rimmodel as rm
-from rimmodel.behaviour.complementarity import KeyContact, settle
-from rimmodel.behaviour.key_events import follow
-from rimmodel.behaviour.key_run import key_run, run_of
-from rimmodel.behaviour.keyed import keyed_rotor
-from rimmodel.behaviour.shape import floating_mass, pull_stiffness, spin_stiffness
-from rimmodel.behaviour.spider import spider_response
+from rimmodel.behaviour.contact.shape import floating_mass, pull_stiffness, spin_stiffness
+from rimmodel.behaviour.contact.spider import spider_response
+from rimmodel.behaviour.keys.complementarity import KeyContact, settle
+from rimmodel.behaviour.keys.events import follow
+from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.run import key_run, run_of
 from rimmodel.elastic import ring_edges
 from rimmodel.elastic.key_compliance import key_compliance_matrix
 from rimmodel.rotor import DiscSpider, GivenSpider
@@ -281,7 +281,7 @@ def test_keys_hold_a_harmonic_that_the_pull_alone_would_run_away_with():
 
 @pytest.mark.derived
 def test_as_built_ovality_of_the_floating_rim_is_magnified_by_pull_and_eased_by_spin():
-    from rimmodel.behaviour.shape import free_shape
+    from rimmodel.behaviour.contact.shape import free_shape
 
     wave = ShapeHarmonic(2, 0.1e-3, 0.5)
     oval = replace(keyed_case(GUIDES * 10), rim=replace(ROTOR.rim, shape=(wave,)))

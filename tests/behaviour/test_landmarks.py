@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 
 from rimmodel import float_speed, interference_for_float_speed, sweep
 from rimmodel.behaviour import Landmark
-from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.rotor import Condition
 from rimmodel.rotor.blocks import BLOCK
 from rimmodel.units import MILLIMETRE, RPM

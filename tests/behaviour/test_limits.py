@@ -7,9 +7,9 @@ import pytest
 from scipy.integrate import quad
 
 from rimmodel.behaviour import sweep
-from rimmodel.behaviour.criterion import About, at_least, at_most, worst
-from rimmodel.behaviour.limits import AS_ASSEMBLED, checks
-from rimmodel.behaviour.rim_limits import rim_mean_hoop_stress
+from rimmodel.behaviour.limits.check import About, at_least, at_most, worst
+from rimmodel.behaviour.limits.machine import AS_ASSEMBLED, checks
+from rimmodel.behaviour.limits.rim import rim_mean_hoop_stress
 from rimmodel.rotor import GivenSpider, Rim
 from rimmodel.rotor.allowances import DutyCycle, Limits, Torque
 from tests.behaviour.invented_rotors import ARMS, COLD, GIVEN, HOT, HUBBED, RIM_STEEL, SPIDER_STEEL, changed

@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from rimmodel import float_speed
-from rimmodel.behaviour.load_rejection import floating_time, rejection_speed
+from rimmodel.behaviour.contact.load_rejection import floating_time, rejection_speed
 from rimmodel.rotor.allowances import LoadRejection
 from tests.behaviour.invented_rotors import COLD, HOT, ROTOR, changed
 

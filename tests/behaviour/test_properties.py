@@ -8,18 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rimmodel import first_yield, float_speed, gap_closes, interference_for_float_speed, speed_at_gap, sweep
-from rimmodel.behaviour.coefficients import coefficients
+from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.rotor import (
     AirGap,
     ArmSpider,
     Condition,
     DiscSpider,
-    Fit,
     GivenSpider,
     Material,
     Poles,
     Rim,
     Rotor,
+    ShrinkFit,
     Speeds,
 )
 from tests.behaviour.second_derivation import Machine
@@ -64,7 +64,7 @@ def rotors(draw, growing_spider=False):
             steel, draw(st.integers(4, 30)), 0.01 * bore * draw(between(0.5, 2.0)), hub, draw(between(0.0, 20.0)),
             *about,
         )  # fmt: skip
-    fit = Fit(
+    fit = ShrinkFit(
         bore * draw(between(1e-4, 8e-4)), 0.0, bore * draw(between(0.0, 2e-5)), bore * draw(between(0.0, 5e-5)),
         draw(st.one_of(st.just(np.inf), between(1e9, 1e11))), draw(st.integers(4, 60)),
     )  # fmt: skip

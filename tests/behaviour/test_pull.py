@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from rimmodel.behaviour.coefficients import MAGNETIC_CONSTANT, coefficients
-from rimmodel.behaviour.contact import contact, lift_off_speed_squared, pulled_gap, solve_gap
+from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT, coefficients
+from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared, pulled_gap, solve_gap
 from rimmodel.rotor import Condition
 from tests.behaviour.invented_rotors import (
     COLD,

@@ -10,20 +10,20 @@ import numpy as np
 import pytest
 
 from rimmodel import first_yield, float_speed, gap_closes, sweep
-from rimmodel.behaviour.key_run import key_run
-from rimmodel.behaviour.shape import floating_mass, spin_stiffness
-from rimmodel.behaviour.spider_stress import spider_peak_stress
+from rimmodel.behaviour.contact.shape import floating_mass, spin_stiffness
+from rimmodel.behaviour.keys.run import key_run
+from rimmodel.behaviour.limits.spider_stress import spider_peak_stress
 from rimmodel.rotor import (
     AirGap,
     ArmSpider,
     Condition,
     DiscSpider,
-    Fit,
     GivenSpider,
     Material,
     Poles,
     Rim,
     Rotor,
+    ShrinkFit,
     Speeds,
 )
 from rimmodel.rotor.blocks import map_arrays
@@ -72,7 +72,7 @@ def machines(kind, count=COUNT, seed=20):
         about = (hub * between(0.1, 0.7), length * between(0.3, 1.0)) if kind == "hubbed" else (None, None)
         arms = draw.integers(4, 30, count).astype(float)
         spider = ArmSpider(steel(), arms, 0.01 * bore * between(0.5, 2.0), hub, between(0.0, 20.0), *about)
-    fit = Fit(
+    fit = ShrinkFit(
         bore * between(-1e-5, 8e-4),
         friction_interference=bore * between(0.0, 2e-5),
         settlement=bore * between(0.0, 5e-5),
@@ -200,7 +200,9 @@ def keyed(number):
     keys = bore * 5e-4 * (1 + 0.1 * draw.uniform(-1, 1, count))
     spider = GivenSpider(2e10 * rotor.rim.length, bore * 2e-5, rotor.speeds.rated)
     guides = 2 * floating_mass(rotor) * rotor.speeds.runaway**2 if number % 8 < 4 else 0.0
-    fit = Fit(float(keys.mean()), key_count=count, key_width=0.2 * 2 * np.pi * bore / count, guide_stiffness=guides)
+    fit = ShrinkFit(
+        float(keys.mean()), key_count=count, key_width=0.2 * 2 * np.pi * bore / count, guide_stiffness=guides
+    )
     return replace(rotor, spider=spider, fit=fit), keys
 
 

@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import kstest
 from scipy.stats.qmc import Sobol
 
-from rimmodel.behaviour.sampling import METHODS, sampler
+from rimmodel.behaviour.study.sampling import METHODS, sampler
 from rimmodel.rotor.blocks import BLOCK
 
 

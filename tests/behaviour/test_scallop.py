@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.key_run import key_run
-from rimmodel.behaviour.scallop import MOST_EXACT, scallop_compliance
+from rimmodel.behaviour.contact.scallop import MOST_EXACT, scallop_compliance
+from rimmodel.behaviour.keys.run import key_run
 
 
 @pytest.fixture(scope="module")

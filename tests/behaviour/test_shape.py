@@ -7,7 +7,7 @@ import pytest
 import sympy as sp
 
 import rimmodel as rm
-from rimmodel.behaviour.shape import (
+from rimmodel.behaviour.contact.shape import (
     as_built,
     bending_stiffness,
     floating_mass,

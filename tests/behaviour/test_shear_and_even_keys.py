@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.key_run import key_run
-from rimmodel.behaviour.keyed import keyed_rotor
-from rimmodel.behaviour.scallop import scallop_compliance
-from rimmodel.behaviour.shape import bending_stiffness
-from rimmodel.review.keys import keys_table, keys_text
-from rimmodel.rotor.case import CaseError, parse_case
+from rimmodel.behaviour.contact.scallop import scallop_compliance
+from rimmodel.behaviour.contact.shape import bending_stiffness
+from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.run import key_run
+from rimmodel.rotor.case.case import CaseError, parse_case
 from rimmodel.units import RPM
+from rimmodel.verdict.output.keys import keys_table, keys_text
 from tests.rotor.test_case import NEW
 
 CASE = rm.example_case()

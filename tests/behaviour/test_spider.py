@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.spider import spider_response
+from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.rotor import ArmSpider, Condition, DiscSpider, GivenSpider, Material
 from tests.behaviour.invented_rotors import ARMS, DISC, GIVEN, HUBBED, ROTOR, SOLID, SPIDER_STEEL, SPIDERS, changed
 from tests.behaviour.second_derivation import Machine, ring

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.spider import spider_response
+from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.elastic import Disc, Ring
 from rimmodel.elastic.nested import nested_rings
 from rimmodel.rotor import DiscSpider

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.limits import checks
-from rimmodel.behaviour.spider_stress import spider_peak_stress
+from rimmodel.behaviour.limits.machine import checks
+from rimmodel.behaviour.limits.spider_stress import spider_peak_stress
 from rimmodel.rotor import DiscSpider
 from tests.behaviour.invented_rotors import COLD, DISC, GIVEN, HUBBED, RIM_STEEL, ROTOR, SOLID, SPIDER_STEEL, changed
 

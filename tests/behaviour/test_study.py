@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from rimmodel.behaviour.distribution import wilson
-from rimmodel.behaviour.inputs import Inputs, with_table
-from rimmodel.behaviour.propagation import differences, effective_degrees_of_freedom, propagate
-from rimmodel.behaviour.sampling import METHODS
-from rimmodel.behaviour.sobol_indices import sobol_indices
-from rimmodel.behaviour.study import Bound, parts, plan_study, run_blocks, study, summarise
+from rimmodel.behaviour.study.blocks import Bound, parts, plan_study, run_blocks, study, summarise
+from rimmodel.behaviour.study.distribution import wilson
+from rimmodel.behaviour.study.inputs import Inputs, with_table
+from rimmodel.behaviour.study.propagation import differences, effective_degrees_of_freedom, propagate
+from rimmodel.behaviour.study.sampling import METHODS
+from rimmodel.behaviour.study.sobol_indices import sobol_indices
 from rimmodel.rotor.blocks import BLOCK
 from rimmodel.rotor.tolerance import Correlation, Tolerance, tolerance_of
 

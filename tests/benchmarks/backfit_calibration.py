@@ -23,12 +23,12 @@ from numpy.typing import NDArray
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
-from rimmodel.behaviour.spider import spider_response
-from rimmodel.evidence.backfit import back_fit
-from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
-from rimmodel.evidence.fitter import PRIOR_SD, Freedom
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.reduce import SpeedPoints
+from rimmodel.behaviour.contact.spider import spider_response
+from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, back_fit
+from rimmodel.evidence.backfit.fitter import PRIOR_SD, Freedom
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.units import MILLIMETRE
 
@@ -214,7 +214,7 @@ def run_one(family: Family, number: int) -> Outcome:
     knee = fit_knee(points.speed**2, points.gap, sigma, expected_slopes=slopes, expected_slope_uncertainty=unsure)
     fit = back_fit(truth.paper, truth.condition, points, knee, conditions={"hot": HOT}, sigma=sigma)
     seconds = time.perf_counter() - began
-    speed, interference = fit.float_speed_interval[""], fit.interference_interval
+    speed, interference = fit.float_speed_interval[OWN_CONDITION], fit.interference_interval
 
     def held(interval: tuple[float, float], value: float) -> bool:
         return bool(interval[0] <= value <= interval[1])
@@ -228,7 +228,7 @@ def run_one(family: Family, number: int) -> Outcome:
         not np.isfinite([*speed, *interference]).all() or speed[0] == 0,
         (speed[1] - speed[0]) / truth.speed,
         (interference[1] - interference[0]) / truth.interference,
-        fit.float_speed[""] - truth.speed,
+        fit.float_speed[OWN_CONDITION] - truth.speed,
         cramer_rao(truth, points.speed) if family.knee[1] < 1 else np.nan,
         seconds,
     )

@@ -16,16 +16,16 @@ import numpy as np
 import polars as pl
 
 import rimmodel as rm
-from rimmodel.evidence.growth import growth_doubts
-from rimmodel.evidence.measure import measure, with_case
-from rimmodel.evidence.measured_machine import case_freedom
-from rimmodel.evidence.recorded_temperatures import temperature_doubts
-from rimmodel.evidence.recording import RecordingError
-from rimmodel.evidence.reduce import speed_points
+from rimmodel.evidence.measured.growth import growth_doubts
+from rimmodel.evidence.measured.machine import case_freedom
+from rimmodel.evidence.measured.measure import measure, with_case
+from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.evidence.reduction.speed_points import speed_points
+from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.evidence.synthetic import Run, virtual_run
-from rimmodel.review.record_checks import open_record
-from rimmodel.rotor.requirements import Record
+from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.record_checks import open_record
 
 STEPS = np.array([20, 40, 60, 75, 90, 100, 110, 120, 125, 132, 139, 146, 152, 158, 164, 170, 175, 179, 183, 187])
 
@@ -76,7 +76,7 @@ def said_of(case: rm.Case, condition: str, frame: pl.DataFrame, folder: Path, *,
     """First words of every refusal and doubt of the values."""
     path = folder / "run.csv"
     frame.write_csv(path)
-    record = Record(str(path), condition, "run")
+    record = CaseRecord(str(path), condition, "run")
     state = case.conditions[condition]
     try:
         recording = open_record(case, record, path)

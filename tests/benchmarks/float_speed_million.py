@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel import float_speed
-from rimmodel.rotor import AirGap, ArmSpider, Condition, Fit, Material, Poles, Rim, Rotor, Speeds
+from rimmodel.rotor import AirGap, ArmSpider, Condition, Material, Poles, Rim, Rotor, ShrinkFit, Speeds
 from rimmodel.rotor.blocks import map_arrays
 
 Floats = NDArray[np.float64]
@@ -30,7 +30,7 @@ MACHINE = Rotor(
     Rim(STEEL, 3.5, 3.9, 1.6, 0.97, 0.85, 0.85),
     Poles(40, 3200.0, 4.1, 4.4, 1.55, 5e9),
     ArmSpider(STEEL, 12, 0.05, 1.2, 160.0, 0.6, 1.3),
-    Fit(1.9e-3, 0.1e-3, 0.02e-3, 0.2e-3, 3e10, 24),
+    ShrinkFit(1.9e-3, 0.1e-3, 0.02e-3, 0.2e-3, 3e10, 24),
     AirGap(15e-3, None, 7e-3, 11e-6, 0.4, 120e9),
     Speeds(14.0, 20.0, 27.0),
 )

@@ -18,10 +18,10 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import rimmodel as rm
-from rimmodel.behaviour.key_events import follow
-from rimmodel.behaviour.key_landmarks import landmarks
-from rimmodel.behaviour.key_study import BLOCK, key_study, random_shims
-from rimmodel.behaviour.keyed import KeyedRotor, keyed_rotor
+from rimmodel.behaviour.keys.events import follow
+from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
+from rimmodel.behaviour.keys.path import landmarks
+from rimmodel.behaviour.keys.tolerance import BLOCK, key_study, random_shims
 from rimmodel.elastic.ring import Floats
 from rimmodel.units import MILLIMETRE
 

@@ -24,7 +24,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.evidence.knee import Knee, fit_knee
+from rimmodel.evidence.knee.fit import Knee, fit_knee
 
 HIGHEST = 2.1
 SEED = 20240617

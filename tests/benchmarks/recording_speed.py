@@ -22,8 +22,8 @@ LARGEST_RATIO, LARGEST_MEMORY = 3.0, 700.0
 _MEASURE = """
 import resource, sys, time
 import polars, numpy
-from rimmodel.evidence.recording import read_recording
-from rimmodel.evidence.reduce import speed_points
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.units import conversion
 conversion("mm", "length")
 start = time.perf_counter()

@@ -27,9 +27,9 @@ import numpy as np
 from float_speed_million import CONDITION, MACHINE, plain_float_speed, varied
 
 from rimmodel.behaviour import float_speed
-from rimmodel.behaviour.coefficients import coefficients
-from rimmodel.behaviour.landmarks import float_speed_of
-from rimmodel.behaviour.rotor_model import quantity_values
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.speeds import float_speed_of
+from rimmodel.behaviour.study.rotor_model import quantity_values
 from rimmodel.elastic import Ring, ring_edges
 from rimmodel.rotor.blocks import BLOCK, map_arrays
 
@@ -232,8 +232,8 @@ def rings() -> float:
 _STUDY = """
 import json, os, resource, sys, time
 import rimmodel as rm
-from rimmodel.behaviour.rotor_model import case_inputs, rotor_model
-from rimmodel.behaviour.study import study
+from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
+from rimmodel.behaviour.study.blocks import study
 
 if __name__ == "__main__":
     case = rm.example_case()

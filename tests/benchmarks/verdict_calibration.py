@@ -26,17 +26,17 @@ from numpy.typing import NDArray
 
 import rimmodel as rm
 from rimmodel.behaviour import interference_for_float_speed, sweep
-from rimmodel.behaviour.rotor_model import case_inputs, quantity_values, rotor_model
-from rimmodel.evidence.measure import Measurement, measure_points, with_case
-from rimmodel.evidence.measured_machine import by_test, case_freedom, interference_left
-from rimmodel.evidence.reduce import SpeedPoints
-from rimmodel.review.verdict import verdict_of_interval
+from rimmodel.behaviour.study.rotor_model import case_inputs, quantity_values, rotor_model
+from rimmodel.evidence.measured.machine import by_test, case_freedom, interference_left
+from rimmodel.evidence.measured.measure import Measurement, measure_points, with_case
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.case import Case
-from rimmodel.rotor.requirements import Record
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.rotor.rotor import settled_to
 from rimmodel.rotor.tolerance import Tolerance
 from rimmodel.units import MILLIMETRE
+from rimmodel.verdict.judge import verdict_of_interval
 from tests.benchmarks.backfit_calibration import as_built, machine, points_of, speeds
 
 Floats = NDArray[np.float64]
@@ -55,7 +55,7 @@ ASKED = (
 NEAR = {"float_speed": 0.06, "gap": 0.015, "contact_pressure": 0.2, "rim_stress": 0.015}
 """Half-width, as a share of the truth, of the range from which limits near the truth are drawn."""
 
-RECORD = Record("invented.csv", "cold", "virtual run")
+RECORD = CaseRecord("invented.csv", "cold", "virtual run")
 
 
 @dataclass(frozen=True)

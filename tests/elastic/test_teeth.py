@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.coefficients import coefficients
-from rimmodel.behaviour.shape import rim_mass, tooth_mass
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.shape import rim_mass, tooth_mass
 from rimmodel.elastic import Teeth, wedging
 
 CASE = rm.example_case()

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from rimmodel.evidence.recording import Recording, read_recording
+from rimmodel.evidence.recording.read import Recording, read_recording
 
 Floats = NDArray[np.float64]
 LEVELS = [20.0, 60.0, 100.0, 120.0, 140.0, 160.0, 180.0]

@@ -9,9 +9,9 @@ import pytest
 from virtual_fits import CASE, COLD, HOT, MM, RATED, SURE, TESTED, Fitted, Floats, fitted, points_of, with_spider
 
 from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
-from rimmodel.evidence.backfit import BackFit, back_fit
-from rimmodel.evidence.fitter import Freedom
-from rimmodel.evidence.knee import fit_knee
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit, back_fit
+from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.rotor import Condition
 from rimmodel.units import RPM
 
@@ -67,8 +67,8 @@ def test_already_floating_with_a_standstill_reading_still_gives_the_interference
     truth = float(interference_for_float_speed(CASE.rotor, COLD, 30 * RPM))
     low, high = fit.interference_interval
     assert 0.5 * truth < low < truth < high < 1.5 * truth
-    assert fit.float_speed_interval[""][0] > 0
-    assert np.isfinite(fit.float_speed_interval[""][1])
+    assert fit.float_speed_interval[OWN_CONDITION][0] > 0
+    assert np.isfinite(fit.float_speed_interval[OWN_CONDITION][1])
 
 
 @pytest.mark.derived
@@ -77,7 +77,7 @@ def test_already_floating_without_one_gives_an_upper_bound_alone() -> None:
     slack = CASE.rotor.with_interference(float(interference_for_float_speed(CASE.rotor, COLD, 30 * RPM)))
     found = fitted(moving, rotor=slack, noise=1e-5, sigma=1e-5, freedom=SURE)
     assert found.knee.verdict == "already floating"
-    low, high = found.fit.float_speed_interval[""]
+    low, high = found.fit.float_speed_interval[OWN_CONDITION]
     assert low == 0
     assert 30 * RPM < high < 0.7 * RATED
     assert found.fit.interference_interval[0] == -np.inf
@@ -91,7 +91,7 @@ def test_a_knee_above_the_tested_range_gives_a_lower_bound_alone() -> None:
     speed = np.linspace(0.15, 1.2, 40) * RATED
     found = fitted(speed, noise=1e-5, sigma=1e-5, conditions={"hot": HOT}, freedom=SURE)
     assert found.knee.verdict == "above tested range"
-    low, high = found.fit.float_speed_interval[""]
+    low, high = found.fit.float_speed_interval[OWN_CONDITION]
     assert 0.9 * speed.max() < low <= speed.max()
     assert high == np.inf
     assert found.fit.interference_interval[1] == np.inf
@@ -107,7 +107,7 @@ def test_one_straight_line_alone_tells_neither_when_stiffnesses_are_known_badly(
     slack = CASE.rotor.with_interference(float(interference_for_float_speed(CASE.rotor, COLD, share * RATED)))
     found = fitted(np.linspace(0.5, 1.2, 24) * RATED, rotor=slack, noise=1e-5, sigma=1e-5, freedom=vague)
     assert found.knee.verdict == "not resolvable"
-    assert found.fit.float_speed_interval[""] == (0.0, np.inf)
+    assert found.fit.float_speed_interval[OWN_CONDITION] == (0.0, np.inf)
     assert found.fit.interference_interval == (-np.inf, np.inf)
 
 
@@ -119,7 +119,7 @@ def test_one_stray_reading_at_the_end_is_no_knee_just_before_it() -> None:
     points = points_of(speed, gap)
     knee = fit_knee(speed**2, gap, 1e-5, robust=False)
     fit = back_fit(CASE.rotor, COLD, points, knee, sigma=1e-5)
-    assert fit.float_speed_interval[""][1] == np.inf
+    assert fit.float_speed_interval[OWN_CONDITION][1] == np.inf
     assert fit.interference_interval[1] == np.inf
     # a mean of many readings is not one stray reading: there the bend is taken at its word
     many = replace(points, count=np.full(len(speed), 60))
@@ -261,7 +261,7 @@ def test_five_points_give_an_answer_without_a_nan() -> None:
     speed = np.array([0.3, 0.7, 1.1, 1.5, 1.9]) * RATED
     found = fitted(speed, noise=2e-5, sigma=None)
     fit = found.fit
-    values = [fit.interference, *fit.interference_interval, *fit.float_speed_interval[""], *fit.estimate]
+    values = [fit.interference, *fit.interference_interval, *fit.float_speed_interval[OWN_CONDITION], *fit.estimate]
     assert not np.isnan(values).any()
     assert not np.isnan(fit.profile_rise).any()
 
@@ -271,6 +271,6 @@ def test_five_points_give_an_answer_without_a_nan() -> None:
 def test_noise_as_large_as_all_that_happens_gives_no_nan_and_no_false_bound(seed: int) -> None:
     fit = fitted(TESTED, noise=2 * MM, sigma=None, seed=seed).fit
     truth = float(float_speed(CASE.rotor, COLD).speed)
-    low, high = fit.float_speed_interval[""]
+    low, high = fit.float_speed_interval[OWN_CONDITION]
     assert low <= truth <= high
     assert not np.isnan([*fit.interference_interval, fit.interference]).any()

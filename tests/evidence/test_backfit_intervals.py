@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from virtual_fits import CASE, COLD, RATED, TESTED, fitted
 
 from rimmodel.behaviour import sweep
-from rimmodel.evidence.backfit import gap_band
-from rimmodel.evidence.calibration import regular_rise, rise_limits
-from rimmodel.evidence.profile import Profile, interval
+from rimmodel.evidence.backfit.calibration import regular_rise, rise_limits
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, gap_band
+from rimmodel.evidence.backfit.profile import Profile, interval
 from tests.benchmarks import backfit_calibration as calibration
 
 Floats = NDArray[np.float64]
@@ -41,7 +41,7 @@ def test_linearised_interval_agrees_with_the_profile_where_the_knee_is_sharp() -
 @pytest.mark.derived
 def test_the_interval_is_where_the_profile_stays_below_its_limit() -> None:
     fit = fitted(TESTED, noise=3e-5, sigma=3e-5, seed=4).fit
-    low, high = fit.float_speed_interval[""]
+    low, high = fit.float_speed_interval[OWN_CONDITION]
     inside = fit.profile_speed[fit.profile_rise <= fit.profile_allowed]
     step = np.diff(fit.profile_speed).max()
     assert inside.min() - step <= low <= inside.min()

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_runs import LEVELS, history
 
-from rimmodel.evidence.dwells import points_by_speed, points_in_time
+from rimmodel.evidence.reduction.dwells import points_by_speed, points_in_time
 
 
 def test_slow_ramps_are_not_taken_for_holds() -> None:

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed, sweep
-from rimmodel.evidence.backfit import back_fit
-from rimmodel.evidence.fakes import USUAL_FIELD, apparent_shifts
-from rimmodel.evidence.fitter import Fitter, Freedom
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.recording import read_recording
-from rimmodel.evidence.reduce import SpeedPoints, gaps_without_each, speed_points
-from rimmodel.rotor.case import example_case
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, back_fit
+from rimmodel.evidence.backfit.fitter import Fitter, Freedom
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.measured.apparent_shifts import USUAL_FIELD, apparent_shifts
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.reduction.speed_points import SpeedPoints, gaps_without_each, speed_points
+from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
 
 CASE = example_case()
@@ -48,19 +48,19 @@ def test_a_kelvin_of_rim_over_spider_costs_1_27_percent_of_float_speed_on_the_bu
     # 1.27 % from plane finite elements of the built-in machine when hot, made apart from this library
     fit, rows = shifts(HOT)
     row = rows["rim warmer over the spider than noted"]
-    assert row.float_speed / fit.float_speed[""] == pytest.approx(-0.0127, abs=0.0003)
+    assert row.float_speed / fit.float_speed[OWN_CONDITION] == pytest.approx(-0.0127, abs=0.0003)
     assert row.interference == pytest.approx(-3.62 * 12e-6, rel=0.05)  # a alpha per kelvin
 
 
 @pytest.mark.derived
 def test_a_percent_of_speed_is_a_percent_of_float_speed():
     fit, rows = shifts(COLD)
-    assert rows["speed reads high"].float_speed == pytest.approx(0.01 * fit.float_speed[""], rel=0.05)
+    assert rows["speed reads high"].float_speed == pytest.approx(0.01 * fit.float_speed[OWN_CONDITION], rel=0.05)
 
 
 def test_gain_and_an_even_drift_of_both_directions_move_the_knee_least():
     fit, rows = shifts(COLD)
-    small = 0.003 * fit.float_speed[""]
+    small = 0.003 * fit.float_speed[OWN_CONDITION]
     assert abs(rows["all sensors read wide"].float_speed) < small
     drift, constant = rows["rim warms during the run"], rows["rim warmer over the spider than noted"]
     # the knee is passed at about a third and two thirds of the way, so half of the drift acts there
@@ -174,4 +174,4 @@ def test_leaving_a_sensor_out_gives_the_mean_of_the_others_at_the_same_points():
 
 def test_the_knee_of_the_fit_is_that_of_the_rotor():
     fit, _ = fitted(COLD)
-    assert fit.float_speed[""] == pytest.approx(float(float_speed(CASE.rotor, COLD).speed), rel=2e-3)
+    assert fit.float_speed[OWN_CONDITION] == pytest.approx(float(float_speed(CASE.rotor, COLD).speed), rel=2e-3)

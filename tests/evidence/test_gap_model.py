@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
-from rimmodel.evidence.gap_model import NO_STATE, PARAMETERS, GapModel, gap_model
+from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, GapModel, gap_model
 from rimmodel.rotor import Condition, DiscSpider, Rotor
 
 CASE = rm.example_case()

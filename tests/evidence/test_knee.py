@@ -7,10 +7,10 @@ import pytest
 from scipy.optimize import curve_fit
 from scipy.stats import binom
 
-from rimmodel.evidence.broken_line import Points, candidate_knees, full_scan, hinge, scan, sharp_optima
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.knee_alternatives import rounded_width, seat_take_up, stray_points
-from rimmodel.evidence.knee_inference import KneePlausibility, p_value_of, range_by_drop
+from rimmodel.evidence.knee.alternatives import rounded_width, seat_take_up, stray_points
+from rimmodel.evidence.knee.broken_line import Points, candidate_knees, full_scan, hinge, scan, sharp_optima
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.knee.inference import KneePlausibility, p_value_of, range_by_drop
 from tests.benchmarks.knee_calibration import Family, against_segmented, measure, virtual_runs
 from validation.stagnant_band import FLOW, HEIGHT
 

@@ -16,7 +16,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from rimmodel.evidence.least_squares import covariance, fit_batch, jacobian
+from rimmodel.evidence.backfit.least_squares import covariance, fit_batch, jacobian
 
 Floats = NDArray[np.float64]
 

@@ -11,12 +11,11 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed
-from rimmodel.evidence.backfit import back_fit
-from rimmodel.evidence.delimited import RecordingError
-from rimmodel.evidence.expected import expected_slopes, float_speed_elsewhere, slope_uncertainty
-from rimmodel.evidence.fitter import Freedom
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.measure import (
+from rimmodel.evidence.backfit.expected import expected_slopes, float_speed_elsewhere, slope_uncertainty
+from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, back_fit
+from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.measured.measure import (
     PLANES_APART,
     Measurement,
     best_or_none,
@@ -25,9 +24,10 @@ from rimmodel.evidence.measure import (
     measure,
     measure_points,
 )
-from rimmodel.evidence.measure_reasons import doubts, overlap, runs_probability
-from rimmodel.evidence.recording import read_recording
-from rimmodel.evidence.reduce import speed_points
+from rimmodel.evidence.measured.reasons import doubts, overlap, runs_probability
+from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor import Rotor
 from rimmodel.units import MILLIMETRE, RPM
@@ -62,13 +62,13 @@ def test_a_plain_run_gives_the_truth_within_its_intervals_in_each_way() -> None:
     assert found.verdict == "resolved"
     assert set(found.fits) == {"", "up", "down"}
     for fit in found.fits.values():
-        assert fit.float_speed_interval[""][0] < TRUTH < fit.float_speed_interval[""][1]
+        assert fit.float_speed_interval[OWN_CONDITION][0] < TRUTH < fit.float_speed_interval[OWN_CONDITION][1]
         low, high = fit.interference_interval
         assert low < CASE.rotor.fit.interference < high
     low, high = found.float_speed_interval
     assert (high - low) / TRUTH < 0.05
     hot = float(float_speed(CASE.rotor, HOT).speed)
-    low, high = found.fits[""].float_speed_interval["hot"]
+    low, high = found.fits[ALL_POINTS].float_speed_interval["hot"]
     assert low < hot < high
     assert set(found.fits["up"].float_speed) == {""}  # other conditions are inferred from all points alone
 
@@ -167,7 +167,7 @@ def test_a_wrong_stiffness_of_the_case_is_said_and_does_not_spoil_the_result() -
     assert said(found, "the data contradict the case's hoop stiffness of the rim")
     low, high = found.interference_interval
     assert low < CASE.rotor.fit.interference < high
-    low, high = found.fits[""].hoop_stiffness_factor_interval
+    low, high = found.fits[ALL_POINTS].hoop_stiffness_factor_interval
     assert low < 0.45 < high
 
 
@@ -259,7 +259,7 @@ def test_float_speed_elsewhere_is_that_of_a_rotor_with_nothing_left_to_settle() 
 
 @pytest.mark.derived
 def test_a_best_value_is_given_only_where_something_holds_it() -> None:
-    knee = plain().knees[""]
+    knee = plain().knees[ALL_POINTS]
     other = replace(knee, verdict="not resolvable")
     assert best_or_none(knee, 1.0, (0.0, np.inf)) == 1.0
     assert best_or_none(other, 1.0, (0.5, 2.0)) == 1.0
@@ -279,7 +279,7 @@ def test_points_chosen_keep_all_that_belongs_to_them() -> None:
 def test_a_run_of_one_way_is_read_once() -> None:
     points = chosen_points(plain().points, plain().points.direction == "up")
     found = measure_points(CASE.rotor, COLD, points, "cold", label="way up")
-    assert found.fits["up"] is found.fits[""]
+    assert found.fits["up"] is found.fits[ALL_POINTS]
     assert set(found.fits) == {"", "up"}
     assert found.label == "way up"
 
@@ -333,11 +333,11 @@ def test_a_run_of_another_rotor_gives_its_knee_and_no_interference() -> None:
         conditions=case.conditions,
     )
     assert found.verdict == "not resolvable"  # the bend is there, and belongs to no such machine
-    assert found.knees[""].verdict == "resolved"
+    assert found.knees[ALL_POINTS].verdict == "resolved"
     assert found.float_speed_interval[0] <= 200.0 * RPM <= found.float_speed_interval[1]
     assert np.isnan(found.interference)
     assert found.interference_interval == (-np.inf, np.inf)
-    assert np.isnan(found.fits[""].float_speed["hot"])
+    assert np.isnan(found.fits[ALL_POINTS].float_speed["hot"])
     assert any("cannot follow these gaps" in reason for reason in found.disqualified)
 
 

@@ -9,11 +9,10 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
-from rimmodel.behaviour.rotor_model import rotor_model
-from rimmodel.evidence.backfit import BackFit
-from rimmodel.evidence.gap_model import gap_model
-from rimmodel.evidence.measure import Measurement, measure_points, with_case
-from rimmodel.evidence.measured_machine import (
+from rimmodel.behaviour.study.rotor_model import rotor_model
+from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit
+from rimmodel.evidence.backfit.gap_model import gap_model
+from rimmodel.evidence.measured.machine import (
     GAIN,
     LEVEL,
     NOISE,
@@ -24,19 +23,20 @@ from rimmodel.evidence.measured_machine import (
     measured_machines,
     own_interval,
 )
-from rimmodel.evidence.reduce import SpeedPoints
-from rimmodel.review.verdict import judge
-from rimmodel.rotor.case import Case
-from rimmodel.rotor.requirements import Record
+from rimmodel.evidence.measured.measure import Measurement, measure_points, with_case
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.rotor.rotor import settled_to, without_settlement
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.judge import judge
 from tests.benchmarks.backfit_calibration import points_of
 
 CASE = rm.example_case()
 COLD = CASE.conditions["cold"]
 SPEEDS = np.linspace(20.0, 187.0, 40) * RPM
-RECORD = Record("invented.csv", "cold", "virtual run")
+RECORD = CaseRecord("invented.csv", "cold", "virtual run")
 
 
 def recorded(left: float, stack_share: float = 0.0, noise: float = 0.01, seed: int = 5) -> SpeedPoints:
@@ -46,7 +46,7 @@ def recorded(left: float, stack_share: float = 0.0, noise: float = 0.01, seed: i
     return points_of(SPEEDS, gap + noise * MILLIMETRE * np.random.default_rng(seed).normal(size=len(SPEEDS)))
 
 
-def measured(points: SpeedPoints, case: Case = CASE, record: Record = RECORD) -> Measurement:
+def measured(points: SpeedPoints, case: Case = CASE, record: CaseRecord = RECORD) -> Measurement:
     """The measurement of a case as a review makes it."""
     found = measure_points(case.rotor, case.conditions["cold"], points, "cold", freedom=case_freedom(case))
     return with_case(found, case, record)
@@ -58,7 +58,7 @@ def bedded() -> Measurement:
     return measured(recorded(1.5 * MILLIMETRE))
 
 
-def consider_covariance(case: Case, record: Record, points: SpeedPoints, fit: BackFit) -> float:
+def consider_covariance(case: Case, record: CaseRecord, points: SpeedPoints, fit: BackFit) -> float:
     """Standard uncertainty of the hot float speed by one formula of linear algebra, all written out here.
 
     Unknowns that the fit adjusts: lift-off, both stiffnesses, level; others are considered but not adjusted, so
@@ -95,7 +95,7 @@ def consider_covariance(case: Case, record: Record, points: SpeedPoints, fit: Ba
         lost = settled_to(held.with_interference(case.rotor.fit.interference), left)
         return float(float_speed(lost, conditions["hot"]).speed[0, 0])
 
-    best = np.array([fit.float_speed[""], *fit.unknowns[1:4]])
+    best = np.array([fit.float_speed[OWN_CONDITION], *fit.unknowns[1:4]])
     none = np.zeros(others)
     sizes = np.array([1e-4, 1e-5, 1e-5, 1e-9])
     steps = np.append([1e-5 * (abs(centre[name]) or 1.0) for name in names], [1e-3, 1e-6])
@@ -148,7 +148,7 @@ def test_a_linear_problem_has_the_interval_of_the_closed_form():
     record = replace(RECORD, sensor_gain=0.005 * narrow, temperature_uncertainty=0.5 * narrow, sensor_offset=1.0)
     points = recorded(1.5 * MILLIMETRE, noise=0.01 * narrow)
     wide = measure_points(case.rotor, COLD, points, "cold", freedom=case_freedom(case))
-    fit = wide.fits[""]
+    fit = wide.fits[ALL_POINTS]
     used = points
     linear = _with_linear_lift_off(case, record, used, fit)
     found = by_test(measured_machines(case, record, used, linear), "float_speed", "hot")
@@ -162,10 +162,10 @@ def test_a_linear_problem_has_the_interval_of_the_closed_form():
     assert np.sqrt(low * high) == pytest.approx(expected, rel=1e-6)
 
 
-def _with_linear_lift_off(case: Case, record: Record, points: SpeedPoints, fit: BackFit) -> BackFit:
+def _with_linear_lift_off(case: Case, record: CaseRecord, points: SpeedPoints, fit: BackFit) -> BackFit:
     """The fit with the interval of its lift-off as the linearised one."""
     model = gap_model(case.rotor, COLD, points.speed, points.direction, points.time)
-    best = np.array([fit.float_speed[""], *fit.unknowns[1:4], 0.0, 0.0])
+    best = np.array([fit.float_speed[OWN_CONDITION], *fit.unknowns[1:4], 0.0, 0.0])
     sizes = np.array([1e-4, 1e-5, 1e-5, 1e-9])
 
     def rows(unknowns: np.ndarray) -> np.ndarray:

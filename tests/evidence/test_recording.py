@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from rimmodel.evidence.recording import Recording, RecordingError, read_recording
+from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.units import DEGREE, MILLIMETRE, RPM, ZERO_CELSIUS
 
 SPEEDS = [20.0, 40.0, 60.0, 80.0, 100.0, 120.0]
@@ -269,7 +269,7 @@ def test_a_recording_too_long_for_memory_is_read_again_to_the_same_end(
 ) -> None:
     path = write(tmp_path, CHART + "130,nan\n\n140,14.2\n")
     kept = read_recording(path)
-    monkeypatch.setattr("rimmodel.evidence.recording.KEEP_BYTES", 0)
+    monkeypatch.setattr("rimmodel.evidence.recording.read.KEEP_BYTES", 0)
     lazy = read_recording(path)
     assert "Csv SCAN" in lazy.table.explain()
     assert "Csv SCAN" not in kept.table.explain()

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rimmodel.evidence.recording import RecordingError, read_recording
-from rimmodel.evidence.rotor_shape import RotorShape, rotor_shape
-from rimmodel.evidence.two_way import two_way
+from rimmodel.evidence.recording.read import RecordingError, read_recording
+from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
+from rimmodel.evidence.reduction.two_way import two_way
 from rimmodel.units import DEGREE, MILLIMETRE
 
 LEVELS = np.array([20.0, 60.0, 100.0, 140.0, 180.0])

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_runs import LEVELS, read, run, true_gap
 
-from rimmodel.evidence.recording import RecordingError
-from rimmodel.evidence.reduce import speed_points
+from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.evidence.reduction.speed_points import speed_points
 
 
 def both_ways(sensors: int = 6, **options: float) -> pl.DataFrame:

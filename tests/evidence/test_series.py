@@ -7,8 +7,8 @@ import polars as pl
 import pytest
 from invented_runs import read, run, true_gap
 
-from rimmodel.evidence.reduce import speed_points
-from rimmodel.evidence.series import mean_error
+from rimmodel.evidence.reduction.mean_error import mean_error
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.units import MILLIMETRE, RPM
 
 

@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed
-from rimmodel.evidence.backfit import back_fit
-from rimmodel.evidence.expected import expected_slopes
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.recording import read_recording
-from rimmodel.evidence.reduce import speed_points
-from rimmodel.evidence.rotor_shape import rotor_shape
-from rimmodel.evidence.shared_knee import Series, broken_line_design, broken_line_rest, shape_series
+from rimmodel.evidence.backfit.expected import expected_slopes
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, back_fit
+from rimmodel.evidence.backfit.shared_knee import Series, broken_line_design, broken_line_rest, shape_series
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.reduction.rotor_shape import rotor_shape
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.units import MILLIMETRE, RPM
 
@@ -106,10 +106,10 @@ def test_series_that_share_the_knee_sharpen_the_interval(per_pole: tuple[object,
     shared = back_fit(CASE.rotor, COLD, points, knee, series=shape_series(shape))  # type: ignore[arg-type]
     truth = np.sqrt(KNEE)
     for fit in (alone, shared):
-        low, high = fit.float_speed_interval[""]
+        low, high = fit.float_speed_interval[OWN_CONDITION]
         assert low < truth < high
         assert fit.interference_interval[0] < CASE.rotor.fit.interference < fit.interference_interval[1]
-    assert np.ptp(shared.float_speed_interval[""]) < 0.4 * np.ptp(alone.float_speed_interval[""])
+    assert np.ptp(shared.float_speed_interval[OWN_CONDITION]) < 0.4 * np.ptp(alone.float_speed_interval[OWN_CONDITION])
     assert np.ptp(shared.interference_interval) < np.ptp(alone.interference_interval)
 
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.key_run import key_run
-from rimmodel.behaviour.keyed import keyed_rotor
-from rimmodel.behaviour.shape import profile
-from rimmodel.evidence.shims import shim_map
+from rimmodel.behaviour.contact.shape import profile
+from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.run import key_run
+from rimmodel.evidence.shims.from_shape import shim_map
 
 CASE = rm.example_case()
 COLD = CASE.conditions["cold"]
@@ -95,7 +95,7 @@ def test_below_the_first_lift_off_the_sheet_comes_back_and_that_is_said():
 
 @pytest.mark.derived
 def test_the_sensitivity_of_the_shape_is_its_slope():
-    from rimmodel.evidence.shims import _shape
+    from rimmodel.evidence.shims.from_shape import _shape
 
     shims, step = true_shims(4), 1e-8
     _, slope = _shape(KEYED.with_keys(shims), SPEED[::4], POLES)

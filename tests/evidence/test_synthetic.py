@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.recording import read_recording
-from rimmodel.evidence.reduce import speed_points
-from rimmodel.evidence.rotor_shape import rotor_shape
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.reduction.rotor_shape import rotor_shape
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor import Rotor
 from rimmodel.units import MILLIMETRE, RPM

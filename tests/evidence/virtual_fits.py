@@ -9,12 +9,12 @@ from numpy.typing import NDArray
 
 import rimmodel as rm
 from rimmodel.behaviour import sweep
-from rimmodel.behaviour.spider import spider_response
-from rimmodel.evidence.backfit import BackFit, back_fit
-from rimmodel.evidence.expected import expected_slopes, slope_uncertainty
-from rimmodel.evidence.fitter import Freedom
-from rimmodel.evidence.knee import Knee, fit_knee
-from rimmodel.evidence.reduce import SpeedPoints
+from rimmodel.behaviour.contact.spider import spider_response
+from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
+from rimmodel.evidence.backfit.fit import BackFit, back_fit
+from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.knee.fit import Knee, fit_knee
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from tests.benchmarks import backfit_calibration as calibration
 

@@ -9,9 +9,9 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 
-from rimmodel.plotting.driver_chart import driver_chart
-from rimmodel.plotting.knee_chart import FittedGap, knee_chart
-from rimmodel.plotting.speed_chart import Curve, Points, Span, speed_chart
+from rimmodel.plotting.evidence import FittedGap, knee_chart
+from rimmodel.plotting.speed import Curve, Points, Span, speed_chart
+from rimmodel.plotting.study import driver_chart
 from rimmodel.plotting.style import COLOURS, DASHES, MARKERS, plain, to_svg
 
 SPEED = np.linspace(0.0, 250.0, 26)
@@ -167,7 +167,7 @@ def test_a_closed_gap_leaves_holes_and_no_error():
 def test_figures_are_made_without_pyplot():
     code = (
         "import sys\n"
-        "from rimmodel.plotting.driver_chart import driver_chart\n"
+        "from rimmodel.plotting.study import driver_chart\n"
         "from rimmodel.plotting.style import to_svg\n"
         "assert 'matplotlib' not in sys.modules\n"
         "to_svg(driver_chart(['a'], [1.0]))\n"

@@ -3,11 +3,17 @@
 import numpy as np
 import pytest
 
-from rimmodel.plotting.limits_chart import WIDEST_USE, limits_chart
-from rimmodel.plotting.plan_chart import PlannedGap, plan_chart
-from rimmodel.plotting.rejection_chart import Afloat, rejection_chart
+from rimmodel.plotting.planning import (
+    WIDEST_USE,
+    Afloat,
+    Allowed,
+    PlannedGap,
+    limits_chart,
+    plan_chart,
+    rejection_chart,
+    window_chart,
+)
 from rimmodel.plotting.style import to_svg
-from rimmodel.plotting.window_chart import Allowed, window_chart
 
 NASTY = '<b>$x$ & _1_ "q" =2+3'
 SPEED = np.linspace(0.0, 180.0, 10)

@@ -3,10 +3,8 @@
 import numpy as np
 import pytest
 
-from rimmodel.plotting.convergence_chart import convergence_chart
-from rimmodel.plotting.distribution_chart import distribution_chart
+from rimmodel.plotting.study import convergence_chart, distribution_chart, tornado_chart
 from rimmodel.plotting.style import to_svg
-from rimmodel.plotting.tornado_chart import tornado_chart
 
 
 def test_a_tornado_spans_from_low_to_high_with_the_first_on_top():

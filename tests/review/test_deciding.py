@@ -4,10 +4,10 @@ import math
 
 import pytest
 
-from rimmodel.review.deciding import causes, causes_table, deciding, main_causes
-from rimmodel.review.verdict import Finding, verdict_of_interval
-from rimmodel.rotor.case import example_case
+from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
+from rimmodel.verdict.deciding import causes, causes_table, deciding, main_causes
+from rimmodel.verdict.judge import Finding, verdict_of_interval
 
 CASE = example_case()
 

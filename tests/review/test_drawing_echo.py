@@ -4,10 +4,10 @@ import math
 
 import pytest
 
-from rimmodel.review.diametral import diametral_suspicion
-from rimmodel.review.drawing_echo import doubts_text, drawing_table, drawing_text
-from rimmodel.rotor.case import example_case, parse_case
-from rimmodel.rotor.doubts import case_doubts
+from rimmodel.rotor.case.case import example_case, parse_case
+from rimmodel.rotor.case.doubts import case_doubts
+from rimmodel.verdict.diametral import diametral_suspicion
+from rimmodel.verdict.drawing_echo import doubts_text, drawing_table, drawing_text
 from tests.bad_inputs.case_slips import TEXT
 
 

@@ -9,12 +9,15 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.evidence.compare import compare
-from rimmodel.evidence.fitter import Freedom
-from rimmodel.evidence.measure import Measurement, measure, with_case
-from rimmodel.evidence.recording import read_recording
+from rimmodel.evidence.backfit.fit import ALL_POINTS
+from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.measured.compare import compare
+from rimmodel.evidence.measured.measure import Measurement, measure, with_case
+from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.synthetic import Run, virtual_run
-from rimmodel.review.fit_table import (
+from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.output.fit import (
     comparison_table,
     comparison_text,
     fit_table,
@@ -23,8 +26,6 @@ from rimmodel.review.fit_table import (
     knee_text,
     number,
 )
-from rimmodel.rotor.requirements import Record
-from rimmodel.units import MILLIMETRE, RPM
 
 CASE = rm.example_case()
 COLD = CASE.conditions["cold"]
@@ -48,7 +49,7 @@ def measured(kind: str) -> Measurement:
     frame = virtual_run(CASE.rotor.with_interference(interference * MILLIMETRE), COLD, run)
     recording = read_recording(frame, label=kind)
     found = measure(CASE.rotor, COLD, recording, "cold", freedom=PRECISE)
-    return with_case(found, CASE, Record("run.csv", "cold", kind))
+    return with_case(found, CASE, CaseRecord("run.csv", "cold", kind))
 
 
 def strict(table: dict[str, object]) -> dict[str, object]:
@@ -147,4 +148,4 @@ def test_a_comparison_without_bounds_is_null_not_nan() -> None:
 
 def test_knees_in_words() -> None:
     assert "rpm" in knee_text(measured("resolved").knees["up"])
-    assert knee_text(measured("short").knees[""]) == "above tested range"
+    assert knee_text(measured("short").knees[ALL_POINTS]) == "above tested range"

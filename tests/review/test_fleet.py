@@ -7,9 +7,9 @@ import shutil
 
 import pytest
 
-from rimmodel.review.fleet import fleet, fleet_csv, fleet_html, fleet_table, fleet_text, write_fleet
-from rimmodel.review.output import OutputError
-from rimmodel.rotor.case import EXAMPLES
+from rimmodel.rotor.case.case import EXAMPLES
+from rimmodel.verdict.output.files import OutputError
+from rimmodel.verdict.output.fleet import fleet, fleet_csv, fleet_html, fleet_table, fleet_text, write_fleet
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 

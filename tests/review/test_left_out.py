@@ -2,10 +2,10 @@
 
 import pytest
 
-from rimmodel.review.keys import run_keys
-from rimmodel.review.left_out import left_out
-from rimmodel.review.test_plan import run_plan
-from rimmodel.rotor.case import example_case, parse_case
+from rimmodel.planning.proving_run import run_plan
+from rimmodel.rotor.case.case import example_case, parse_case
+from rimmodel.verdict.left_out import left_out
+from rimmodel.verdict.output.keys import run_keys
 from tests.bad_inputs.case_slips import TEXT
 from tests.bad_inputs.legal_cases import LARGE, SMALL
 

@@ -11,12 +11,12 @@ import docx
 import pytest
 from docx.shared import Mm
 
-from rimmodel.review import review
-from rimmodel.review.letter import COLUMNS, QUESTION_COLUMNS, html, letter, word, write_letter
-from rimmodel.review.output import OutputError
-from rimmodel.review.quantities import interval_text, text
-from rimmodel.review.questions import questions
-from rimmodel.rotor.case import EXAMPLES, parse_case
+from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.rotor.case.case import EXAMPLES, parse_case
+from rimmodel.verdict import review
+from rimmodel.verdict.output.files import OutputError
+from rimmodel.verdict.output.letter import COLUMNS, QUESTION_COLUMNS, html, letter, word, write_letter
+from rimmodel.verdict.questions import questions
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 TITLE = "<script>alert(1)</script> & 'x'"
@@ -68,7 +68,7 @@ def test_a_recording_that_decides_nothing_is_named_as_such(example):
 
 @pytest.fixture(scope="module")
 def example():
-    from rimmodel.rotor.case import example_case
+    from rimmodel.rotor.case.case import example_case
 
     return review(example_case())
 

@@ -7,12 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rimmodel.behaviour.limits import checks
+from rimmodel.behaviour.limits.machine import checks
+from rimmodel.planning.present import case_checks
+from rimmodel.planning.proving_run import run_plan
+from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.plotting.style import to_svg
-from rimmodel.review.limits_page import (
+from rimmodel.rotor import GivenSpider
+from rimmodel.rotor.allowances import Limits
+from rimmodel.rotor.case.case import example_case
+from rimmodel.verdict.limits import exceeded, value_text
+from rimmodel.verdict.output.limits import (
     after_highest_speed,
-    case_checks,
-    exceeded,
     limits_figure,
     limits_table,
     limits_text,
@@ -20,15 +25,9 @@ from rimmodel.review.limits_page import (
     rejection_table,
     rejection_times,
     use_of,
-    value_text,
 )
-from rimmodel.review.plan_page import plan_figure
-from rimmodel.review.shrink_window import shrink_window
-from rimmodel.review.test_plan import run_plan
-from rimmodel.review.window_page import window_figure
-from rimmodel.rotor import GivenSpider
-from rimmodel.rotor.allowances import Limits
-from rimmodel.rotor.case import example_case
+from rimmodel.verdict.output.plan import plan_figure
+from rimmodel.verdict.output.window import window_figure
 
 CASE = example_case()
 ROWS = case_checks(CASE)

@@ -17,17 +17,17 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pytest
 
+from rimmodel.behaviour.quantities import PRINT_UNITS, plain_name
 from rimmodel.evidence.synthetic import Run, virtual_run
-from rimmodel.review import review
-from rimmodel.review.details import details, details_table
-from rimmodel.review.fit_table import fit_text
-from rimmodel.review.quantities import PRINT_UNITS, plain_name
-from rimmodel.review.report import page
-from rimmodel.review.summary import review_text
-from rimmodel.review.tables import review_table
-from rimmodel.rotor.case import EXAMPLES, read_case
+from rimmodel.rotor.case.case import EXAMPLES, read_case
 from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict import review
+from rimmodel.verdict.output.details import details, details_table
+from rimmodel.verdict.output.fit import fit_text
+from rimmodel.verdict.output.page import page
+from rimmodel.verdict.output.tables import review_table
+from rimmodel.verdict.output.text import review_text
 
 # ------------------------------------------------------------------------------------------------- the cases
 

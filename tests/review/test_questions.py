@@ -6,21 +6,21 @@ from dataclasses import replace
 
 import pytest
 
-from rimmodel.review import review
-from rimmodel.review.quantities import evaluate
-from rimmodel.review.questions import WORTH_ASKING, _effect, _of_records, questions, questions_table
-from rimmodel.review.shares import (
+from rimmodel.behaviour.quantities import evaluate
+from rimmodel.rotor.case.case import EXAMPLES, example_case, parse_case
+from rimmodel.rotor.requirements import Claim
+from rimmodel.rotor.tolerance import Correlation, Tolerance
+from rimmodel.verdict import review
+from rimmodel.verdict.judge import Finding, judge, verdict_of_interval
+from rimmodel.verdict.output.tables import review_table
+from rimmodel.verdict.questions import WORTH_ASKING, _effect, _of_records, questions, questions_table
+from rimmodel.verdict.shares import (
     deciding_side,
     interval_if_known,
     shares,
     verdict_at_worst,
     verdict_if_known,
 )
-from rimmodel.review.tables import review_table
-from rimmodel.review.verdict import Finding, judge, verdict_of_interval
-from rimmodel.rotor.case import EXAMPLES, example_case, parse_case
-from rimmodel.rotor.requirements import Claim
-from rimmodel.rotor.tolerance import Correlation, Tolerance
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 WARM = '[conditions.warm]\nrim_temperature = "30 degC"\nspider_temperature = "22 degC"\n'

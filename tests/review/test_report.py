@@ -15,15 +15,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rimmodel.review import review
-from rimmodel.review.cautions import CAUTIONS
-from rimmodel.review.details import details, details_figures, details_table
-from rimmodel.review.made import made_on
-from rimmodel.review.output import OutputError, csv_text, write_files
-from rimmodel.review.report import page, sweep_csv
-from rimmodel.review.summary import columns_text, review_text
-from rimmodel.review.tables import review_table
-from rimmodel.rotor.case import EXAMPLES, parse_case, read_case
+from rimmodel.rotor.case.case import EXAMPLES, parse_case, read_case
+from rimmodel.verdict import review
+from rimmodel.verdict.cautions import CAUTIONS
+from rimmodel.verdict.output.details import details, details_figures, details_table
+from rimmodel.verdict.output.files import OutputError, csv_text, write_files
+from rimmodel.verdict.output.made import made_on
+from rimmodel.verdict.output.page import page, sweep_csv
+from rimmodel.verdict.output.tables import review_table
+from rimmodel.verdict.output.text import columns_text, review_text
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 

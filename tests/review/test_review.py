@@ -11,24 +11,24 @@ import numpy as np
 import pytest
 
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.evidence.measure import Measurement
-from rimmodel.evidence.measured_machine import NOISE, Level, MeasuredMachine, by_test
-from rimmodel.evidence.recording import RecordingError
-from rimmodel.evidence.reduce import SpeedPoints
-from rimmodel.review import review
-from rimmodel.review.assess import _digest, headline
-from rimmodel.review.details import details
-from rimmodel.review.drivers import drivers
-from rimmodel.review.quantities import evaluate, interval_text, text
-from rimmodel.review.shims import shim_advice
-from rimmodel.review.shrink_window import shrink_window
-from rimmodel.review.tolerance_study import run_study
-from rimmodel.review.verdict import _margin, judge, verdict_of_interval
+from rimmodel.behaviour.quantities import evaluate, interval_text, text
+from rimmodel.evidence.measured.machine import NOISE, Level, MeasuredMachine, by_test
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import GivenSpider
-from rimmodel.rotor.case import EXAMPLES, example_case, parse_case
-from rimmodel.rotor.requirements import Claim, Record, Requirement
+from rimmodel.rotor.case.case import EXAMPLES, example_case, parse_case
+from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
 from rimmodel.rotor.rotor import settled_to
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+from rimmodel.verdict import review
+from rimmodel.verdict.assess import _digest, headline
+from rimmodel.verdict.drivers import drivers
+from rimmodel.verdict.judge import _margin, judge, verdict_of_interval
+from rimmodel.verdict.output.details import details
+from rimmodel.verdict.shims import shim_advice
+from rimmodel.verdict.tolerance_study import run_study
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 WARM = '[conditions.warm]\nrim_temperature = "30 degC"\nspider_temperature = "22 degC"\n'
@@ -394,7 +394,7 @@ def write_run(path, interference, highest, noise=0.01e-3):
     gap = gap + np.random.default_rng(5).normal(0.0, noise, speed.shape)
     rows = "".join(f"{n:.3f},{g / MILLIMETRE:.5f}\n" for n, g in zip(speed, gap, strict=True))
     path.write_text("speed [rpm],gap [mm]\n" + rows, encoding="utf-8")
-    return Record(str(path), "cold", "run")
+    return CaseRecord(str(path), "cold", "run")
 
 
 @pytest.mark.parametrize(
@@ -458,7 +458,7 @@ def test_speeds_in_a_wrong_unit_are_refused(tmp_path):
     rows = "\n".join(f"{speed}, {15.0 - 1e-5 * speed**2}" for speed in range(20, 200, 20))
     path.write_text(f"speed [rad/s], gap [mm]\n{rows}\n")  # they are rpm
     with pytest.raises(RecordingError, match=r"speeds reach 1718\.87 rpm, .* check the unit of the speed column"):
-        review(CASE, [Record(path, "cold", "run")])
+        review(CASE, [CaseRecord(path, "cold", "run")])
 
 
 @pytest.mark.derived

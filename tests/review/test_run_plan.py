@@ -7,17 +7,17 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed, sweep
-from rimmodel.behaviour.spider import spider_response
-from rimmodel.evidence.measured_machine import by_test
-from rimmodel.review.assess import measure_records
-from rimmodel.review.plan_page import plan_table, plan_text
-from rimmodel.review.stop_lines import NOISE_GUARD, stop_lines
-from rimmodel.review.test_plan import float_speed_uncertainty, run_plan, run_speeds
-from rimmodel.review.virtual_plan import found_float_speeds, prove_stop_lines
-from rimmodel.rotor import Fit, GivenSpider
+from rimmodel.behaviour.contact.spider import spider_response
+from rimmodel.evidence.measured.machine import by_test
+from rimmodel.planning.proving_run import float_speed_uncertainty, run_plan, run_speeds
+from rimmodel.planning.stop_lines import NOISE_GUARD, stop_lines
+from rimmodel.planning.virtual_runs import found_float_speeds, prove_stop_lines
+from rimmodel.rotor import GivenSpider, ShrinkFit
 from rimmodel.rotor.allowances import ProvingRun
-from rimmodel.rotor.case import example_case
+from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
+from rimmodel.verdict.output.plan import plan_table, plan_text
+from rimmodel.verdict.records import measure_records
 
 CASE = example_case()
 PLAN = run_plan(CASE)
@@ -114,7 +114,7 @@ def test_the_band_holds_19_of_20_rotors_drawn_apart():
         rotor,
         spider=GivenSpider(stiffness, float(response.growth_per_speed_squared), 1.0, rotor.spider.material),
         rim=replace(rotor.rim, hoop_stiffness_factor=factor),
-        fit=Fit(2.1e-3 + rng.normal(0.0, 0.05e-3, (3000, 1))),
+        fit=ShrinkFit(2.1e-3 + rng.normal(0.0, 0.05e-3, (3000, 1))),
     )
     gap = sweep(drawn, COLD, PLAN.speed, "up").air_gap
     at_rest = sweep(drawn, COLD, 0.0).air_gap - float(rotor.air_gap.cold)

@@ -8,14 +8,13 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed, interference_for_float_speed
-from rimmodel.behaviour.limits import checks
-from rimmodel.evidence.measured_machine import by_test
-from rimmodel.review.assess import measure_records
-from rimmodel.review.limits_page import case_checks
-from rimmodel.review.present import is_measured, present_case
-from rimmodel.review.shims import shim_advice, shim_paragraph, shims_table
-from rimmodel.review.shrink_window import half_width, shrink_window
-from rimmodel.rotor.case import example_case
+from rimmodel.behaviour.limits.machine import checks
+from rimmodel.evidence.measured.machine import by_test
+from rimmodel.planning.present import case_checks, is_measured, present_case
+from rimmodel.planning.shrink_window import half_width, shrink_window
+from rimmodel.rotor.case.case import example_case
+from rimmodel.verdict.records import measure_records
+from rimmodel.verdict.shims import shim_advice, shim_paragraph, shims_table
 
 CASE = example_case()
 

@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 
 from rimmodel import float_speed, interference_for_float_speed
-from rimmodel.behaviour.coefficients import coefficients
-from rimmodel.behaviour.limits import checks
-from rimmodel.evidence.measure import Measurement
-from rimmodel.review.quantities import evaluate
-from rimmodel.review.shims import shim_advice, shim_paragraph
-from rimmodel.review.shrink_window import half_width, heating, shrink_window
-from rimmodel.review.window_page import closed_by, window_table, window_text
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.limits.machine import checks
+from rimmodel.behaviour.quantities import evaluate
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.planning.shrink_window import half_width, heating, shrink_window
 from rimmodel.rotor.allowances import Limits
-from rimmodel.rotor.case import example_case
+from rimmodel.rotor.case.case import example_case
 from rimmodel.rotor.requirements import Requirement
+from rimmodel.verdict.output.window import closed_by, window_table, window_text
+from rimmodel.verdict.shims import shim_advice, shim_paragraph
 
 CASE = example_case()
 WINDOW = shrink_window(CASE)

@@ -15,8 +15,8 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of this kind
 INTERRUPTED = """
 import sys, time
 import rimmodel as rm
-from rimmodel.review.study_table import study_text
-from rimmodel.review.tolerance_study import run_study
+from rimmodel.verdict.output.study import study_text
+from rimmodel.verdict.tolerance_study import run_study
 
 if __name__ == "__main__":
     def told(done, of):

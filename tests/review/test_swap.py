@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from rimmodel.review import swap
-from rimmodel.review.output import OutputError, write_files
-from rimmodel.review.swap import SWAP_NAME
+from rimmodel.verdict.output import swap
+from rimmodel.verdict.output.files import OutputError, write_files
+from rimmodel.verdict.output.swap import SWAP_NAME
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="links and locks of this kind are POSIX")
 
@@ -19,7 +19,7 @@ FOREIGN = ("notes.txt", "sub/notes.txt", "other/notes.txt")
 KILLED = """
 import os, sys
 from pathlib import Path
-from rimmodel.review.output import write_files
+from rimmodel.verdict.output.files import write_files
 
 place, dies_at = Path(sys.argv[1]), int(sys.argv[2])
 step = 0
@@ -108,7 +108,7 @@ def test_recovery_never_replaces_a_file_that_came_since(tmp_path):
 MANY = """
 import sys
 from pathlib import Path
-from rimmodel.review.output import write_files
+from rimmodel.verdict.output.files import write_files
 place, mark = Path(sys.argv[1]), sys.argv[2]
 print("ready", flush=True)
 sys.stdin.readline()

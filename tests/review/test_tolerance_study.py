@@ -13,21 +13,21 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour.inputs import with_table
-from rimmodel.behaviour.key_study import key_study
-from rimmodel.behaviour.rotor_model import Asked, case_inputs, default_asked, rotor_model, shim_sets
-from rimmodel.behaviour.study import study
-from rimmodel.evidence.backfit import back_fit
-from rimmodel.evidence.knee import fit_knee
-from rimmodel.evidence.recording import read_recording
-from rimmodel.evidence.reduce import speed_points
-from rimmodel.review.output import OutputError
-from rimmodel.review.quantities import evaluate
-from rimmodel.review.study_table import study_table, study_text, tornado
-from rimmodel.review.tolerance_study import run_study
+from rimmodel.behaviour.keys.tolerance import key_study
+from rimmodel.behaviour.quantities import evaluate
+from rimmodel.behaviour.study.blocks import study
+from rimmodel.behaviour.study.inputs import with_table
+from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, default_asked, rotor_model, shim_sets
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, back_fit
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.rotor.blocks import BLOCK
-from rimmodel.rotor.case import EXAMPLES, parse_case
+from rimmodel.rotor.case.case import EXAMPLES, parse_case
 from rimmodel.rotor.rotor import settled_to
+from rimmodel.verdict.output.files import OutputError
+from rimmodel.verdict.output.study import study_table, study_text, tornado
+from rimmodel.verdict.tolerance_study import run_study
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
 BARE = TEXT.partition("[tolerances]")[0]
@@ -177,13 +177,13 @@ def test_the_posterior_of_a_back_fit_takes_the_place_of_the_drawing(case):
     assert not {row.name for row in result.inputs.marginals} & table.keys()
     found = result.study.distributions["float_speed, cold"]
     # the fit knows the float speed better than either of its two parts, and so must the study
-    low, high = fit.float_speed_interval[""]
-    assert found.mean == pytest.approx(fit.float_speed[""], rel=0.01)
+    low, high = fit.float_speed_interval[OWN_CONDITION]
+    assert found.mean == pytest.approx(fit.float_speed[OWN_CONDITION], rel=0.01)
     assert 0.4 < (found.interval()[1] - found.interval()[0]) / (high - low) < 2.0
     torn = with_table(case_inputs(case), {"rim.hoop_stiffness_factor": table["rim.hoop_stiffness_factor"]})
     assert torn.rows == 4000
     known = evaluate("float_speed", settled_to(case.rotor, fit.interference), cold)
-    assert known == pytest.approx(fit.float_speed[""], rel=0.1)
+    assert known == pytest.approx(fit.float_speed[OWN_CONDITION], rel=0.1)
 
 
 def test_a_table_of_unknown_numbers_is_refused(case):
@@ -268,7 +268,7 @@ def test_a_disk_that_fills_up_leaves_what_was_done_before(case, tmp_path, monkey
 SCRIPT = """
 import sys, time
 import rimmodel as rm
-from rimmodel.review import tolerance_study as where
+from rimmodel.verdict import tolerance_study as where
 
 where.SAVE_EVERY = 0.0
 where.run_study(rm.example_case(), 2**16, index_samples=0, chunk=8192, out=sys.argv[1], resume=True,

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rimmodel.behaviour import float_speed
-from rimmodel.rotor.case import EXAMPLES, UNNAMED_CONDITION, CaseError, example_case, parse_case, read_case
-from rimmodel.rotor.case_format import case_schema
+from rimmodel.rotor.case.case import EXAMPLES, UNNAMED_CONDITION, CaseError, example_case, parse_case, read_case
+from rimmodel.rotor.case.format import case_schema
 from rimmodel.units import RPM
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")

@@ -5,9 +5,9 @@ import re
 import numpy as np
 import pytest
 
-from rimmodel.rotor import Fit, Rim
-from rimmodel.rotor.case import EXAMPLES, CaseError, parse_case
-from rimmodel.rotor.case_format import case_schema
+from rimmodel.rotor import Rim, ShrinkFit
+from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case
+from rimmodel.rotor.case.format import case_schema
 from rimmodel.rotor.rim import ShapeHarmonic
 
 
@@ -84,9 +84,9 @@ def test_neither_mean_nor_keys_is_a_fault():
 
 def test_the_inputs_check_themselves():
     with pytest.raises(ValueError, match="key_interference is nan"):
-        Fit(2e-3, key_interference=(2e-3, np.nan))
+        ShrinkFit(2e-3, key_interference=(2e-3, np.nan))
     with pytest.raises(ValueError, match="one value for each key"):
-        Fit(2e-3, key_interference=(2e-3,))
+        ShrinkFit(2e-3, key_interference=(2e-3,))
     with pytest.raises(ValueError, match=r"harmonic is 1\.5"):
         ShapeHarmonic(1.5, 1e-3)
     with pytest.raises(ValueError, match="bending_stiffness_factor"):

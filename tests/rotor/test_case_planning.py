@@ -7,8 +7,8 @@ import jsonschema
 import pytest
 
 from rimmodel.rotor.allowances import Limits, ProvingRun
-from rimmodel.rotor.case import EXAMPLES, CaseError, parse_case
-from rimmodel.rotor.case_format import case_schema
+from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case
+from rimmodel.rotor.case.format import case_schema
 from rimmodel.units import RPM
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")

@@ -6,8 +6,8 @@ import tomllib
 import jsonschema
 import pytest
 
-from rimmodel.rotor.case import EXAMPLES, CaseError, parse_case
-from rimmodel.rotor.case_format import case_schema
+from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case
+from rimmodel.rotor.case.format import case_schema
 from rimmodel.units import UnitError, parse_difference
 
 BASE = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8").partition("[tolerances]")[0]

@@ -7,9 +7,16 @@ import pytest
 from scipy.integrate import quad
 
 from rimmodel.rotor import DiscSpider, Material
-from rimmodel.rotor.case import example_case, parse_case
-from rimmodel.rotor.doubts import case_doubts
-from rimmodel.rotor.drawing import drawing, electrical_frequency, pole_mass, rim_mass, rotor_inertia, spider_inertia
+from rimmodel.rotor.case.case import example_case, parse_case
+from rimmodel.rotor.case.doubts import case_doubts
+from rimmodel.rotor.case.drawing import (
+    drawing,
+    electrical_frequency,
+    pole_mass,
+    rim_mass,
+    rotor_inertia,
+    spider_inertia,
+)
 from tests.bad_inputs.case_slips import TEXT
 
 ROTOR = example_case().rotor

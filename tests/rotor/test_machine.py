@@ -12,16 +12,16 @@ from rimmodel.rotor import (
     ArmSpider,
     Condition,
     DiscSpider,
-    Fit,
     GivenSpider,
     Material,
     Poles,
     Rim,
     Rotor,
+    ShrinkFit,
     Speeds,
 )
 from rimmodel.rotor.blocks import BLOCK, array_shape, blocks, map_arrays
-from rimmodel.rotor.case import example_case
+from rimmodel.rotor.case.case import example_case
 from rimmodel.rotor.rotor import RotorError, settled_to, without_settlement
 from rimmodel.units import RPM
 
@@ -29,7 +29,7 @@ STEEL = Material(206e9, 0.3, 7850.0, 12e-6)
 RIM = Rim(STEEL, 3.0, 3.4, 1.5)
 POLES = Poles(40, 3000.0, 3.62, 3.85)
 ARMS = ArmSpider(STEEL, 12, 0.05, 1.1)
-ROTOR = Rotor(RIM, POLES, ARMS, Fit(1.8e-3), AirGap(15e-3), Speeds(150 * RPM, 210 * RPM))
+ROTOR = Rotor(RIM, POLES, ARMS, ShrinkFit(1.8e-3), AirGap(15e-3), Speeds(150 * RPM, 210 * RPM))
 
 
 @pytest.mark.parametrize(

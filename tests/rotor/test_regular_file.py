@@ -7,8 +7,8 @@ import time
 
 import pytest
 
-from rimmodel.review.fleet import fleet
-from rimmodel.rotor.case import EXAMPLES, LARGEST_FILE, CaseError, read_case
+from rimmodel.rotor.case.case import EXAMPLES, LARGEST_FILE, CaseError, read_case
+from rimmodel.verdict.output.fleet import fleet
 
 
 @pytest.fixture

@@ -5,8 +5,8 @@ import pytest
 from scipy.integrate import quad, solve_bvp
 
 from rimmodel.rotor import ArmSpider, DiscSpider, GivenSpider, Material
-from rimmodel.rotor.case import EXAMPLES, parse_case
-from rimmodel.rotor.case_drawing import mean_spider_temperature
+from rimmodel.rotor.case.case import EXAMPLES, parse_case
+from rimmodel.rotor.case.of_drawing import mean_spider_temperature
 
 STEEL = Material(206e9, 0.3, 7850.0, 12e-6)
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")

@@ -1,0 +1,104 @@
+"""The rotor at each speed of a range: contact, stresses, growth, gap."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rimmodel.behaviour.contact.coefficients import Direction, coefficients
+from rimmodel.behaviour.contact.state import contact, rim_response
+from rimmodel.elastic.ring import Floats
+from rimmodel.rotor import Condition, Rotor
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """States of a rotor in a condition, arrays of one broadcast shape.
+
+    Stresses are gross (smeared over the stack); steel sees them over the stacking factor, the net section over the
+    net section factor as well. Growths are radial, from the assembled standstill of the same condition. NaN marks
+    speeds at which the magnetic pull has closed the gap, and the spider stress where its parts are not known. The
+    hoop stress of the spider is that at its bore, of the rim outside that at the slot bottom where it has slots.
+
+    Attributes
+    ----------
+    speed : array, rad/s
+    contact_pressure : array, Pa
+    residual_interference : array, m
+        Below zero it is a clearance.
+    rim_bore_hoop_stress, rim_outer_hoop_stress, spider_hoop_stress : array, Pa
+    rim_bore_growth, rim_outer_growth, air_gap : array, m
+    magnetic_pull : array, Pa
+        On the rim outside.
+    """
+
+    speed: Floats
+    contact_pressure: Floats
+    residual_interference: Floats
+    rim_bore_hoop_stress: Floats
+    rim_outer_hoop_stress: Floats
+    spider_hoop_stress: Floats
+    rim_bore_growth: Floats
+    rim_outer_growth: Floats
+    air_gap: Floats
+    magnetic_pull: Floats
+
+
+def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direction = None) -> Sweep:
+    """Contact, stresses, growth and gap at each speed.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : float or array, rad/s
+        Zero or above; broadcasts with array fields of the rotor and the condition.
+    direction : "up", "down" or None
+        Way the speed goes, for friction.
+
+    Returns
+    -------
+    Sweep
+
+    Raises
+    ------
+    ValueError
+        A speed below zero or not finite.
+
+    A rim that is free of the spider carries no contact pressure, so the pressure of a sweep ends in zeros:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> fast = rm.sweep(case.rotor, case.conditions["cold"], 2 * case.rotor.speeds.rated)
+    >>> float(fast.contact_pressure)
+    0.0
+    """
+    omega = np.asarray(speed, dtype=float)
+    if not np.all((omega >= 0) & np.isfinite(omega)):
+        wrong = omega[~((omega >= 0) & np.isfinite(omega))].flat[0]
+        raise ValueError(f"speed is {wrong:g} rad/s; it must be zero or above, and finite")
+    model = coefficients(rotor, condition, direction)
+    x = omega**2
+    state, standstill = contact(model, x), contact(model, np.zeros_like(x))
+    edges = model.edges
+
+    def growth(loads_name: str) -> Floats:
+        loads = getattr(edges, loads_name)
+        return rim_response(loads, model, state, x) - rim_response(loads, model, standstill, np.zeros_like(x))
+
+    spider_hoop = model.spider.hoop_per_speed_squared * x + model.spider.hoop_per_pressure * state.contact_pressure
+    arrays = np.broadcast_arrays(
+        omega,
+        state.contact_pressure,
+        state.residual_interference,
+        rim_response(edges.bore_hoop_stress, model, state, x) + model.warm_bore_hoop_stress,
+        rim_response(edges.outer_hoop_stress, model, state, x) + model.warm_outer_hoop_stress,
+        spider_hoop,
+        growth("bore_displacement"),
+        growth("outer_displacement"),
+        state.air_gap,
+        state.pull,
+    )
+    return Sweep(*arrays)

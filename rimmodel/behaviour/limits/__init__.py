@@ -1,0 +1,1 @@
+"""Checks of the machine against its limits."""

@@ -1,0 +1,1 @@
+"""The rotor under uncertain inputs: samples in, distributions and causes out."""

@@ -1,0 +1,1 @@
+"""The modelled rotor fitted to recorded gaps."""

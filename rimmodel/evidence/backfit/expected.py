@@ -1,0 +1,88 @@
+"""What the model of the rotor expects of a recording: slopes of the gap, and interference against float speed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rimmodel.behaviour import float_speed
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
+from rimmodel.evidence.backfit.least_squares import Floats
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.rotor import without_settlement
+
+if TYPE_CHECKING:
+    pass
+
+
+SUREST, LEAST_SURE = 0.02, 0.9
+"""No slope is taken to be known better, or worse, than this (relative standard uncertainty)."""
+
+
+def expected_slopes(rotor: Rotor, condition: Condition) -> tuple[float, float]:
+    """Modelled slopes of the mean gap against speed squared; both are negative.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    seated, floating : float, m s2
+    """
+    seated, floating = _slopes(rotor, condition)
+    return -float(seated), -float(floating)
+
+
+def _slopes(rotor: Rotor, condition: Condition) -> tuple[Floats, Floats]:
+    model = coefficients(rotor, condition)
+    return model.seated.per_speed_squared, model.floating.per_speed_squared
+
+
+def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> float:
+    """Relative standard uncertainty of the less certain of both expected slopes, from what is known of stiffnesses.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    freedom : Freedom
+
+    Returns
+    -------
+    float, -
+    """
+    names = [name for name in ("hoop_stiffness_factor", "spider_stiffness") if name in freedom.free]
+    moves = np.zeros((1 + len(names), len(PARAMETERS)))
+    for row, name in enumerate(names, start=1):
+        moves[row, PARAMETERS.index(name)] = freedom.prior_sd.get(name, np.inf)
+    if not np.isfinite(moves).all():
+        return LEAST_SURE
+    nowhere = np.zeros(1)
+    moved = gap_model(rotor, condition, nowhere, np.array([""]), nowhere).rotor_of(moves)
+    logarithms = np.log(np.abs([np.broadcast_to(slope, (len(moves), 1)) for slope in _slopes(moved, condition)]))
+    spread = np.sqrt(np.sum((logarithms[:, 1:] - logarithms[:, :1]) ** 2, axis=1))
+    return float(np.clip(spread.max(), SUREST, LEAST_SURE))
+
+
+def float_speed_elsewhere(rotor: Rotor, condition: Condition, interference: float) -> float:
+    """Float speed in another condition of a rim with this effective interference.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    interference : float, m
+        May be infinite.
+
+    Returns
+    -------
+    float, rad/s
+    """
+    if not np.isfinite(interference):
+        return max(interference, 0.0) if not np.isnan(interference) else interference
+    return float(float_speed(without_settlement(rotor).with_interference(interference), condition).speed)

@@ -1,0 +1,290 @@
+"""Back-fit: interference, stiffnesses and gap level of the modelled rotor from a recorded run, with intervals.
+
+Whether there is a knee at all is decided by the plain broken line (`rimmodel.evidence.knee.fit`), which knows no rotor.
+How much interference the rotor has, and at which speed it floats in other conditions, is decided here, where slopes
+and knee hang together through the mechanics and what is known of hoop and spider stiffness counts as a prior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rimmodel.elastic.ring import floats
+from rimmodel.evidence.backfit.calibration import regular_rise
+from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Interval, Target
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
+from rimmodel.evidence.backfit.least_squares import BatchFit, Floats, jacobian
+from rimmodel.evidence.backfit.shared_knee import Series
+from rimmodel.evidence.knee.fit import Knee
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.rotor import Condition, Rotor
+
+ALL_POINTS = ""
+"""Key of what all points show, beside the two directions."""
+
+OWN_CONDITION = ""
+"""Key of what was found in the condition of the recording itself, beside those of the case by name."""
+
+
+SUPPORT = 2
+"""Readings that must lie on either side of an interval of the float speed; robust means of many count as many."""
+
+
+@dataclass(frozen=True)
+class BackFit:
+    """Estimates of a back-fit; intervals are two-sided at `confidence`, infinite on a side that the data leave open.
+
+    Attributes
+    ----------
+    parameters : tuple of str
+    estimate : array (parameter,), SI
+        In the order of `parameters`, stiffnesses as natural logarithms of their ratio to the case.
+    covariance : array (parameter, parameter), SI
+        Of the estimate.
+    intervals : dict of pair of float, SI
+        By parameter.
+    interference : float, m
+    interference_interval : pair of float, m
+    hoop_stiffness_factor : float, -
+    hoop_stiffness_factor_interval : pair of float, -
+    float_speed : dict of float, rad/s
+        By condition; "" is the condition of the run.
+    float_speed_interval : dict of pair of float, rad/s
+    sigma : float, m
+        Noise of one mean gap.
+    sigma_given : bool
+    chi_squared : float, -
+    degrees_of_freedom : int
+    converged : bool
+    residual : array (point,), m
+        Measured less fitted gap of every point used.
+    model : GapModel
+    unknowns : array (unknown,), SI
+        All of `gap_model.PARAMETERS`, fitted or not.
+    priors : dict of float, -
+        Relative standard uncertainty of what was known beforehand and used.
+    priors_dropped : tuple of str
+    confidence : float, -
+    profile_speed : array (value,), rad/s
+        Float speeds tried in the condition of the run.
+    profile_rise : array (value,), -
+        Rise of the sum of squares at each, scaled so that one limit holds for all (see `rise_limits`): the
+        interval is where it stays below `profile_allowed`.
+    profile_allowed : float, -
+    """
+
+    parameters: tuple[str, ...]
+    estimate: Floats
+    covariance: Floats
+    intervals: dict[str, Interval]
+    interference: float
+    interference_interval: Interval
+    hoop_stiffness_factor: float
+    hoop_stiffness_factor_interval: Interval
+    float_speed: dict[str, float]
+    float_speed_interval: dict[str, Interval]
+    sigma: float
+    sigma_given: bool
+    chi_squared: float
+    degrees_of_freedom: int
+    converged: bool
+    residual: Floats
+    model: GapModel
+    unknowns: Floats
+    priors: dict[str, float]
+    priors_dropped: tuple[str, ...]
+    confidence: float
+    profile_speed: Floats
+    profile_rise: Floats
+    profile_allowed: float
+
+    @property
+    def correlation(self) -> Floats:
+        """Correlation of the estimates (parameter, parameter), dimensionless."""
+        spread = np.sqrt(np.diag(self.covariance))
+        correlation: Floats = self.covariance / np.outer(spread, spread)
+        return correlation
+
+
+def back_fit(
+    rotor: Rotor,
+    condition: Condition,
+    points: SpeedPoints,
+    knee: Knee,
+    *,
+    conditions: Mapping[str, Condition] | None = None,
+    freedom: Freedom | None = None,
+    series: Sequence[Series] = (),
+    sigma: float | None = None,
+    confidence: float = 0.95,
+    whole: bool = True,
+) -> BackFit:
+    """Fit the modelled rotor to the mean gaps of one run.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Its interference does not enter; its stiffnesses are the centre of the priors.
+    condition : Condition
+        In which the run was taken.
+    points : SpeedPoints
+        The points that the knee was fitted to.
+    knee : Knee
+        Fit of the same points: says which are used, and gives the noise when `sigma` is None.
+    conditions : mapping of str to Condition, optional
+        Further conditions for which float speeds are wanted.
+    freedom : Freedom, optional
+    series : sequence of Series
+        Other measured series of the same run that share the knee, such as those of `shape_series`.
+    sigma : float, m, optional
+        Standard uncertainty of a mean gap, absolute. The scatter about the broken line when None, and the
+        intervals are then wider by Student's t.
+    confidence : float, -
+    whole : bool
+        Also the intervals of stiffnesses and level; without them they are open.
+
+    Returns
+    -------
+    BackFit
+        A float speed interval with fewer than two readings beyond one of its ends is open there, and all that
+        follow from it: one stray reading at the end of a run looks like a knee just before it.
+
+    Raises
+    ------
+    ValueError
+        `sigma` is not above zero.
+    """
+    given = Freedom() if freedom is None else freedom
+    used = knee.used
+    if sigma is not None and not 0 < sigma < np.inf:
+        raise ValueError(f"sigma is {sigma:g} m; it must be above zero and finite (None: the scatter of the points)")
+    model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used])
+    noise = knee.sigma if sigma is None else sigma
+    fitter = Fitter(model, points.gap[used], noise, given, condition, series)
+    best = fitter.best()
+    # only a prior that is pulled hard can be contradicted; most runs need not look
+    dropped = fitter.stray_priors() if fitter.pulled(best) else ()
+    if dropped:
+        kept = {name: sd for name, sd in given.prior_sd.items() if name not in dropped}
+        fitter = Fitter(model, points.gap[used], noise, Freedom(given.free, kept), condition, series)
+        best = fitter.best()
+    known = sigma is not None or knee.sigma_given
+    freedom_of_noise = None if known else knee.degrees_of_freedom
+    allowed = regular_rise(confidence, freedom_of_noise)
+    targets = {OWN_CONDITION: condition, **(conditions or {})}
+    own = fitter.target(condition, best, confidence, freedom_of_noise)
+    speeds = {
+        name: own if target is condition else fitter.target(target, best, confidence, freedom_of_noise)
+        for name, target in targets.items()
+    }
+    interference = fitter.target(None, best, confidence, freedom_of_noise)
+    alone = _unsupported(points, used, own.interval)
+    speeds = {name: _opened(target, alone, 0.0) for name, target in speeds.items()}
+    interference = _opened(interference, alone, -np.inf)
+    others = [name for name in given.free if name != "interference"]
+    intervals = {name: fitter.side_interval(name, best, allowed) if whole else (-np.inf, np.inf) for name in others}
+    return _result(
+        fitter,
+        best,
+        speeds,
+        interference,
+        intervals,
+        known=known,
+        dropped=dropped,
+        allowed=allowed,
+        confidence=confidence,
+    )
+
+
+def _unsupported(points: SpeedPoints, used: NDArray[np.bool_], interval: Interval) -> tuple[bool, bool]:
+    """Whether fewer than `SUPPORT` readings lie below, and above, an interval of the float speed."""
+    speed, readings = points.speed[used], points.count[used]
+    return bool(readings[speed < interval[0]].sum() < SUPPORT), bool(readings[speed > interval[1]].sum() < SUPPORT)
+
+
+def _opened(target: Target, alone: tuple[bool, bool], lowest: float) -> Target:
+    low, high = target.interval
+    return replace(target, interval=(lowest if alone[0] else low, np.inf if alone[1] else high))
+
+
+def _result(
+    fitter: Fitter,
+    best: BatchFit,
+    speeds: Mapping[str, Target],
+    interference: Target,
+    intervals: dict[str, Interval],
+    *,
+    known: bool,
+    dropped: tuple[str, ...],
+    allowed: float,
+    confidence: float,
+) -> BackFit:
+    columns = np.flatnonzero(fitter.free)
+    at = best.parameters[0]
+    residual = fitter.gap - fitter.model.gaps(best.parameters)[0]
+    factor = float(fitter.model.rotor.rim.hoop_stiffness_factor)
+    low, high = intervals.get("hoop_stiffness_factor", (0.0, 0.0))
+    return BackFit(
+        parameters=tuple(PARAMETERS[column] for column in columns),
+        estimate=at[columns],
+        covariance=fitter.covariance(best)[np.ix_(columns, columns)],
+        intervals={"interference": interference.interval, **intervals},
+        interference=interference.best,
+        interference_interval=interference.interval,
+        hoop_stiffness_factor=factor * float(np.exp(at[1])),
+        hoop_stiffness_factor_interval=(factor * float(np.exp(low)), factor * float(np.exp(high))),
+        float_speed={name: found.best for name, found in speeds.items()},
+        float_speed_interval={name: found.interval for name, found in speeds.items()},
+        sigma=fitter.sigma,
+        sigma_given=known,
+        chi_squared=float(np.sum((residual / fitter.sigma) ** 2)),
+        degrees_of_freedom=len(residual) - len(columns),
+        converged=bool(best.converged[0]),
+        residual=residual,
+        model=fitter.model,
+        unknowns=at,
+        priors={name: sd for name, sd in fitter.freedom.prior_sd.items() if name in fitter.freedom.free},
+        priors_dropped=dropped,
+        confidence=confidence,
+        profile_speed=speeds[OWN_CONDITION].values,
+        profile_rise=speeds[OWN_CONDITION].rise,
+        profile_allowed=allowed,
+    )
+
+
+@dataclass(frozen=True)
+class Band:
+    """Fitted gap and half-width of its band at each speed.
+
+    Attributes
+    ----------
+    speed : array (speed,), rad/s
+    gap, half_width : array (speed,), m
+    """
+
+    speed: Floats
+    gap: Floats
+    half_width: Floats
+
+
+def gap_band(fit: BackFit, speed: Floats) -> Band:
+    """Fitted mean gap and its confidence band, linearised, for any speeds in the condition of the run.
+
+    Parameters
+    ----------
+    fit : BackFit
+    speed : array (speed,), rad/s
+
+    Returns
+    -------
+    Band
+    """
+    model = replace(fit.model, speed=floats(speed), way=np.zeros_like(speed), time=np.zeros_like(speed))
+    columns = np.array([PARAMETERS.index(name) for name in fit.parameters])
+    slope = jacobian(model.gaps, fit.unknowns[None], SCALES, columns)[0]
+    variance = np.einsum("si,ij,sj->s", slope, fit.covariance, slope)
+    return Band(model.speed, model.gaps(fit.unknowns[None])[0], np.sqrt(fit.profile_allowed * variance))

@@ -1,0 +1,175 @@
+"""The rotor as a model of recorded mean gaps: a few unknowns in, a gap for every speed point out.
+
+The unknowns are those of `PARAMETERS`. The first can be read as an interference or as a float speed in any
+condition, so that a profile of the likelihood can be taken of the very number that is asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rimmodel.behaviour import interference_for_float_speed
+from rimmodel.behaviour.contact.coefficients import Coefficients, GapLine, coefficients, with_interference
+from rimmodel.behaviour.contact.scallop import scallop_compliance
+from rimmodel.behaviour.contact.speeds import needed_interference
+from rimmodel.behaviour.contact.spider import spider_response
+from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import Condition, GivenSpider, Rotor
+from rimmodel.rotor.quantity import varied
+from rimmodel.rotor.rotor import without_settlement
+
+PARAMETERS = (
+    "interference",
+    "hoop_stiffness_factor",
+    "spider_stiffness",
+    "gap_offset",
+    "drift",
+    "friction_interference",
+)
+"""Interference (m); rim hoop and spider stiffness as logarithms of their ratio to the case; offset of all gaps (m),
+its drift (m/s); interference that friction adds on the way up and takes on the way down (m)."""
+
+SCALES = np.array([1e-4, 0.1, 0.3, 1e-4, 1e-8, 2e-5])
+"""Size of a change that matters, by parameter."""
+
+NO_STATE = 1.0
+"""Gap (m) that stands for "no such state", far from any gap."""
+
+_WIDEST = {"hoop_stiffness_factor": (0.1, 1.5), "spider_stiffness": (-5.0, 5.0)}
+"""The factor, and the logarithm of the ratio, are kept within these: far outside of what a machine can be."""
+
+
+@dataclass(frozen=True)
+class GapModel:
+    """Speed points of one run, the rotor and the condition that gave them; made by `gap_model`.
+
+    Attributes
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : array (point,), rad/s
+    way : array (point,), -
+        +1 up, -1 down, 0 else.
+    time : array (point,), s
+    """
+
+    rotor: Rotor
+    condition: Condition
+    speed: Floats
+    way: Floats
+    time: Floats
+
+    def gaps(self, unknowns: Floats, asked: Condition | None = None) -> Floats:
+        """Mean gaps (fit, point) for unknowns (fit, parameter) in the order of `PARAMETERS`.
+
+        With `asked` the first unknown is the float speed (rad/s) in that condition instead of the interference.
+        """
+        first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(len(PARAMETERS)))
+        rotor = varied_interference(self.rotor_of(unknowns), 0.0)
+        loose = coefficients(rotor, self.condition)
+        interference = first
+        if asked is not None:
+            interference = needed_interference(loose if asked is self.condition else coefficients(rotor, asked), first)
+        # no state at all (the pull has closed the gap) is told apart from every other by a gap of a metre
+        none = np.isnan(interference)
+        model = with_interference(loose, np.where(none, 0.0, interference))
+        model = _with_friction(model, friction * self.way)
+        gaps = contact(model, self.speed**2).air_gap
+        gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
+        drifted: Floats = gaps + offset + drift * (self.time - self.time[0])
+        return drifted
+
+    def rotor_of(self, unknowns: Floats) -> Rotor:
+        """The rotor of each fit, fields (fit, 1), with its interference still to be set and nothing left to settle.
+
+        Raises TypeError for a spider that is not given by its stiffness.
+        """
+        factor = self.rotor.rim.hoop_stiffness_factor * np.exp(np.clip(unknowns[:, 1, None], -5.0, 5.0))
+        carrier = np.exp(np.clip(unknowns[:, 2, None], *_WIDEST["spider_stiffness"]))
+        rim = varied(self.rotor.rim, hoop_stiffness_factor=np.clip(factor, *_WIDEST["hoop_stiffness_factor"]))
+        spider = self.rotor.spider
+        if not isinstance(spider, GivenSpider):
+            raise TypeError("gap model without a given spider; make it with gap_model()")
+        softer = varied(spider, radial_stiffness=spider.radial_stiffness * carrier)
+        return varied(self.rotor, rim=rim, spider=softer)
+
+    def interference(self, unknowns: Floats, asked: Condition | None) -> Floats:
+        """Interference (fit,), m, behind the first unknown."""
+        if asked is None:
+            return unknowns[:, 0]
+        return interference_for_float_speed(self.rotor_of(unknowns), asked, unknowns[:, 0, None])[:, 0]
+
+    def knee(self, unknowns: Floats, asked: Condition | None, run: Condition) -> Floats:
+        """Speed squared (fit,), rad2/s2, at which the rim lifts off in the condition of the run, friction apart."""
+        if asked is run:
+            return unknowns[:, 0] ** 2
+        interference = self.interference(unknowns, asked)[:, None]
+        rotor = self.rotor_of(unknowns).with_interference(np.where(np.isnan(interference), 0.0, interference))
+        squared, _ = lift_off_speed_squared(coefficients(rotor, run))
+        return np.nan_to_num(np.broadcast_to(squared, interference.shape)[:, 0])
+
+
+def varied_interference(rotor: Rotor, interference: Floats | float) -> Rotor:
+    """The rotor of a fit with another interference, unchecked.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    interference : float or array, m
+
+    Returns
+    -------
+    Rotor
+    """
+    return varied(rotor, fit=varied(rotor.fit, interference=interference))
+
+
+def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np.str_], time: Floats) -> GapModel:
+    """Model of the speed points of a run.
+
+    The spider enters by its growth and its stiffness, whatever its kind: more a record cannot see.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : array (point,), rad/s
+    way : str array (point,)
+        "up", "down" or "".
+    time : array (point,), s
+        NaN where not known.
+
+    Returns
+    -------
+    GapModel
+    """
+    sign = np.where(way == "up", 1.0, np.where(way == "down", -1.0, 0.0))
+    moment = time if np.isfinite(time).all() else np.zeros_like(speed)
+    return GapModel(_carried(without_settlement(rotor)), condition, floats(speed), sign, moment)
+
+
+def _carried(rotor: Rotor) -> Rotor:
+    response = spider_response(rotor)
+    area = 2 * np.pi * rotor.rim.inner_radius * rotor.rim.length
+    spider = GivenSpider(
+        area / (response.compliance + scallop_compliance(rotor)),
+        response.growth_per_speed_squared,
+        1.0,
+        rotor.spider.material or rotor.rim.material,
+    )
+    # keys and the scallop between them are in the stiffness already, and friction is a parameter of its own
+    fit = replace(rotor.fit, key_stiffness=np.inf, key_width=None, friction_interference=0.0)
+    return replace(rotor, spider=spider, fit=fit)
+
+
+def _with_friction(model: Coefficients, extra: Floats) -> Coefficients:
+    """The same lines with `extra` interference (m) that friction feigns, point by point."""
+    if not np.any(extra):
+        return model
+    held = model.edges.outer_displacement.pressure / model.compliance
+    seated = GapLine(model.seated.at_rest - held * extra, model.seated.per_speed_squared, model.seated.per_traction)
+    return replace(model, at_rest=model.at_rest + extra, seated=seated)

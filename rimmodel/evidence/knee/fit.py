@@ -1,0 +1,276 @@
+"""The knee of a broken line in test data: where it is, how sure that is, and whether there is one at all.
+
+Plain numbers in, plain numbers out; x is meant to be speed squared and y a mean air gap, which falls more
+steeply once the rim is free, but nothing here knows of a rotor.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rimmodel.evidence.knee.alternatives import by_known_slopes, rounded_width, seat_take_up, stray_points
+from rimmodel.evidence.knee.broken_line import Array, Points, Scan, best_knee, full_scan
+from rimmodel.evidence.knee.fitted_line import FittedLine, fit_at, fit_straight
+from rimmodel.evidence.knee.inference import (
+    Answer,
+    KneePlausibility,
+    Verdict,
+    bootstrap_range,
+    p_value_of,
+    plausible_range,
+    range_by_drop,
+)
+from rimmodel.evidence.knee.points import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
+from rimmodel.evidence.knee.reasons import why
+
+Bend = Literal["down", "up", "either"]
+PARAMETERS = ("position", "level", "slope_before", "slope_after")
+
+
+@dataclass(frozen=True)
+class Knee:
+    """What a broken-line fit found, with its interval, its verdict and the reasons to distrust it.
+
+    `position`, `level`, the slope on the side that was not seen and
+    their covariances are nan where the data hold nothing of them; `verdict` and `reasons` then say why.
+
+    Attributes
+    ----------
+    verdict : Verdict
+    position : float, unit of x
+        Best x of the knee (middle of a rounded one).
+    interval : pair of float, unit of x
+        At `confidence`. Without a bound: above inf; below 0.0 where no x is negative, else -inf.
+    level : float, unit of y
+        At the knee, where the two lines meet.
+    slope_before, slope_after : float, unit of y per unit of x
+    covariance : array (4, 4), unit of the products
+        Linearised at the best fit, in the order of `parameters`; it is no substitute for `interval`.
+    parameters : tuple of str
+    sigma : float, unit of y
+        Noise of one point: root mean square of those given, or estimated from the residuals.
+    sigma_given : bool
+    chi_squared : float, -
+    degrees_of_freedom : int
+    p_value : float, -
+        Chance that one straight line would show so large a bend somewhere: corrected for the search.
+    width : float, unit of x
+        Of a rounded knee, 0 for a sharp one.
+    confidence : float, -
+    used : bool array (n,)
+        True for the points given that entered the fit.
+    reasons : tuple of str
+    bootstrap_interval : pair of float, unit of x
+        Second opinion: percentiles of the knee over resampled residuals, within the tested range.
+    candidates : array (K,), unit of x
+        Knees tried, for a figure.
+    plausibility : array (K,), -
+        Probability of data that speak as loudly against each as these. From the data alone, the knee lies
+        where it exceeds 1 - `confidence`, or outside the data if `p_value` does.
+    """
+
+    verdict: Verdict
+    position: float
+    interval: tuple[float, float]
+    level: float
+    slope_before: float
+    slope_after: float
+    covariance: Array
+    parameters: tuple[str, str, str, str]
+    sigma: float
+    sigma_given: bool
+    chi_squared: float
+    degrees_of_freedom: int
+    p_value: float
+    width: float
+    confidence: float
+    used: NDArray[np.bool_]
+    reasons: tuple[str, ...]
+    bootstrap_interval: tuple[float, float]
+    candidates: Array
+    plausibility: Array
+
+
+def fit_knee(
+    x: ArrayLike,
+    y: ArrayLike,
+    sigma: ArrayLike | None = None,
+    mask: ArrayLike | None = None,
+    *,
+    confidence: float = 0.95,
+    bend: Bend = "down",
+    robust: bool = True,
+    take_up: float = EARLY,
+    rounded: bool = True,
+    expected_slopes: tuple[float, float] | None = None,
+    expected_slope_uncertainty: float = 0.1,
+    words: Words | None = None,
+) -> Knee:
+    """Fit a continuous broken line and say where its knee is, with a calibrated interval and a verdict.
+
+    Parameters
+    ----------
+    x : array (n,), unit of x
+        In any order; equal x are welcome (dwells). At least 5, at 4 distinct x.
+    y : array (n,), unit of y
+    sigma : float or array (n,), unit of y, optional
+        Standard uncertainty of y, absolute; None: equal and unknown, estimated from the residuals.
+    mask : bool array (n,), optional
+        True for the points to use; all when None.
+    confidence : float, -
+        Of the interval and of the test for a knee.
+    bend : "down", "up" or "either"
+        "down": the slope becomes more negative at the knee (an air gap against speed squared); "up";
+        "either".
+    robust : bool
+        Leave out stray points (see `stray_points`). On by default: one point in a hundred off by 5 to 10 sigma
+        lengthens the interval by a fifth if kept, whereas a clean record loses a point once in fifty and hardly
+        changes (300 virtual runs each).
+    take_up : float, -
+        Fraction of the largest x below which an opposite bend is taken for the take-up of pole seats and left
+        out; 0.16 is 40 % of speed (common practice, no source). 0, or any negative x, switches it off.
+    rounded : bool
+        Allow a rounded knee where the data ask for one.
+    expected_slopes : pair of float, unit of y per unit of x, optional
+        Before and after, from a model. Used only where the data alone show no knee.
+    expected_slope_uncertainty : float, -
+        Relative standard uncertainty of each expected slope.
+    words : Words, optional
+        How places, sizes and slopes are written in the reasons; plain numbers when None.
+
+    Returns
+    -------
+    Knee
+        The interval is the set of knees that `KneePlausibility` does not reject. "resolved" means: one
+        straight line is rejected at ``confidence``, and the interval ends at least two distinct x from both
+        ends of the data.
+
+    Raises
+    ------
+    ValueError
+        For points that cannot be fitted, naming the input, the value and the rule.
+
+    Notes
+    -----
+    Assumes independent normal errors about two straight lines. Drift, autocorrelation or two directions mixed
+    break that; reasons name what the residuals betray of it.
+
+    >>> x = np.arange(11.0)
+    >>> knee = fit_knee(x, -np.minimum(x, 6.0) - 3.0 * np.maximum(x - 6.0, 0.0), sigma=0.01)
+    >>> knee.verdict, round(knee.position, 6), round(knee.level, 6), round(knee.slope_after, 6)
+    ('resolved', 6.0, -6.0, -3.0)
+
+    """
+    words = words or Words()
+    points, used = checked_points(x, y, sigma, mask, checked_sign(confidence, bend, take_up))
+    slopes = checked_slopes(expected_slopes, expected_slope_uncertainty, points.sign)
+    latest = take_up * points.x.max() if points.x.min() >= 0.0 else -math.inf
+    kept, reasons = _usable(points, robust, latest, words)
+    used[used] = kept
+    points = points.keep(kept)
+    width = rounded_width(points) if rounded else 0.0
+    found = full_scan(points, width)
+    data_alone = _from_data_alone(found, confidence)
+    line = fit_at(points, best_knee(found), width)
+    answer = data_alone
+    if data_alone.verdict != "resolved" and slopes is not None:
+        answer = _with_slopes(data_alone, points, line, slopes, expected_slope_uncertainty)
+    if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
+        line = fit_straight(points, before=answer.verdict != "already floating")
+    bootstrap = bootstrap_range(found, confidence)
+    reasons += why(found, line, answer, data_alone, bootstrap, slopes, expected_slope_uncertainty, words)
+    low, high = answer.interval
+    return Knee(
+        verdict=answer.verdict,
+        position=line.position,
+        interval=(0.0 if low == -math.inf and points.x.min() >= 0.0 else low, high),
+        level=line.level,
+        slope_before=line.slope_before,
+        slope_after=line.slope_after,
+        covariance=line.covariance,
+        parameters=PARAMETERS,
+        sigma=line.sigma,
+        sigma_given=points.noise_known,
+        chi_squared=line.chi_squared,
+        degrees_of_freedom=line.degrees_of_freedom,
+        p_value=answer.p_value,
+        width=width if found.largest > 0.0 else 0.0,
+        confidence=confidence,
+        used=used,
+        reasons=tuple(reasons),
+        bootstrap_interval=bootstrap,
+        candidates=data_alone.candidates,
+        plausibility=data_alone.plausibility,
+    )
+
+
+def _usable(points: Points, robust: bool, latest: float, words: Words) -> tuple[NDArray[np.bool_], list[str]]:
+    """Return the points left after stray ones and a seat take-up, and the sentences about them."""
+    everything = np.ones(len(points.x), dtype=bool)
+    stray, reasons = _stray(points, robust)
+    end = seat_take_up(points.keep(~stray), latest)
+    later = everything if end is None else points.x >= end
+    if end is not None and len(np.unique(points.x[later & ~stray])) > FEWEST_POINTS:
+        reasons.append(
+            f"the slope flattens at {words.place(end)}, against the bend of a knee: taken for the take-up of pole "
+            f"seats, and the {int(np.sum(~later))} points before it left out"
+        )
+        stray = ~everything
+        stray[later], more = _stray(points.keep(later), robust)
+        reasons += more
+    else:
+        later = everything
+    if stray.any():
+        where = ", ".join(words.place(float(x)) for x in points.x[stray])
+        reasons.append(f"{int(stray.sum())} stray point(s) left out, at {where}")
+    return later & ~stray, reasons
+
+
+def _stray(points: Points, robust: bool) -> tuple[NDArray[np.bool_], list[str]]:
+    stray = stray_points(points) if robust else None
+    if stray is not None:
+        return stray, []
+    sentence = "more than one point in ten lies off any broken line: none is left out"
+    return np.zeros(len(points.x), dtype=bool), [sentence] if robust else []
+
+
+def _from_data_alone(found: Scan, confidence: float) -> Answer:
+    level, p_value = 1.0 - confidence, p_value_of(found)
+    knees, plausibility = KneePlausibility(found).profile(level)
+    low, high = plausible_range(knees, plausibility, level)
+    if p_value >= level:  # no knee inside the range is as good: then it may lie anywhere outside
+        low, high = -math.inf, math.inf
+    verdict: Verdict = "resolved" if math.isfinite(low) and math.isfinite(high) else "not resolvable"
+    return Answer(verdict, (low, high), level, p_value, knees, plausibility)
+
+
+def _with_slopes(
+    data_alone: Answer,
+    points: Points,
+    line: FittedLine,
+    slopes: tuple[float, float],
+    uncertainty: float,
+) -> Answer:
+    """Return the answer with both slopes expected, where the data alone leave the knee unbounded.
+
+    A knee is then claimed only if the data reject one line at half the level: two ways to claim one would
+    otherwise add up. The line is said to be all before, or all after, the knee only where no knee on the other
+    half of the range fits as well.
+    """
+    noise = 1.0 if points.noise_known else line.sigma
+    knees, misfit = by_known_slopes(points, noise, slopes, uncertainty)
+    freedom = None if points.noise_known else len(points.x) - 4
+    low, high = range_by_drop(knees, misfit, 1.0 - data_alone.level, freedom)
+    verdict: Verdict = "not resolvable"
+    if math.isfinite(low) and math.isfinite(high):
+        verdict = "resolved" if data_alone.p_value < 0.5 * data_alone.level else verdict
+    elif data_alone.p_value >= data_alone.level and low > knees.mean():
+        verdict = "above tested range"
+    elif data_alone.p_value >= data_alone.level and high < knees.mean():
+        verdict = "already floating"
+    return replace(data_alone, verdict=verdict, interval=(low, high))

@@ -1,0 +1,202 @@
+"""The sentences that go with a knee: why it is not resolved, what would resolve it, what makes it doubtful."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from rimmodel.evidence.knee.broken_line import Scan
+from rimmodel.evidence.knee.fitted_line import FittedLine
+from rimmodel.evidence.knee.inference import Answer, detectable_score, p_value_of, path_length
+from rimmodel.evidence.knee.points import EARLY, Words
+
+DISTRUST = 0.01
+"""Chance at which a check of the residuals speaks up on sound data."""
+
+
+def why(
+    found: Scan,
+    line: FittedLine,
+    answer: Answer,
+    data_alone: Answer,
+    bootstrap: tuple[float, float],
+    slopes: tuple[float, float] | None,
+    slope_uncertainty: float,
+    words: Words,
+) -> list[str]:
+    """Return plain sentences: what the data lack, or what to distrust, and what the residuals say.
+
+    Parameters
+    ----------
+    found : Scan
+    line : FittedLine
+    answer, data_alone : Answer
+    bootstrap : pair of float, unit of x
+    slopes : pair of float, unit of y per unit of x, or None
+    slope_uncertainty : float, -
+    words : Words
+
+    Returns
+    -------
+    list of str
+    """
+    if answer.verdict == "resolved":
+        sentences = _doubts(found, line, answer, bootstrap, slopes, slope_uncertainty, words)
+    else:
+        sentences = _lacking(found, line, data_alone, slopes, words)
+        sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
+    if not found.points.noise_known:
+        sentences.append(
+            f"no noise given: {words.size(line.sigma)} is estimated from the residuals, taken as equal everywhere"
+        )
+    return sentences + _residuals(found, line)
+
+
+def _lacking(
+    found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None, words: Words
+) -> list[str]:
+    low, high = data_alone.interval
+    if data_alone.p_value < data_alone.level:
+        if math.isfinite(low) or math.isfinite(high):
+            where = "below" if math.isfinite(high) else "beyond"
+            return [f"a bend is there, but too few places surely lie {where} it: no bound on that side"]
+        return ["a bend is there, but nothing bounds its place on either side"]
+    return [
+        f"one straight line serves as well: so large a bend comes by chance with probability {data_alone.p_value:.2g}",
+        *_what_would_do(found, line, data_alone, slopes, words),
+    ]
+
+
+def _what_would_do(
+    found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None, words: Words
+) -> list[str]:
+    """Return which bend would have shown nine times in ten, or what noise or how many points this one needs."""
+    # strength is per unit of bend at noise 1; a point of weight 1 has this share of the mean sigma
+    per_bend = found.strength * float(np.sqrt(np.mean(found.points.weight**-2.0)))
+    needed = detectable_score(path_length(found.directions), data_alone.level)
+    easiest = int(per_bend.argmax())
+    if slopes is not None:
+        kind, bend, place = "expected", abs(slopes[1] - slopes[0]), easiest
+    elif found.largest > 0.0 and data_alone.p_value < 0.5:
+        kind, bend, place = "fitted", abs(line.slope_after - line.slope_before), found.best
+    else:
+        smallest, place = needed * line.sigma / per_bend[easiest], found.candidates[easiest]
+        bend_words = f"{words.slope(float(smallest))} or more at {words.place(float(place))}"
+        return [f"a bend of {bend_words} would have shown, nine times in ten"]
+    shown = found.candidates[per_bend * bend >= needed * line.sigma]
+    if kind == "expected" and len(shown):
+        return [
+            f"the expected bend would have shown, nine times in ten, from {words.place(float(shown[0]))} to "
+            f"{words.place(float(shown[-1]))}"
+        ]
+    sigma = bend * float(per_bend[place]) / needed
+    points = math.ceil(len(found.points.x) * (line.sigma / sigma) ** 2)
+    where = f"the {kind} bend of {words.slope(bend)} at {words.place(float(found.candidates[place]))}"
+    return [
+        f"to show {where} nine times in ten takes noise of {words.size(sigma)} instead of {words.size(line.sigma)}, "
+        f"or {points} points spread like these"
+    ]
+
+
+def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty: float, words: Words) -> list[str]:
+    if slopes is None:
+        if answer.p_value < answer.level:
+            return []
+        return ["one straight line cannot tell seated from floating: give the expected slopes"]
+    low, high = answer.interval
+    given = (
+        f"with slopes {words.slope(slopes[0])} and {words.slope(slopes[1])} expected, "
+        f"within {100 * uncertainty:.0f} % each,"
+    )
+    if answer.verdict == "above tested range":
+        return [f"{given} the line is the one before the knee, which lies above {words.place(low)}"]
+    if answer.verdict == "already floating":
+        return [f"{given} the line is the one after the knee, which lies below {words.place(high)}"]
+    if math.isfinite(low) and math.isfinite(high):
+        return [
+            f"{given} the knee lies from {words.place(low)} to {words.place(high)}, but the data alone do not show it"
+        ]
+    if math.isfinite(low) or math.isfinite(high):
+        bound = f"above {words.place(low)}" if math.isfinite(low) else f"below {words.place(high)}"
+        return [f"{given} all that can be told is that the knee lies {bound}, far inside the tested range"]
+    return [f"{given} it still cannot be told whether the line is before or after the knee"]
+
+
+def _doubts(
+    found: Scan,
+    line: FittedLine,
+    answer: Answer,
+    bootstrap: tuple[float, float],
+    slopes: tuple[float, float] | None,
+    uncertainty: float,
+    words: Words,
+) -> list[str]:
+    x, (low, high) = found.points.x, answer.interval
+    sentences = []
+    if found.width:
+        sentences.append(
+            f"the knee is rounded, from {words.place(line.position - found.width / 2)} to "
+            f"{words.place(line.position + found.width / 2)}, as by lift-off one key after another: the interval is "
+            "for its middle"
+        )
+    places = np.unique(x)
+    before, after = int(np.sum(places < line.position)), int(np.sum(places > line.position))
+    if min(before, after) < 4:
+        side, count = ("before", before) if before < after else ("after", after)
+        sentences.append(f"only {count} distinct places lie {side} the knee: its slope there rests on them alone")
+    if x.min() >= 0.0 and high < EARLY * x.max():
+        sentences.append(
+            "the knee lies in the first 40 % of speed, where pole seats close up (common practice, no source): it may "
+            "be that"
+        )
+    wide, other = high - low, bootstrap[1] - bootstrap[0]
+    if other > 2.0 * wide or min(high, bootstrap[1]) <= max(low, bootstrap[0]):
+        sentences.append(
+            f"resampled residuals give another interval, {words.place(bootstrap[0])} to {words.place(bootstrap[1])}"
+        )
+    outside = (answer.candidates > low) & (answer.candidates < high) & (answer.plausibility < 0.5 * answer.level)
+    if outside.any():
+        sentences.append("the interval joins separate ranges with less plausible knees between them")
+    if slopes is not None:
+        sentences += _slopes_disagree(line, slopes, uncertainty, words)
+    return sentences
+
+
+def _slopes_disagree(line: FittedLine, slopes: tuple[float, float], uncertainty: float, words: Words) -> list[str]:
+    sentences = []
+    measured = ((line.slope_before, slopes[0], "before", 2), (line.slope_after, slopes[1], "after", 3))
+    for slope, expected, side, place in measured:
+        spread = math.hypot(math.sqrt(line.covariance[place, place]), uncertainty * expected)
+        if abs(slope - expected) > 2.6 * spread:
+            sentences.append(
+                f"the slope {side} the knee is {words.slope(slope)}, not {words.slope(expected)} as expected"
+            )
+    return sentences
+
+
+def _residuals(found: Scan, line: FittedLine) -> list[str]:
+    from scipy.special import chdtrc, ndtr
+
+    points, sentences = found.points, []
+    if points.noise_known:
+        scatter = math.sqrt(line.chi_squared / line.degrees_of_freedom)
+        if chdtrc(line.degrees_of_freedom, line.chi_squared) < DISTRUST:
+            sentences.append(
+                f"the points scatter {scatter:.2g} times as much as the noise given: it is too small, or these are "
+                "not two lines; the interval is too narrow"
+            )
+    residual = line.standardised
+    if line.chi_squared > 0.0 and len(residual) >= 15:
+        together = float(residual[1:] @ residual[:-1]) / float(residual @ residual)
+        # fitting four parameters pulls this correlation down a little, which is on the safe side
+        if ndtr(-together * math.sqrt(len(residual))) < DISTRUST:
+            sentences.append(
+                f"neighbouring residuals go together (correlation {together:.2f}): drift or a curve, for which "
+                "the interval does not allow"
+            )
+    reverse = replace(found, points=replace(points, sign=-points.sign))
+    if points.sign and reverse.largest > found.largest and p_value_of(reverse) < DISTRUST:
+        sentences.append("the slope changes against the bend looked for, by more than noise")
+    return sentences

@@ -1,0 +1,154 @@
+"""How fast the recorded gap falls with speed, against what a rotor of the case can do: sign, size and likely slip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.evidence.backfit.fitter import PRIOR_SD
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
+from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.slips import likely_fall
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.units import MILLIMETRE, RPM
+
+REACH = 2.0
+"""Standard uncertainties of both stiffnesses that are allowed to a machine before its growth is doubted."""
+
+ODD, IMPOSSIBLE = 1.5, 6.0
+"""Factor outside of what such machines do from which a growth is doubted, and from which it is refused: slips of unit
+lie beyond the second, while the recording of another machine need not."""
+
+SURE = 5.0
+"""Standard errors by which a growth must lie outside: points about a bent line are no independent readings."""
+
+RISING = 0.3
+"""Share of the least expected fall by which a gap must rise to be refused for its sign."""
+
+
+@dataclass(frozen=True)
+class Fall:
+    """Fall of the gap over speed squared, as recorded and as the case allows.
+
+    Attributes
+    ----------
+    recorded, standard_error : float, m s2
+    least, largest : float, m s2
+        Of the seated and of the floating rim, with the stiffnesses that such a machine can have.
+    span : float, rad2/s2
+        Of speed squared, from the slowest to the fastest point.
+    """
+
+    recorded: float
+    standard_error: float
+    least: float
+    largest: float
+    span: float
+
+
+def fall(rotor: Rotor, condition: Condition, points: SpeedPoints) -> Fall | None:
+    """Fit one straight line to gap against speed squared and set it beside the modelled slopes.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    points : SpeedPoints
+
+    Returns
+    -------
+    Fall or None
+        None for fewer than four points or for one speed only.
+    """
+    x, gap = points.speed**2, points.gap
+    spread = float(np.sum((x - x.mean()) ** 2)) if x.size else 0.0
+    if x.size < 4 or spread <= 0.0:
+        return None
+    slope = float(np.sum((x - x.mean()) * (gap - gap.mean()))) / spread
+    rest = gap - gap.mean() - slope * (x - x.mean())
+    error = float(np.sqrt(np.sum(rest**2) / (x.size - 2) / spread))
+    least, largest = _possible(rotor, condition)
+    return Fall(-slope, error, least, largest, float(np.ptp(x)))
+
+
+def _possible(rotor: Rotor, condition: Condition) -> tuple[float, float]:
+    """Least seated and largest floating slope with both stiffnesses off by `REACH` standard uncertainties."""
+    moves = np.zeros((4, len(PARAMETERS)))
+    names = ("hoop_stiffness_factor", "spider_stiffness")
+    for row, signs in enumerate(product((-1.0, 1.0), repeat=2)):
+        for name, sign in zip(names, signs, strict=True):
+            moves[row, PARAMETERS.index(name)] = sign * REACH * PRIOR_SD[name]
+    nowhere = np.zeros(1)
+    moved = gap_model(rotor, condition, nowhere, np.array([""]), nowhere).rotor_of(moves)
+    model = coefficients(moved, condition)
+    return float(np.min(model.seated.per_speed_squared)), float(np.max(model.floating.per_speed_squared))
+
+
+def growth_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints, source: str = "") -> tuple[str, ...]:
+    """Say what is wrong with the size of the recorded fall of the gap.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    points : SpeedPoints
+    source : str
+        For the message.
+
+    Returns
+    -------
+    tuple of str
+        Why the recording cannot decide anything; empty where its fall is what such a machine can show.
+
+    Raises
+    ------
+    RecordingError
+        The gap rises with speed, or falls by several times more or less than it can.
+    """
+    found = fall(rotor, condition, points)
+    if found is None or not 0.0 < found.least <= found.largest:
+        return ()
+    where = f"{source}: " if source else ""
+    if found.recorded + SURE * found.standard_error < 0.0 and found.recorded < -RISING * found.least:
+        return _refused(f"{where}{_rising(found, points)}", points)
+    sure = SURE * found.standard_error
+    low, high = found.recorded + sure < found.least / ODD, found.recorded - sure > found.largest * ODD
+    if not (low or high):
+        return ()
+    sentence = _sentence(found, points, int(rotor.poles.count))
+    gross = found.recorded + sure < found.least / IMPOSSIBLE or found.recorded - sure > found.largest * IMPOSSIBLE
+    return _refused(f"{where}{sentence}", points) if gross else (sentence,)
+
+
+def _refused(message: str, points: SpeedPoints) -> tuple[str, ...]:
+    """Refuse; where the recording contradicts itself that is the reason to tell, and this one stands beside it."""
+    if points.disqualified:
+        return (message,)
+    raise RecordingError(message)
+
+
+def _rising(found: Fall, points: SpeedPoints) -> str:
+    return (
+        f"the gap grows with speed, by {-found.recorded * found.span / MILLIMETRE:.3g} mm to "
+        f"{points.speed.max() / RPM:.4g} rpm, where it must fall by at least "
+        f"{found.least * found.span / MILLIMETRE:.3g} mm: this looks like growth of the rotor, or like a change "
+        "counted in the other direction; give the air gap, or the change of gap with its sign, in which a gap that "
+        "closes is negative"
+    )
+
+
+def _sentence(found: Fall, points: SpeedPoints, pole_count: int) -> str:
+    """What was recorded, what was expected, and the factors that would explain it."""
+    low, high = (bound * found.span / MILLIMETRE for bound in (found.least, found.largest))
+    hint = likely_fall(found.recorded, found.least, found.largest, pole_count, lengths=points.is_change)
+    moves = "falls" if found.recorded >= 0.0 else "rises"
+    return (
+        f"the gap {moves} by {abs(found.recorded) * found.span / MILLIMETRE:.3g} mm from "
+        f"{points.speed.min() / RPM:.4g} to {points.speed.max() / RPM:.4g} rpm, where it should fall by {low:.3g} to "
+        f"{high:.3g} mm on a rotor like that of the case{hint}: check the units of gap and speed, and masses and radii "
+        "of the case"
+    )

@@ -1,0 +1,121 @@
+"""Level of the recorded gaps against the cold gap of the case: how far off it may stand and what would explain it."""
+
+from __future__ import annotations
+
+from rimmodel.evidence.measured.machine import RULED_OUT, Level
+from rimmodel.units import MILLIMETRE
+
+SHARE = 0.05
+"""Of the cold gap: a level may always be off by so much, which published assembly tolerances allow for the mean gap
+(US Bureau of Reclamation, FIST 2-7, appendix C)."""
+
+DEVIATIONS = RULED_OUT
+"""Standard uncertainties of cold gap, sensors and fit together that a level may be off by."""
+
+
+WORTH_A_REMARK = 1.96
+"""Standard uncertainties from which a level is remarked: one clean run in twenty."""
+
+
+def level_limit(level: Level, cold_gap: float) -> float:
+    """Difference of level that cold gap and sensors still explain: the larger of `SHARE` and `DEVIATIONS`.
+
+    Parameters
+    ----------
+    level : Level
+    cold_gap : float, m
+
+    Returns
+    -------
+    float, m
+
+    >>> level_limit(Level({"keys": 0.0}, 0.4e-3, ("keys",)), 16e-3) == RULED_OUT * 0.4e-3
+    True
+    """
+    return max(SHARE * cold_gap, DEVIATIONS * level.standard_uncertainty)
+
+
+def nearest_difference(level: Level) -> float | None:
+    """Recorded less expected gap, m, with the cause of lost interference that explains most of it; None for changes.
+
+    Parameters
+    ----------
+    level : Level
+
+    Returns
+    -------
+    float or None, m
+    """
+    return min(level.difference.values(), key=abs, default=None)
+
+
+def level_text(level: Level) -> str:
+    """The level in words; empty where a recording holds changes only.
+
+    Parameters
+    ----------
+    level : Level
+
+    Returns
+    -------
+    str
+    """
+    difference = nearest_difference(level)
+    if difference is None:
+        return ""
+    shown = round(difference / MILLIMETRE, 2) + 0.0  # no minus before a zero
+    return f"{shown:+.2f} mm, standard uncertainty {level.standard_uncertainty / MILLIMETRE:.2f} mm"
+
+
+def level_doubt(level: Level | None, cold_gap: float) -> str:
+    """Why the recorded gaps cannot be those of the case; empty where cold gap and sensors explain their level.
+
+    Parameters
+    ----------
+    level : Level or None
+    cold_gap : float, m
+
+    Returns
+    -------
+    str
+    """
+    difference = None if level is None else nearest_difference(level)
+    if level is None or difference is None:
+        return ""
+    limit = level_limit(level, cold_gap)
+    if abs(difference) <= limit:
+        return ""
+    side = "wider" if difference > 0 else "narrower"
+    return (
+        f"the gaps stand {abs(difference) / MILLIMETRE:.2f} mm {side} than the case allows for (cold gap "
+        f"{cold_gap / MILLIMETRE:.4g} mm; {limit / MILLIMETRE:.2f} mm would be explained by it and by the sensors): a "
+        "sensor offset, a wrong unit or scale, a gap stated for another state, or a stack that has grown; correct the "
+        "cold gap or the readings, state sensor_offset of the record, or give the run as gap_change"
+    )
+
+
+def level_remark(level: Level | None, cold_gap: float) -> str:
+    """A level that is off by more than chance makes it, though not so far that the recording decides nothing.
+
+    Parameters
+    ----------
+    level : Level or None
+    cold_gap : float, m
+
+    Returns
+    -------
+    str
+        Empty where the level is as expected, and where `level_doubt` speaks.
+    """
+    difference = None if level is None else nearest_difference(level)
+    if level is None or difference is None or abs(difference) <= WORTH_A_REMARK * level.standard_uncertainty:
+        return ""
+    if level_doubt(level, cold_gap):
+        return ""
+    side = "wider" if difference > 0 else "narrower"
+    return (
+        f"the gaps stand {abs(difference) / MILLIMETRE:.2f} mm {side} than expected, "
+        f"{abs(difference) / level.standard_uncertainty:.1f} standard uncertainties: an error of gain of "
+        f"{100 * abs(difference) / cold_gap:.2g} %, a stator or a rotor warmer than noted, or another cold gap; a gain "
+        "moves the interference as well"
+    )

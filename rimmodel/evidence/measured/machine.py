@@ -1,0 +1,544 @@
+"""The machine that a recording shows, and any number of it with everything that is not known.
+
+A back-fit knows how far noise and few points leave its unknowns open. A number that somebody signs hangs on more:
+pole mass and steel of the machine, temperatures of the run and of the condition asked for, gain and level of the
+sensors, and what has lost the interference that is missing. Each cause enters here once: a neighbour of the best
+machine is built to each side of it, refitted to the same recording, and every number asked of them all.
+
+The sides of an interval are put together from those of its causes in quadrature, each side by itself: exact where
+all is linear and normal, and true to skewed causes (Zou & Donner, Statistics in Medicine 27 (2008) 1693; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rimmodel.behaviour import interference_for_float_speed
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.study.inputs import Inputs
+from rimmodel.behaviour.study.rotor_model import RotorModel, case_inputs, quantity_values, rotor_model
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
+from rimmodel.evidence.backfit.fitter import Freedom, Interval
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
+from rimmodel.evidence.backfit.least_squares import jacobian
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.rotor import Condition, GivenSpider, Rotor
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.rotor.rotor import settled_to, without_settlement
+from rimmodel.rotor.tolerance import PER_KEY
+
+ASSEMBLED_GAP = 0.025
+"""Standard uncertainty of the mean gap as assembled, as a share, when the case has no tolerance of it: half of the
+5 % that published assembly tolerances allow (US Bureau of Reclamation, FIST 2-7, appendix C)."""
+
+LEARNED = ("fit.interference", "fit.settlement", "fit.stack_growth", "rim.hoop_stiffness_factor")
+"""Numbers that a back-fit finds: their tolerances are not counted again."""
+
+OF_THE_GAP = ("air_gap.cold", "air_gap.stator_bore_radius", "poles.face_radius")
+"""Numbers whose tolerances together make that of the cold gap."""
+
+RULED_OUT = 2.576
+"""Standard uncertainties by which the level must miss a reading before the recording rules it out: 1 in 100."""
+
+READINGS = {"keys": 0.0, "stack": 1.0}
+"""Share of the lost interference that is growth of the stack, by what is taken to have lost it."""
+
+NOISE, TEMPERATURE, GAIN, LEVEL = (
+    "recording",
+    "temperature of the run",
+    "gain of the sensors",
+    "level of the sensors and cold gap",
+)
+
+
+Asked = Callable[[Rotor, Condition], Floats]
+"""Any number of a rotor in a condition, fields (row,) to values (row,)."""
+
+
+@dataclass(frozen=True)
+class Level:
+    """Level of the recorded gaps against that of the case, for each cause of lost interference.
+
+    Attributes
+    ----------
+    difference : dict of float, m
+        Recorded less expected mean gap, by "keys" and "stack"; empty where a recording holds changes only.
+    standard_uncertainty : float, m
+        Of that difference: cold gap, sensors, fit.
+    possible : tuple of str
+        Causes that the level does not rule out, or that which the case states.
+    """
+
+    difference: dict[str, float]
+    standard_uncertainty: float
+    possible: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ByTest:
+    """A number of the measured machine.
+
+    Attributes
+    ----------
+    best : float, SI
+        NaN where the recording gives bounds only.
+    interval : pair of float, SI
+        Infinite on an open side.
+    parts : dict of pair of float, SI
+        What each cause adds to the lower and to the upper side.
+    by_cause : dict of pair of float and interval, SI
+        Best value and interval for each cause of lost interference that is possible.
+    """
+
+    best: float
+    interval: Interval
+    parts: dict[str, Interval]
+    by_cause: dict[str, tuple[float, Interval]]
+
+
+@dataclass(frozen=True)
+class MeasuredMachine:
+    """The best machine and its neighbours; `rows` of all arrays are best, lower, upper side of each cause.
+
+    Attributes
+    ----------
+    case : Case
+    confidence : float, -
+    causes : tuple of str
+        One for each pair of neighbours; several pairs may share a cause.
+    rotors, carried : dict of Rotor
+        By cause of lost interference, fields (row,): with the spider of the drawing, and with that which was fitted.
+    conditions : dict of Condition
+        Fields (row,).
+    level : Level
+    bounded : pair of bool
+        Whether the lift-off of the run is bounded below, above.
+    noise : bool
+        Whether the pairs hold the noise of the recording; False where the rows stand at a bound of the lift-off.
+    """
+
+    case: Case
+    confidence: float
+    causes: tuple[str, ...]
+    rotors: dict[str, Rotor]
+    carried: dict[str, Rotor]
+    conditions: dict[str, Condition]
+    level: Level
+    bounded: tuple[bool, bool]
+    noise: bool
+
+    def values(self, asked: str | Asked, condition: str, lost_by: str) -> Floats:
+        """Array (row,), SI, of a quantity by name, or of a function of rotor and condition."""
+        state = self.conditions[condition]
+        with np.errstate(invalid="ignore"):
+            if callable(asked):
+                found = asked(self.carried[lost_by], state)
+            else:  # the fit knows of the spider what a gap shows, not its stress
+                rotor = (self.rotors if asked.startswith("spider_stress") else self.carried)[lost_by]
+                found = quantity_values(rotor, state, [asked])[asked]
+        return np.broadcast_to(found, (1 + 2 * len(self.causes),))
+
+    def sides(self, values: Floats) -> dict[str, Interval]:
+        """What each cause adds below and above the best of `values` (row,), in their unit.
+
+        Infinite where a neighbour has no value.
+        """
+        count = len(self.causes)
+        with np.errstate(invalid="ignore"):  # a value that is none has no sides
+            pairs = np.stack([values[1 : 1 + count], values[1 + count :]]) - values[0]
+        lost = ~np.isfinite(pairs)
+        low = np.where(lost.any(axis=0), _open_side(pairs, -1.0), np.maximum(-pairs.min(axis=0), 0.0))
+        high = np.where(lost.any(axis=0), _open_side(pairs, 1.0), np.maximum(pairs.max(axis=0), 0.0))
+        found: dict[str, Interval] = {}
+        for cause, below, above in zip(self.causes, low, high, strict=True):
+            known = found.get(cause, (0.0, 0.0))
+            found[cause] = (float(np.hypot(known[0], below)), float(np.hypot(known[1], above)))
+        return found
+
+
+def _open_side(pairs: Floats, sign: float) -> Floats:
+    """Reach of a pair of which a neighbour has no finite value: a NaN opens both sides, an infinity its own."""
+    towards = sign * pairs
+    reach: Floats = np.where(np.isnan(pairs).any(axis=0), np.inf, np.maximum(towards.max(axis=0), 0.0))
+    return reach
+
+
+def case_freedom(case: Case) -> Freedom:
+    """What a back-fit adjusts, with stiffnesses known as well as the case states them.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    Freedom
+    """
+    usual = Freedom()
+    known = dict(usual.prior_sd)
+    stated = {row.name: row for row in case.tolerances}
+    pairs = [("rim.hoop_stiffness_factor", "hoop_stiffness_factor")]
+    if isinstance(case.rotor.spider, GivenSpider):
+        pairs.append(("spider.radial_stiffness", "spider_stiffness"))
+    for key, name in pairs:
+        if key in stated:
+            known[name] = stated[key].standard_uncertainty / abs(stated[key].centre)
+    return Freedom(usual.free, known)
+
+
+def not_learned(case: Case) -> Inputs:
+    """The tolerances of a case that a back-fit of the mean gap says nothing of.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    Inputs
+    """
+    inputs = case_inputs(case)
+    known = {*LEARNED, *OF_THE_GAP}
+    if isinstance(case.rotor.spider, GivenSpider):
+        known.add("spider.radial_stiffness")
+    kept = tuple(row for row in inputs.marginals if row.name not in known and not row.name.startswith(PER_KEY))
+    names = {row.name for row in kept}
+    return Inputs(kept, tuple(pair for pair in inputs.correlations if set(pair.between) <= names))
+
+
+def cold_gap_uncertainty(case: Case) -> float:
+    """Standard uncertainty of the mean gap as assembled.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    float, m
+    """
+    stated = [row.standard_uncertainty for row in case.tolerances if row.name in OF_THE_GAP]
+    return float(np.hypot.reduce(stated)) if stated else ASSEMBLED_GAP * float(case.rotor.air_gap.cold)
+
+
+def measured_machines(case: Case, record: CaseRecord, points: SpeedPoints, fit: BackFit) -> tuple[MeasuredMachine, ...]:
+    """The machine that a fitted recording shows, or those at the bounds of its lift-off where there is no best one.
+
+    Parameters
+    ----------
+    case : Case
+    record : CaseRecord
+        Its condition and sensors.
+    points : SpeedPoints
+        Only those that were fitted.
+    fit : BackFit
+
+    Returns
+    -------
+    tuple of MeasuredMachine
+        One where both sides of the lift-off are known, else one for each bound, none without any.
+    """
+    builder = _Builder(case, record, points, fit)
+    low, high = fit.float_speed_interval[OWN_CONDITION]
+    best = fit.float_speed[OWN_CONDITION]
+    bounded = (low > 0, bool(np.isfinite(high)))
+    if all(bounded) and np.isfinite(best) and best > 0:
+        return (builder.about(best),)
+    ends = [end for end, known in zip((low, high), bounded, strict=True) if known and np.isfinite(end)]
+    return tuple(builder.at_bound(end, bounded) for end in ends)
+
+
+class _Builder:
+    """One fitted recording, from which machines are built; every method is plain arithmetic on the same inputs."""
+
+    def __init__(self, case: Case, record: CaseRecord, points: SpeedPoints, fit: BackFit) -> None:
+        from scipy.special import ndtri
+
+        self.case, self.record, self.fit, self.points = case, record, fit, points
+        self.name, self.condition = case.condition(record.condition)
+        self.model: RotorModel = rotor_model(case, ())
+        self.inputs = not_learned(case)
+        self.names = self.inputs.names
+        self.z = float(ndtri((1 + fit.confidence) / 2))
+        self.t = float(np.sqrt(fit.profile_allowed))
+        self.free = [PARAMETERS.index(name) for name in fit.parameters]
+
+    # every row of unknowns: PARAMETERS with the float speed of the run first, then tolerances, run temperature, gain
+    @property
+    def width(self) -> int:
+        return len(PARAMETERS) + len(self.names) + 2
+
+    def machine(self, rows: Floats) -> tuple[Rotor, dict[str, Condition], Condition]:
+        """Rotor with the fitted hoop stiffness, conditions, and the state of the run; fields (row, 1)."""
+        start = len(PARAMETERS)
+        table = {name: rows[:, start + place, None] for place, name in enumerate(self.names)}
+        rotor, conditions = self.model.machine(table)
+        run = conditions[self.name]
+        warmer = floats(run.rim_temperature) + rows[:, -2, None]
+        return rotor, conditions, replace(run, rim_temperature=warmer)
+
+    def residuals(self, rows: Floats) -> Floats:
+        """Weighted residuals (row, point) of the recording, the priors as rows of their own."""
+        rotor, _, run = self.machine(rows)
+        gaps = self._gap_model(rotor, run).gaps(rows[:, : len(PARAMETERS)], run)
+        pivot = float(np.mean(self.points.gap))
+        gaps = pivot + (1.0 + rows[:, -1, None]) * (gaps - pivot)
+        columns = [PARAMETERS.index(name) for name in self.fit.priors]
+        known = np.array([self.fit.priors[name] for name in self.fit.priors])
+        weighted = (self.points.gap - gaps) / self.fit.sigma
+        return np.concatenate([weighted, rows[:, columns] / known], axis=1)
+
+    def _gap_model(self, rotor: Rotor, run: Condition) -> GapModel:
+        return gap_model(rotor, run, self.points.speed, self.points.direction, self.points.time)
+
+    def base(self, lift_off: float) -> Floats:
+        """The row (unknown,) of the best fit with a given lift-off in the run."""
+        row = np.zeros(self.width)
+        row[: len(PARAMETERS)] = self.fit.unknowns
+        row[0] = lift_off
+        start = len(PARAMETERS)
+        row[start : start + len(self.names)] = list(self.inputs.central().values())
+        return row
+
+    def about(self, best: float) -> MeasuredMachine:
+        """The best machine with its neighbours, each fitted to the same recording to first order."""
+        row = self.base(best)
+        scale = np.concatenate([SCALES, self._spread(), [0.5, 0.005]])
+        scale[0] = 1e-3 * best
+        columns = np.array([*self.free, *range(len(PARAMETERS), self.width)])
+        slope = jacobian(self.residuals, row[None], scale, columns)[0] * scale[columns]
+        known = len(self.free)
+        inverse = np.linalg.pinv(slope[:, :known], rcond=1e-8)
+        covariance = inverse @ inverse.T
+        follow = -inverse @ slope[:, known:]
+        pairs: list[tuple[str, Floats, Floats]] = []
+
+        def step(move: Floats, others: Floats) -> Floats:
+            whole = np.zeros(self.width)
+            whole[self.free] = move * scale[self.free]
+            whole[len(PARAMETERS) :] = others * scale[len(PARAMETERS) :]
+            return whole
+
+        path = covariance[:, 0] / covariance[0, 0]
+        none = np.zeros(self.width - len(PARAMETERS))
+        ends = [(end - best) / scale[0] for end in self.fit.float_speed_interval[OWN_CONDITION]]
+        pairs.append((NOISE, step(path * ends[0], none), step(path * ends[1], none)))
+        rest = covariance - np.outer(path, path) * covariance[0, 0]
+        sizes, turns = np.linalg.eigh(rest)
+        for size, turn in zip(sizes, turns.T, strict=True):
+            if size > 1e-12 * sizes[-1]:
+                side = step(turn * self.t * np.sqrt(size), none)
+                pairs.append((NOISE, -side, side))
+        for cause, others in self._other_causes(scale[len(PARAMETERS) :]):
+            side = step(follow @ others, others)
+            pairs.append((cause, -side, side))
+        rows = np.stack([row, *(row + low for _, low, _ in pairs), *(row + high for _, _, high in pairs)])
+        return self._built(rows, [cause for cause, _, _ in pairs], (True, True), noise=True)
+
+    def at_bound(self, end: float, bounded: tuple[bool, bool]) -> MeasuredMachine:
+        """The machine at a bound of the lift-off: what noise leaves open is in the bound already."""
+        row = self.base(end)
+        pairs = []
+        for cause, others in self._other_causes(np.ones(self.width - len(PARAMETERS))):
+            side = np.concatenate([np.zeros(len(PARAMETERS)), others])
+            pairs.append((cause, side))
+        rows = np.stack([row, *(row - side for _, side in pairs), *(row + side for _, side in pairs)])
+        return self._built(rows, [cause for cause, _ in pairs], bounded, noise=False)
+
+    def _spread(self) -> Floats:
+        return np.sqrt(np.diag(self.inputs.covariance()))
+
+    def _other_causes(self, scale: Floats) -> list[tuple[str, Floats]]:
+        """Steps (other unknown,) to the upper side, in units of `scale`, by cause; correlated ones turned apart."""
+        count = len(self.names)
+        found = []
+        if count:
+            factor = np.linalg.cholesky(self.inputs.covariance() + 1e-300 * np.eye(count))
+            label = {place: name for name, members in self.inputs.groups().items() for place in members}
+            for place in range(count):
+                move = np.zeros(len(scale))
+                move[:count] = self.z * factor[:, place] / scale[:count]
+                found.append((label[place], move))
+        for cause, place, size in (
+            (TEMPERATURE, -2, self.record.temperature_uncertainty),
+            (GAIN, -1, self.record.sensor_gain),
+        ):
+            move = np.zeros(len(scale))
+            move[place] = self.z * size / scale[place]
+            found.append((cause, move))
+        return found
+
+    def _built(self, rows: Floats, causes: list[str], bounded: tuple[bool, bool], *, noise: bool) -> MeasuredMachine:
+        """Machines of all rows, with the level of the gaps as a last pair of neighbours."""
+        rotor, conditions, run = self.machine(rows)
+        fitted = self._gap_model(rotor, run).rotor_of(rows[:, : len(PARAMETERS)])
+        left = interference_for_float_speed(fitted, run, rows[:, 0, None])
+        sensors, assembled = self.record.sensor_offset, cold_gap_uncertainty(self.case)
+        trust = 0.0 if self.points.is_change else assembled**2 / (assembled**2 + sensors**2 + 1e-300)
+        apart = self.z * assembled * np.sqrt(1.0 - trust)
+        none = np.zeros(len(rows))
+        order = np.concatenate([np.arange(1 + len(causes)), [0], np.arange(1 + len(causes), len(rows)), [0]])
+        shift = np.concatenate([none[: 1 + len(causes)], [-apart], none[1 + len(causes) :], [apart]])[:, None]
+        rotors, carried, levels = {}, {}, {}
+        for cause, share in READINGS.items():
+            kept, held, level = self._as_lost(rotor, fitted, left, rows, share)
+            levels[cause] = level[:, 0]
+            cold = floats(kept.air_gap.cold) + trust * np.nan_to_num(level)
+            gap = np.broadcast_to(cold, (len(rows), 1))[order] + shift
+            rotors[cause] = _with_cold_gap(_rows_of(kept, order, len(rows)), gap)
+            carried[cause] = _with_cold_gap(_rows_of(held, order, len(rows)), gap)
+        found = {name: _rows_of(state, order, len(rows)) for name, state in conditions.items()}
+        return MeasuredMachine(
+            self.case, self.fit.confidence, (*causes, LEVEL), rotors, carried, found,
+            self._level(levels, len(causes)), bounded, noise,
+        )  # fmt: skip
+
+    def _as_lost(
+        self, rotor: Rotor, fitted: Rotor, left: Floats, rows: Floats, share: float
+    ) -> tuple[Rotor, Rotor, Floats]:
+        """The rotors as assembled with what they have lost since, and the level (row, 1) of the recording on them."""
+        drawn = self.case.rotor.fit.interference
+        kept = settled_to(replace(rotor, rim=fitted.rim).with_interference(drawn), left, share)
+        held = replace(fitted, air_gap=rotor.air_gap, fit=replace(fitted.fit, **_lost(kept)))
+        alike = coefficients(without_settlement(fitted).with_interference(left), self.condition).floating.at_rest
+        expected = coefficients(held, self.condition).floating.at_rest - alike
+        return kept, held, rows[:, 3, None] - expected
+
+    def _level(self, levels: Mapping[str, Floats], count: int) -> Level:
+        stated = self.case.rotor.fit.settlement_of
+        if self.points.is_change:
+            return Level({}, float("inf"), tuple(READINGS) if stated == "unknown" else (stated,))
+        own = levels["keys"]
+        half = (own[1 + count :] - own[1 : 1 + count]) / (2 * self.z)
+        spread = float(
+            np.sqrt(np.nansum(half**2) + self.record.sensor_offset**2 + cold_gap_uncertainty(self.case) ** 2)
+        )
+        difference = {cause: float(level[0]) for cause, level in levels.items()}
+        if stated != "unknown":
+            return Level(difference, spread, (stated,))
+        fits = tuple(cause for cause, value in difference.items() if abs(value) <= RULED_OUT * spread)
+        return Level(difference, spread, fits or tuple(READINGS))
+
+
+def _lost(rotor: Rotor) -> dict[str, Any]:
+    fit = rotor.fit
+    return {"interference": fit.interference, "settlement": fit.settlement, "stack_growth": fit.stack_growth}
+
+
+def _with_cold_gap(rotor: Rotor, gap: Floats) -> Rotor:
+    return replace(rotor, air_gap=replace(rotor.air_gap, cold=gap[:, 0], stator_bore_radius=None))
+
+
+def _rows_of(part: Any, order: NDArray[np.intp], size: int) -> Any:
+    """The same object with its (row, 1) fields as (row,), rows in a given order; nested parts too."""
+    from dataclasses import fields, is_dataclass
+
+    changes = {}
+    for field in fields(part):
+        value = getattr(part, field.name)
+        if isinstance(value, np.ndarray) and value.ndim == 2:
+            changes[field.name] = np.broadcast_to(value, (size, 1))[order, 0]
+        elif is_dataclass(value) and not isinstance(value, type):
+            changes[field.name] = _rows_of(value, order, size)
+    return replace(part, **changes) if changes else part
+
+
+def interference_left(rotor: Rotor, condition: Condition) -> Floats:
+    """Interference at 20 degC that a rotor has left after all that it has lost, whatever the condition.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    array, m
+    """
+    fit = rotor.fit
+    return floats(fit.interference) - floats(fit.settlement) - floats(fit.stack_growth)
+
+
+def by_test(machines: tuple[MeasuredMachine, ...], quantity: str | Asked, condition: str) -> ByTest:
+    """A number of the measured machine with its interval.
+
+    Where the recording bounds the lift-off on one side only, the number is known on the side that follows from that.
+    Where the cause of lost interference is open, the interval holds what either would make of it.
+
+    Parameters
+    ----------
+    machines : tuple of MeasuredMachine
+    quantity : str or callable
+        As in claims, or a function of rotor and condition with fields (row,) that gives an array (row,).
+    condition : str
+
+    Returns
+    -------
+    ByTest
+    """
+    if not machines:
+        return ByTest(float("nan"), (-np.inf, np.inf), {}, {})
+    causes = machines[0].level.possible
+    found = {cause: _for_cause(machines, quantity, condition, cause) for cause in causes}
+    low = min(interval[0] for _, interval, _ in found.values())
+    high = max(interval[1] for _, interval, _ in found.values())
+    level = machines[0].level
+    likelier = min(causes, key=lambda cause: abs(level.difference.get(cause, 0.0)))
+    best, _, parts = found[likelier]
+    return ByTest(best, (low, high), parts, {cause: (value, ends) for cause, (value, ends, _) in found.items()})
+
+
+def own_interval(found: ByTest) -> Interval:
+    """The interval from the causes that change from run to run alone: for differences between runs of one machine.
+
+    Parameters
+    ----------
+    found : ByTest
+
+    Returns
+    -------
+    pair of float, SI
+    """
+    if not found.parts:
+        return found.interval
+    below, above = (
+        float(np.hypot.reduce([found.parts[cause][end] for cause in (NOISE, TEMPERATURE)])) for end in (0, 1)
+    )
+    return found.best - below, found.best + above
+
+
+def _for_cause(
+    machines: tuple[MeasuredMachine, ...], quantity: str | Asked, condition: str, cause: str
+) -> tuple[float, Interval, dict[str, Interval]]:
+    rows = [(machine, machine.values(quantity, condition, cause)) for machine in machines]
+    if machines[0].noise:
+        machine, values = rows[0]
+        sides = machine.sides(values)
+        if not np.isfinite(values[0]):
+            return float(values[0]), (-np.inf, np.inf), sides
+        below, above = (float(np.hypot.reduce([side[end] for side in sides.values()])) for end in (0, 1))
+        return float(values[0]), (float(values[0]) - below, float(values[0]) + above), sides
+    return float("nan"), _between_bounds(rows, quantity), {}
+
+
+def _between_bounds(rows: list[tuple[MeasuredMachine, Floats]], quantity: str | Asked) -> Interval:
+    """Interval between the bounds of the lift-off; only what rises with it follows from one bound alone."""
+    ends = []
+    for machine, values in rows:
+        sides = machine.sides(values).values()
+        below, above = (float(np.hypot.reduce([side[end] for side in sides])) for end in (0, 1))
+        ends.append((float(values[0]) - below, float(values[0]) + above))
+    bounded = rows[0][0].bounded
+    rises = quantity in ("float_speed", interference_left)
+    if all(bounded):
+        return min(low for low, _ in ends), max(high for _, high in ends)
+    if not rises or np.isnan(ends[0]).any():
+        return -np.inf, np.inf
+    return (ends[0][0], np.inf) if bounded[0] else (-np.inf, ends[0][1])

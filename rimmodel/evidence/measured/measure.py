@@ -1,0 +1,517 @@
+"""From a recording to a measured float speed and the effective interference behind it.
+
+The EFFECTIVE interference is what is left at standstill and 20 degC after all settlement: the drawing interference
+that would make this rim lift off where it does, in the condition of the run. Any other condition follows from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
+from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
+from rimmodel.evidence.backfit.fitter import Freedom, Interval
+from rimmodel.evidence.knee.fit import Knee, fit_knee
+from rimmodel.evidence.knee.points import Words
+from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
+from rimmodel.evidence.measured.difference import difference
+from rimmodel.evidence.measured.growth import growth_doubts
+from rimmodel.evidence.measured.level import level_doubt, level_remark
+from rimmodel.evidence.measured.machine import (
+    ByTest,
+    Level,
+    MeasuredMachine,
+    by_test,
+    interference_left,
+    measured_machines,
+    own_interval,
+)
+from rimmodel.evidence.measured.reasons import doubts, overlap
+from rimmodel.evidence.reduction.speed_points import SpeedPoints, gaps_without_each, speed_points
+from rimmodel.evidence.reduction.temperatures import temperature_doubts
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.rotor import settled_to
+from rimmodel.units import MILLIMETRE, RPM
+
+if TYPE_CHECKING:
+    from rimmodel.evidence.recording.read import Recording
+    from rimmodel.rotor.case.case import Case
+    from rimmodel.rotor.requirements import CaseRecord
+
+
+SAME_PLACE = 6
+"""Decimals of speed squared (rad2/s2): one speed read twice differs by rounding alone and must not make two places."""
+
+LEAST_OF_A_WAY = 5
+"""Speed points that a run-up or a run-down needs for a fit of its own."""
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What one recording shows; intervals are two-sided at `confidence`.
+
+    Where the data give no best value it is NaN, and the interval holds what bound there is (infinite: open side; 0:
+    no lower bound of a speed).
+
+    Attributes
+    ----------
+    label, source, condition : str
+    points : SpeedPoints
+    knees : dict of str to Knee
+        By way: "up", "down", and "" for all points together.
+    verdict : str
+    float_speed : float, rad/s
+    float_speed_interval : pair of float, rad/s
+    interference : float, m
+    interference_interval : pair of float, m
+    confidence : float, -
+    notes, reasons : tuple of str
+    fits : dict of str to BackFit
+        By way, like `knees`; the whole one holds the float speeds inferred for other conditions.
+    planes : dict of str to Knee
+        By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure.
+    disqualified : tuple of str
+        Why no claim or requirement may be decided by this recording; empty where nothing speaks against that.
+    own_interference_interval : pair of float, m
+        From what changes from run to run alone: for the difference between two runs of one machine.
+    machines : tuple of MeasuredMachine
+        Of the case, for numbers that hold every uncertainty: see `with_case`.
+    float_speeds : dict of ByTest, rad/s
+        By condition of the case, from those machines.
+    apparent_shifts : tuple of ApparentShift
+        What causes that nobody noted would do to its float speed: see `with_shifts`.
+    """
+
+    label: str
+    source: str
+    condition: str
+    points: SpeedPoints
+    knees: dict[str, Knee]
+    verdict: str
+    float_speed: float
+    float_speed_interval: Interval
+    interference: float
+    interference_interval: Interval
+    confidence: float
+    notes: tuple[str, ...]
+    reasons: tuple[str, ...]
+    fits: dict[str, BackFit] = field(default_factory=dict)
+    planes: dict[str, Knee] = field(default_factory=dict)
+    disqualified: tuple[str, ...] = ()
+    own_interference_interval: Interval = (-float("inf"), float("inf"))
+    machines: tuple[MeasuredMachine, ...] = ()
+    float_speeds: dict[str, ByTest] = field(default_factory=dict)
+    apparent_shifts: tuple[ApparentShift, ...] = ()
+
+    @property
+    def sets_interference(self) -> bool:
+        """Whether an effective interference with both bounds follows, and may decide: nothing speaks against it."""
+        known = np.isfinite([self.interference, *self.interference_interval]).all()
+        return bool(known) and not self.disqualified
+
+    @property
+    def level(self) -> Level | None:
+        """Level of the recorded gaps against that of the case; None where no machine could be built."""
+        return self.machines[0].level if self.machines else None
+
+
+IMPOSSIBLE = 1e-4
+"""Chance of the misfit of a right model below which the rotor of the case is not taken for that of the run."""
+
+MISFIT = (
+    "the rotor of the case cannot follow these gaps with any stiffness that such a machine can have: check pole mass, "
+    "radii, units and condition; the bend is reported, but no interference follows from it and nothing is decided by it"
+)
+
+UNSETTLED = "the fit of the rotor to these gaps did not settle: nothing is decided by it"
+
+PLANES_APART = "the sensor planes show different knees: sheets slide, or the rim is tilted or warmer at one end"
+
+WORDS = Words(
+    place=lambda squared: f"{np.sqrt(max(squared, 0.0)) / RPM:.1f} rpm",
+    size=lambda gap: f"{gap / MILLIMETRE:.3f} mm",
+    slope=lambda slope: f"{slope * (100 * RPM) ** 2 / MILLIMETRE:.3f} mm per (100 rpm)²",
+)
+"""The numbers of a knee as an engineer writes them."""
+
+
+def measure(
+    rotor: Rotor,
+    condition: Condition,
+    recording: Recording,
+    condition_name: str = "",
+    *,
+    conditions: Mapping[str, Condition] | None = None,
+    freedom: Freedom | None = None,
+    confidence: float = 0.95,
+) -> Measurement:
+    """Reduce a recording to speed points, find the knee in each way and in all, and fit the rotor to them.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Gives growth, slopes and the centre of the priors; its interference does not enter.
+    condition : Condition
+        In which the recording was taken.
+    recording : Recording
+    condition_name : str
+        For the result.
+    conditions : mapping of str to Condition, optional
+        Conditions for which float speeds are inferred.
+    freedom : Freedom, optional
+        What is adjusted and what is known beforehand.
+    confidence : float, -
+
+    Returns
+    -------
+    Measurement
+
+    Raises
+    ------
+    RecordingError
+        Too few speed points.
+    """
+    whole = measure_points(
+        rotor,
+        condition,
+        speed_points(recording),
+        condition_name,
+        label=recording.label or recording.source,
+        source=recording.source,
+        conditions=conditions,
+        freedom=freedom,
+        confidence=confidence,
+    )
+    if len(recording.planes) < 2:
+        return whole
+    try:
+        planes = plane_knees(rotor, condition, speed_points(recording, by_plane=True), confidence)
+    except ValueError as unable:  # one plane too poor for a line of its own; all together they were not
+        return replace(whole, reasons=(*whole.reasons, f"planes cannot be told apart: {unable}"))
+    apart = [knee.interval for knee in planes.values() if knee.verdict == "resolved"]
+    doubt = () if all(overlap(one, other) for one, other in combinations(apart, 2)) else (PLANES_APART,)
+    return replace(whole, planes=planes, reasons=(*doubt, *whole.reasons))
+
+
+def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confidence: float) -> dict[str, Knee]:
+    """Knee of the mean gap of each sensor plane, from points that were kept apart by plane.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    points : SpeedPoints
+    confidence : float, -
+
+    Returns
+    -------
+    dict of str to Knee
+    """
+    slopes = expected_slopes(rotor, condition)
+    found = {}
+    for plane in np.unique(points.plane):
+        some = chosen_points(points, points.plane == plane)
+        found[str(plane)] = fit_knee(
+            some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes, words=WORDS
+        )
+    return found
+
+
+def measure_points(
+    rotor: Rotor,
+    condition: Condition,
+    points: SpeedPoints,
+    condition_name: str = "",
+    *,
+    label: str = "",
+    source: str = "",
+    conditions: Mapping[str, Condition] | None = None,
+    freedom: Freedom | None = None,
+    confidence: float = 0.95,
+) -> Measurement:
+    """`measure` for points that are reduced already.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    points : SpeedPoints
+    condition_name, label, source : str
+    conditions, freedom, confidence : as in `measure`
+
+    Returns
+    -------
+    Measurement
+    """
+    wrong = growth_doubts(rotor, condition, points, source)
+    slopes = expected_slopes(rotor, condition)
+    unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
+
+    def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
+        some = chosen_points(points, chosen)
+        knee = fit_knee(
+            np.round(some.speed**2, SAME_PLACE),
+            some.gap,
+            confidence=confidence,
+            expected_slopes=slopes,
+            expected_slope_uncertainty=unsure,
+            words=WORDS,
+        )
+        fit = back_fit(
+            rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence, whole=whole
+        )
+        return knee, disowned(fit, knee) if misfit(fit, knee) else fit
+
+    # a hold without a way is the turning point of the run and belongs to both
+    both = {way: (points.direction == way) | (points.direction == "") for way in ("up", "down")}
+    present = [way for way in both if np.count_nonzero(points.direction == way) >= LEAST_OF_A_WAY]
+    read_ways = {ALL_POINTS: read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)}
+    whole_run = read_ways[ALL_POINTS]
+    read_ways |= {way: whole_run if both[way].all() else read(both[way], None, whole=False) for way in present}
+    knees = {way: knee for way, (knee, _) in read_ways.items()}
+    fits = {way: fit for way, (_, fit) in read_ways.items()}
+    knee, fit = whole_run
+    against = (*wrong, *((MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)))
+    return Measurement(
+        label,
+        source,
+        condition_name,
+        points,
+        knees,
+        _verdict(knee, fit, (*against, *points.disqualified)),
+        best_or_none(knee, fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]),
+        fit.float_speed_interval[OWN_CONDITION],
+        best_or_none(knee, fit.interference, fit.interference_interval),
+        fit.interference_interval,
+        confidence,
+        points.notes,
+        (*against, *points.disqualified, *points.remarks, *doubts(points, knees, fit)),
+        fits,
+        disqualified=(*against, *points.disqualified),
+        own_interference_interval=fit.interference_interval,
+    )
+
+
+def _verdict(knee: Knee, fit: BackFit, against: tuple[str, ...]) -> str:
+    """Resolved only where the rotor of the case follows the gaps and both sides of the lift-off are known."""
+    low, high = fit.float_speed_interval[OWN_CONDITION]
+    if knee.verdict == "resolved" and (against or not (low > 0 and np.isfinite(high))):
+        return "not resolvable"
+    return knee.verdict
+
+
+def with_case(measurement: Measurement, case: Case, record: CaseRecord) -> Measurement:
+    """The measurement with everything in its numbers that the recording alone does not know.
+
+    Tolerances of the case, temperature of the run, gain and level of the sensors: the interval of the effective
+    interference, and the float speeds in all conditions, hold them; the lift-off in the run stays what was seen.
+
+    Parameters
+    ----------
+    measurement : Measurement
+    case : Case
+    record : CaseRecord
+        That the measurement was made from.
+
+    Returns
+    -------
+    Measurement
+    """
+    measurement = _with_temperatures(measurement, case)
+    if np.isnan(measurement.fits[ALL_POINTS].interference):
+        return measurement
+    used = chosen_points(measurement.points, measurement.knees[ALL_POINTS].used)
+    machines = measured_machines(case, record, used, measurement.fits[ALL_POINTS])
+    left = by_test(machines, interference_left, measurement.condition)
+    cold = float(case.rotor.air_gap.cold)
+    level = level_doubt(machines[0].level, cold) if machines else ""
+    remark = level_remark(machines[0].level, cold) if machines else ""
+    remarked = replace(measurement, reasons=(remark, *measurement.reasons)) if remark else measurement
+    return replace(
+        _against(remarked, (level,) if level else ()),
+        machines=machines,
+        interference_interval=left.interval,
+        own_interference_interval=own_interval(left),
+        float_speeds={name: by_test(machines, "float_speed", name) for name in case.conditions},
+    )
+
+
+def with_shifts(measurement: Measurement, conditions: Mapping[str, Condition], recording: Recording) -> Measurement:
+    """The measurement with what usual causes that nobody noted would do to it, where it shows a knee.
+
+    Parameters
+    ----------
+    measurement : Measurement
+    conditions : mapping of str to Condition
+        Of the case.
+    recording : Recording
+        That the measurement was made from.
+
+    Returns
+    -------
+    Measurement
+    """
+    if measurement.verdict != "resolved" or measurement.disqualified:
+        return measurement
+    used = measurement.knees[ALL_POINTS].used
+    without = {name: gap[used] for name, gap in gaps_without_each(recording).items() if gap.shape == used.shape}
+    shifts = apparent_shifts(measurement.fits[ALL_POINTS], list(conditions.values()), without)
+    return replace(measurement, apparent_shifts=shifts)
+
+
+def _with_temperatures(measurement: Measurement, case: Case) -> Measurement:
+    """The measurement with what its recorded temperatures say against the condition."""
+    rotor = case.rotor
+    if np.isfinite(measurement.interference):
+        rotor = settled_to(rotor, measurement.interference)
+    found = temperature_doubts(rotor, case.conditions[measurement.condition], measurement.points)
+    remarked = replace(measurement, reasons=(*found.remarks, *measurement.reasons))
+    return _against(remarked, found.disqualified)
+
+
+def _against(measurement: Measurement, sentences: tuple[str, ...]) -> Measurement:
+    """The measurement with more that speaks against deciding anything by it: it is then not resolved."""
+    if not sentences:
+        return measurement
+    return replace(
+        measurement,
+        disqualified=(*measurement.disqualified, *sentences),
+        reasons=(*sentences, *measurement.reasons),
+        verdict="not resolvable" if measurement.verdict == "resolved" else measurement.verdict,
+    )
+
+
+def misfit(fit: BackFit, knee: Knee) -> bool:
+    """Whether the modelled rotor cannot follow the gaps that two free lines follow.
+
+    The broken line has two free slopes where the rotor has stiffnesses within what machines can be: the rise of the sum
+    of squares against it is F with 2 degrees of freedom where the rotor is right. A rounded knee is no misfit.
+    """
+    from scipy.special import fdtrc
+
+    if knee.verdict != "resolved" or knee.width:
+        return False
+    rise = (fit.chi_squared - knee.chi_squared) / 2.0
+    return bool(rise > 0 and fdtrc(2, knee.degrees_of_freedom, rise) < IMPOSSIBLE)
+
+
+def disowned(fit: BackFit, knee: Knee) -> BackFit:
+    """The fit with nothing left but the knee: what follows from a rotor that is not this one is taken back."""
+    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
+    nothing = dict.fromkeys(fit.float_speed, (0.0, float("inf")))
+    return replace(
+        fit,
+        interference=float("nan"),
+        interference_interval=(-float("inf"), float("inf")),
+        float_speed={**dict.fromkeys(fit.float_speed, float("nan")), "": float(np.sqrt(knee.position))},
+        float_speed_interval={**nothing, "": (float(low), float(high))},
+    )
+
+
+def best_or_none(knee: Knee, value: float, interval: Interval) -> float:
+    """The best value where a knee was found or both bounds are known; NaN elsewhere.
+
+    Parameters
+    ----------
+    knee : Knee
+    value : float, unit of value
+    interval : pair of float, unit of value
+
+    Returns
+    -------
+    float, unit of value
+    """
+    bounded = np.isfinite(interval).all() and interval[0] != 0
+    return value if knee.verdict == "resolved" or bounded else float("nan")
+
+
+def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints:
+    """The points of a mask, with everything that belongs to them."""
+    arrays = {
+        name: value[chosen]
+        for name, value in vars(points).items()
+        if isinstance(value, np.ndarray) and value.shape == chosen.shape
+    }
+    return SpeedPoints(**{**vars(points), **arrays})
+
+
+def describe(measurement: Measurement) -> str:
+    """What a recording shows of the float speed in its condition, as the end of a sentence on the rim.
+
+    Parameters
+    ----------
+    measurement : Measurement
+
+    Returns
+    -------
+    str
+        With everything that is uncertain in the interval, where the case is known.
+    """
+    said = _described(measurement)
+    return f"{said}; nothing is decided by it: {measurement.disqualified[0]}" if measurement.disqualified else said
+
+
+def _described(measurement: Measurement) -> str:
+    best, interval = float_speed_found(measurement)
+    low, high = (speed / RPM for speed in interval)
+    if (measurement.verdict == "resolved" or measurement.disqualified) and np.isfinite([best, low, high]).all():
+        sure = f"at {100 * measurement.confidence:.0f} % confidence"
+        return f"lifts off at {best / RPM:.1f} rpm ({low:.1f} to {high:.1f} rpm {sure})"
+    if measurement.verdict == "above tested range":
+        highest = float(measurement.points.speed.max()) / RPM
+        bound = f": it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
+        return f"shows no lift-off up to {highest:.1f} rpm{bound}"
+    if measurement.verdict == "already floating":
+        bound = f": it lifts off below {high:.1f} rpm, if it is ever seated" if np.isfinite(high) else ""
+        return f"shows no seated part{bound}"
+    bound = f"; it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
+    bound += f"; it lifts off below {high:.1f} rpm" if np.isfinite(high) else ""
+    return f"shows no lift-off that this recording could tell from noise{bound}"
+
+
+def float_speed_found(measurement: Measurement) -> tuple[float, Interval]:
+    """Float speed in the condition of the run with everything that is uncertain; that of the run alone without a case.
+
+    Parameters
+    ----------
+    measurement : Measurement
+
+    Returns
+    -------
+    best : float, rad/s
+    interval : pair of float, rad/s
+        0 and infinite on open sides.
+    """
+    found = measurement.float_speeds.get(measurement.condition)
+    if found is None:
+        return measurement.float_speed, measurement.float_speed_interval
+    return found.best, (max(found.interval[0], 0.0), found.interval[1])
+
+
+def turning_difference(measurement: Measurement) -> tuple[float, Interval] | None:
+    """Float speed of the run-down less that of the run-up, from the noise of both; None without both.
+
+    Parameters
+    ----------
+    measurement : Measurement
+
+    Returns
+    -------
+    best : float, rad/s
+    interval : pair of float, rad/s
+    """
+    if not {"up", "down"} <= measurement.fits.keys() or measurement.disqualified:
+        return None
+    ends = []
+    for way in ("up", "down"):
+        fit = measurement.fits[way]
+        interval = fit.float_speed_interval[OWN_CONDITION]
+        ends.append((best_or_none(measurement.knees[way], fit.float_speed[OWN_CONDITION], interval), interval))
+    found = difference(*ends)
+    return found if np.isfinite([found[0], *found[1]]).all() else None

@@ -1,0 +1,148 @@
+"""Reasons to distrust a back-fit, and what the data cannot see, in plain sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from rimmodel.evidence.backfit.fit import ALL_POINTS, BackFit
+from rimmodel.evidence.backfit.fitter import Interval
+from rimmodel.evidence.knee.fit import Knee
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.units import MILLIMETRE
+
+NAMES = {
+    "interference": "interference",
+    "hoop_stiffness_factor": "hoop stiffness of the rim",
+    "spider_stiffness": "spider stiffness",
+    "gap_offset": "gap offset",
+    "drift": "drift",
+    "friction_interference": "friction",
+}
+TIGHT = 0.98
+"""Correlation from which two unknowns are said to be told apart only together."""
+
+SOFTEST = 0.5
+"""Hoop stiffness factor below which something else is wrong: 0.6 to 0.9 is usual (from memory)."""
+
+RARE = 0.01
+"""Chance below which a test of the residuals speaks up."""
+
+
+def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tuple[str, ...]:
+    """What speaks against taking the result at its word, the gravest first."""
+    said: list[str] = []
+    knee = knees[ALL_POINTS]
+    resolved = [knees[way] for way in ("up", "down") if way in knees and knees[way].verdict == "resolved"]
+    if len(resolved) == 2 and not overlap(resolved[0].interval, resolved[1].interval):
+        said.append("run-up and run-down show different knees: look at friction, heat and settling between them")
+    for name in fit.priors_dropped:
+        said.append(
+            f"the data contradict the case's {NAMES[name]} by more than three times what it is known to: it was "
+            "fitted freely; check the case"
+        )
+    said += [*_implausible(fit), *_unseen(fit)]
+    chance = runs_probability(fit.residual)
+    if chance < RARE:
+        said.append(
+            f"residuals come in runs (chance {chance:.1g} if they were independent): drift, heat or a take-up of pole "
+            "seats moves the gap as well"
+        )
+    said += _scatter(points, knee, fit)
+    return (*said, *knee.reasons)
+
+
+def _implausible(fit: BackFit) -> list[str]:
+    """A rim stiffer than solid steel, or far softer than stacks are, is a wrong input rather than a find."""
+    factor, (low, high) = fit.hoop_stiffness_factor, fit.hoop_stiffness_factor_interval
+    if "hoop_stiffness_factor" not in fit.parameters or SOFTEST <= factor <= 1.0:
+        return []
+    what = "no stack is stiffer than solid steel" if factor > 1.0 else "stacks are seldom so soft"
+    return [
+        f"the fitted hoop stiffness factor is {factor:.2f} ({low:.2f} to {high:.2f}), and {what}: check pole mass, "
+        "gaps and speeds before the float speed is believed"
+    ]
+
+
+def _unseen(fit: BackFit) -> list[str]:
+    said = []
+    for name in fit.parameters:
+        low, high = fit.intervals[name]
+        prior = fit.priors.get(name)
+        if not np.isfinite([low, high]).all():
+            side = "upper " if np.isfinite(low) else "lower " if np.isfinite(high) else ""
+            said.append(f"the data give no {side}bound of the {NAMES[name]}")
+        elif prior is not None and high - low > 0.85 * 3.92 * prior:
+            said.append(
+                f"the data say next to nothing of the {NAMES[name]}: its interval is what was assumed beforehand"
+            )
+    bounded = np.array([bool(np.isfinite(fit.intervals[name]).all()) for name in fit.parameters])
+    correlation = np.abs(fit.correlation) * np.outer(bounded, bounded) - np.eye(len(fit.parameters))
+    for one, other in zip(*np.where(np.triu(correlation) > TIGHT), strict=True):
+        pair = NAMES[fit.parameters[one]], NAMES[fit.parameters[other]]
+        said.append(f"{pair[0]} and {pair[1]} are seen only together (correlation {fit.correlation[one, other]:+.2f})")
+    return said
+
+
+def _scatter(points: SpeedPoints, knee: Knee, fit: BackFit) -> list[str]:
+    if fit.sigma_given:
+        from scipy.special import chdtrc
+
+        chance = float(chdtrc(fit.degrees_of_freedom, fit.chi_squared))
+        if chance < RARE:
+            ratio = np.sqrt(fit.chi_squared / max(fit.degrees_of_freedom, 1))
+            return [f"the points scatter {ratio:.1f} times as much as their stated noise; the intervals are too narrow"]
+        return []
+    own = points.standard_error[knee.used]
+    own = own[np.isfinite(own)]
+    if len(own) and fit.sigma > 3.0 * float(np.median(own)):
+        return [
+            f"the points scatter by {fit.sigma / MILLIMETRE:.3f} mm about the lines, {fit.sigma / np.median(own):.0f} "
+            "times what the readings of each would explain: something else than noise moves the gap"
+        ]
+    return []
+
+
+def runs_probability(residual: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
+    """Chance of so few runs of one sign among independent residuals (Wald & Wolfowitz 1940, normal approximation).
+
+    Parameters
+    ----------
+    residual : array (n,), unit of y
+
+    Returns
+    -------
+    float, -
+
+    Ten residuals that change sign once:
+
+    >>> import numpy as np
+    >>> round(runs_probability(np.repeat([1.0, -1.0], 5)), 4)
+    0.0036
+    """
+    from scipy.special import ndtr
+
+    signs = residual[residual != 0] > 0
+    above, below = int(signs.sum()), int((~signs).sum())
+    if min(above, below) < 2:
+        return 1.0
+    total = above + below
+    runs = 1 + int(np.count_nonzero(signs[1:] != signs[:-1]))
+    mean = 1 + 2 * above * below / total
+    variance = (mean - 1) * (mean - 2) / (total - 1)
+    return float(ndtr((runs - mean) / np.sqrt(variance)))
+
+
+def overlap(one: Interval, other: Interval) -> bool:
+    """Whether two intervals share a value.
+
+    Parameters
+    ----------
+    one, other : pair of float, unit of value
+
+    Returns
+    -------
+    bool
+    """
+    return one[0] <= other[1] and other[0] <= one[1]

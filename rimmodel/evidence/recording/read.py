@@ -1,0 +1,341 @@
+"""Read a recording of air gap against speed, check it, and say what was found and what was left out.
+
+A recording is a long table, one reading per row, units in the header; the least is ``speed [rpm], gap [mm]``.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rimmodel.evidence.recording import delimited
+from rimmodel.evidence.recording.body import check_body
+from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.labels import check_names, same_labels
+from rimmodel.evidence.recording.number_marks import refuse_nameless, refuse_thousands, refuse_two_marks
+from rimmodel.evidence.recording.slips import likely_length
+from rimmodel.evidence.recording.source import Column, Source, in_si, open_source, refuse_text, understand, unreadable
+from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Rule, Survey, rules_for, survey, usable
+from rimmodel.units import KINDS, MILLIMETRE, RPM
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import polars
+
+__all__ = ["Recording", "RecordingError", "read_recording"]
+MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "+inf", "-inf")
+"""What a logger writes for no reading, in small letters."""
+
+STRAYS = 0.01
+"""Share of impossible readings up to which they are taken for strays and left out, not for a wrong column."""
+
+NEEDED = ("speed", "gap", "gap_change")
+"""Columns of which a row needs a number."""
+
+KEEP_BYTES = 450_000_000
+"""File and rows together up to which rows stay in memory; a longer recording is read again when it is reduced."""
+
+_CELL_BYTES = 6.5
+_STANDSTILL = 0.005
+SHORTEST_RUN = 2.0
+"""s; no rotor of this size changes its speed by much in less."""
+
+WIDEST = 1.5
+"""Times a usual gap that the largest possible one is taken to be, to name the factor of a wrong unit."""
+
+_CHANGED = 0.2
+_UNIT_SLIPS = (10.0, 25.4, 39.37, 100.0, 1000.0)
+
+
+@dataclass(frozen=True)
+class Recording:
+    """A checked recording in SI units.
+
+    Parameters
+    ----------
+    source : str
+        File name as given, or "data frame".
+    label : str
+        The caller's name for it, such as "before correction".
+    table : polars.LazyFrame
+        Usable rows: speed (rad/s), gap (m), and where present time (s), angle (rad), and temperatures of rim,
+        spider, pole and stator (K, such as rim_temperature), sensor, plane, direction ("up" or "down"), excitation
+        (text), pole (from 1).
+    is_change : bool
+        True when the file gave the change of gap from its slowest point, not the gap.
+    rows : int
+        Rows in the source, blank lines not counted.
+    dropped : tuple of (str, int, int)
+        Reason, count and first line (first row from 1 for a frame) of the rows that are not in the table.
+    sensors, planes : tuple of str
+        Names found, in natural order; empty where the column is missing.
+    poles : tuple of int
+        Lowest and highest pole number found; empty where the column is missing.
+    directions : tuple of str
+        "up" and "down" as found; empty where the column is missing.
+    speed_range : pair of float, rad/s
+        Lowest and highest speed.
+    notes : tuple of str
+        What was found and what was left out and why, in plain sentences.
+    sample : polars.DataFrame
+        All rows of the table, or a random part of a long one, in file order.
+    """
+
+    source: str
+    label: str
+    table: polars.LazyFrame = field(repr=False, compare=False)
+    is_change: bool
+    rows: int
+    dropped: tuple[tuple[str, int, int], ...]
+    sensors: tuple[str, ...]
+    planes: tuple[str, ...]
+    poles: tuple[int, ...]
+    directions: tuple[str, ...]
+    speed_range: tuple[float, float]
+    notes: tuple[str, ...]
+    sample: polars.DataFrame = field(repr=False, compare=False)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns that the recording has."""
+        return tuple(self.sample.columns)
+
+
+def read_recording(
+    source: Any,
+    *,
+    label: str = "",
+    direction: str | None = None,
+    largest_gap: float | None = None,
+    pole_count: int | None = None,
+    missing: tuple[str, ...] = MISSING,
+) -> Recording:
+    """Read and check a recording; nothing is lost without a word.
+
+    Parameters
+    ----------
+    source : path, polars frame (eager or lazy) or pandas frame
+        CSV text (comma, semicolon or tab; decimal comma with the last two), Parquet, or a frame, with headers
+        such as ``speed [rpm]``, ``gap [mm]``.
+    label : str
+        Name for reports; the file's stem when empty.
+    direction : str, optional
+        "up" or "down" for a recording that has no direction column.
+    largest_gap : float, m, optional
+        A larger reading cannot be a gap (the bore does not allow it). Up to one reading in a hundred is left
+        out and counted; more is an error. 0.5 m when not given.
+    pole_count : int, optional
+        Poles on the rotor; a pole number outside 1 to this is an error.
+    missing : tuple of str
+        Texts in small letters that stand for "no reading" in a number column; other text there is an error.
+
+    Returns
+    -------
+    Recording
+        The usable rows, lazily, with what was found and dropped.
+
+    Raises
+    ------
+    RecordingError
+        Naming file, line or column, value and rule.
+
+    >>> import polars
+    >>> frame = polars.DataFrame({"speed [rpm]": [10.0, 60.0, 120.0], "gap [mm]": [15.0, 14.8, None]})
+    >>> recording = read_recording(frame)
+    >>> recording.rows, recording.dropped
+    (3, (('gap is missing or not a finite number', 1, 3),))
+    """
+    import polars as pl
+
+    if direction not in (None, "up", "down"):
+        raise RecordingError(f"direction {direction!r} is neither 'up' nor 'down'")
+    given = open_source(source)
+    columns, unused = understand(given)
+    if direction and "direction" in columns:
+        raise RecordingError(f"{given.name} has a direction column; leave out direction={direction!r}")
+    is_change = "gap" not in columns
+    names = ["gap" if name == "gap_change" else name for name in columns]
+    highest = KINDS["small length"].highest if largest_gap is None else largest_gap
+    rules = rules_for(names, is_change=is_change, largest_gap=highest, pole_count=pole_count)
+    remarks: tuple[str, ...] = ()
+    if given.layout:
+        remarks = check_body(given.layout, {name: c.position for name, c in columns.items() if name in NEEDED})
+        refuse_two_marks(given, columns)
+        refuse_nameless(given, columns)
+    frame, found = _surveyed(given, columns, missing, rules)
+    check_names(given.name, found.words)
+    frame, labels = same_labels(frame, found)
+    sample = pl.concat(found.sample) if found.sample else frame.head(0).collect()
+    refuse_thousands(given, columns, sample, missing)
+    _judge(given, found, pole_count, highest)
+    _refuse_one_time(given, found)
+    _refuse_short_time(given, found)
+    _refuse_mixed_units(given, sample, is_change=is_change)
+    finish = [pl.col("pole").cast(pl.Int32)] if "pole" in names else []
+    if direction:
+        finish.append(pl.lit(direction).cast(pl.Categorical).alias("direction"))
+        found.words["direction"] = {direction}
+    if found.usable_rows:
+        table = pl.concat(found.usable_rows).lazy()
+    else:  # a filter costs time, so a clean recording goes without
+        table = frame.filter(usable(rules, found.faults)) if found.faults or found.blank_rows else frame
+    return Recording(
+        source=given.name,
+        label=label or Path(given.name).stem,
+        table=table.with_columns(finish),
+        is_change=is_change,
+        rows=found.rows,
+        dropped=tuple((text, f.count, given.line(f.first_row)) for text, f in found.faults.items()),
+        sensors=_natural(found.words["sensor"]),
+        planes=_natural(found.words["plane"]),
+        poles=(int(found.lowest["pole"]), int(found.highest["pole"])) if "pole" in found.lowest else (),
+        directions=tuple(word for word in ("up", "down") if word in found.words["direction"]),
+        speed_range=(found.lowest["speed"], found.highest["speed"]),
+        notes=(*_notes(given, found, names, unused), *remarks, *labels),
+        sample=sample.with_columns(finish),
+    )
+
+
+def _surveyed(
+    given: Source, columns: dict[str, Column], missing: tuple[str, ...], rules: list[Rule]
+) -> tuple[polars.LazyFrame, Survey]:
+    """Go through the rows the fast way, and through text with blanks and the like the careful way."""
+    import polars as pl
+
+    # a file is mapped while it is read, so both it and the rows count
+    size = given.file_size + _CELL_BYTES * len(columns) * given.rows_expected
+    keep = given.file_size > 0 and size <= KEEP_BYTES
+    if given.layout is None:
+        try:
+            refuse_text(given, columns, missing)
+        except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
+            raise unreadable(given.name) from error
+    try:
+        frame = in_si(given, columns, missing)
+        return frame, survey(frame, rules, given.rows_expected, keep=keep)
+    except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
+        if given.layout is None:
+            raise unreadable(given.name) from error
+    try:
+        refuse_text(given, columns, missing)
+        frame = in_si(given, columns, missing, as_text=True)
+        return frame, survey(frame, rules, given.rows_expected, keep=keep)
+    except pl.exceptions.PolarsError as error:
+        if given.layout is None:
+            raise
+        raise delimited.explain(given.layout) from error
+
+
+def _judge(given: Source, found: Survey, pole_count: int | None, largest_gap: float) -> None:
+    """Refuse a recording that as a whole cannot be right."""
+    for text, fault in found.faults.items():
+        where = f"{given.place(fault.first_row)}: {text} ({fault.value})"
+        if text.startswith("pole"):
+            rule = f"poles are numbered from 1 to {pole_count}" if pole_count else "poles are numbered from 1"
+            raise RecordingError(f"{where}; {rule}")
+        if text == "speed is negative" and fault.least < -_STANDSTILL * found.highest.get("speed", 0.0):
+            raise RecordingError(
+                f"{where}; write speeds without sign, and the way the speed changes in a direction column"
+            )
+        if text.endswith(IMPOSSIBLE_TEMPERATURE):
+            raise RecordingError(f"{where}; correct it, or leave the field empty where nothing was read")
+        if "is larger than" in text and fault.count > STRAYS * found.rows:
+            raise RecordingError(
+                f"{where}, as in {fault.count} of {found.rows} rows; the machine does not allow it: check the unit"
+                f"{likely_length(fault.least / largest_gap * WIDEST) if text.startswith('gap') else ''}"
+            )
+    if not found.kept:
+        reasons = "; ".join(f"{text} in {f.count} rows" for text, f in found.faults.items())
+        raise RecordingError(f"{given.name} has no usable row" + (f": {reasons}" if reasons else ""))
+    odd = sorted(found.words["direction"] - {"up", "down"})
+    if odd:
+        raise RecordingError(f"{given.name}, column direction: {odd[0]!r} is neither 'up' nor 'down'")
+    low, high = found.lowest["speed"], found.highest["speed"]
+    if high - low <= 1e-6 * high:
+        raise RecordingError(
+            f"{given.name}: all {found.kept} usable rows are at one speed, {high / RPM:.6g} rpm (is the speed signal "
+            "stuck?); gap against speed needs at least two"
+        )
+
+
+def _refuse_one_time(given: Source, found: Survey) -> None:
+    """Refuse a clock that stands still, which would put all speeds into one point."""
+    if "time" in found.lowest and found.kept > 1 and found.lowest["time"] == found.highest["time"]:
+        raise RecordingError(
+            f"{given.name}: time is {found.lowest['time']:.6g} s in all {found.kept} usable rows; "
+            "leave the column out if it was not recorded"
+        )
+
+
+def _refuse_short_time(given: Source, found: Survey) -> None:
+    """Refuse a run that is over in no time: days or hours headed as seconds."""
+    if "time" not in found.lowest:
+        return
+    length = found.highest["time"] - found.lowest["time"]
+    if found.highest["speed"] - found.lowest["speed"] > _CHANGED * found.highest["speed"] and length < SHORTEST_RUN:
+        raise RecordingError(
+            f"{given.name}: time runs from {found.lowest['time']:.9g} to {found.highest['time']:.9g} s only, while "
+            f"the speed changes from {found.lowest['speed'] / RPM:.4g} to {found.highest['speed'] / RPM:.4g} rpm; "
+            "check the unit of the time column (days or hours?)"
+        )
+
+
+def _refuse_mixed_units(given: Source, sample: polars.DataFrame, *, is_change: bool) -> None:
+    """Find a sensor whose gap is that of the others times a factor between units."""
+    import polars as pl
+
+    if is_change or "sensor" not in sample.columns:
+        return
+    typical = sample.group_by("sensor").agg(pl.col("gap").median()).sort("sensor")
+    middle = float(typical["gap"].median())  # type: ignore[arg-type]
+    for sensor, gap in typical.iter_rows():
+        ratio = max(gap / middle, middle / gap)
+        if any(abs(math.log(ratio / factor)) < 0.2 for factor in _UNIT_SLIPS):
+            raise RecordingError(
+                f"{given.name}: sensor {sensor} reads {gap / MILLIMETRE:.4g} mm where the others read "
+                f"{middle / MILLIMETRE:.4g} mm; its unit differs from the column's: bring all sensors to one unit"
+            )
+
+
+def _notes(given: Source, found: Survey, names: list[str], unused: tuple[str, ...]) -> Iterable[str]:
+    """Say in sentences what is there and what is not."""
+    low, high = found.lowest, found.highest
+    yield (
+        f"{found.kept} of {found.rows} rows used; speed {low['speed'] / RPM:.4g} to {high['speed'] / RPM:.4g} rpm, "
+        f"gap {low['gap'] / MILLIMETRE:.4g} to {high['gap'] / MILLIMETRE:.4g} mm."
+    )
+    for name in ("sensor", "plane", "excitation"):
+        words = _natural(found.words[name])
+        if words:
+            yield f"{len(words)} {name}{'s' * (len(words) > 1)}: {', '.join(words)}."
+    if "pole" in low:
+        yield f"Poles {low['pole']:.0f} to {high['pole']:.0f}."
+    if "time" in low:
+        yield f"Time {low['time']:.6g} to {high['time']:.6g} s."
+    for text, fault in found.faults.items():
+        yield (f"{fault.count} rows left out because {text} (first in {given.place(fault.first_row)}: {fault.value}).")
+    if found.blank_rows:
+        yield f"{found.blank_rows} blank lines passed over."
+    if found.times_backwards:
+        yield f"Time runs backwards {found.times_backwards} times from row to row; rows are put in order by time."
+    if unused:
+        yield f"Columns not used: {', '.join(unused)}."
+    if "sensor" in names and "angle" not in names:
+        yield "No sensor angles: eccentricity and ovality of the stator cannot be told; the mean gap can."
+
+
+def _natural(words: Iterable[str]) -> tuple[str, ...]:
+    """Sort names so that G2 comes before G10.
+
+    >>> _natural(["G10", "G2"])
+    ('G2', 'G10')
+    """
+
+    def parts(word: str) -> list[tuple[int, str]]:
+        return [(int(p), "") if p.isdigit() else (-1, p) for p in re.findall(r"\d+|\D+", word)]
+
+    return tuple(sorted(words, key=parts))

@@ -1,0 +1,1 @@
+"""From a recording to speed points: holds, ramps, sensors, planes and shapes."""

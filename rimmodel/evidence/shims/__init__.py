@@ -1,0 +1,1 @@
+"""From the measured shape of the rotor back to its shims."""

@@ -1,0 +1,381 @@
+"""A proving run planned: speeds, expected gaps with their band, stop lines, and how well it would find the knee."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rimmodel.behaviour import sweep
+from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.state import lift_off_speed_squared
+from rimmodel.elastic.ring import Floats
+from rimmodel.evidence.backfit.fitter import PRIOR_SD, Freedom
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, gap_model
+from rimmodel.evidence.backfit.least_squares import jacobian
+from rimmodel.evidence.measured.machine import Asked, MeasuredMachine, by_test
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.planning.predicted import standard_errors
+from rimmodel.planning.present import present_case
+from rimmodel.planning.stop_lines import StopLines, stop_lines
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.allowances import FIRST_STEP, ProvingRun
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import MILLIMETRE, RPM
+
+SLOW_ROLL = 0.05
+"""Of rated speed: turning just fast enough for every pole to pass every sensor."""
+
+FINER = 3.0
+"""Steps stand so many times closer where the rim is expected to lift off."""
+
+SAMPLES = 4000
+"""Rotors drawn for the bands of gap and float speed; with a fixed seed, so that a plan stays the same."""
+
+RIMS = 200
+"""Of these, over which the precision is averaged."""
+
+BAND = (2.5, 97.5)
+
+
+@dataclass(frozen=True)
+class Precision:
+    """How well the plan would find a float speed, for rims that lift off at several.
+
+    Attributes
+    ----------
+    float_speed : array (rim,), rad/s
+    standard_uncertainty : array (rim,), rad/s
+    """
+
+    float_speed: Floats
+    standard_uncertainty: Floats
+
+
+@dataclass(frozen=True)
+class RunPlan:
+    """A run-up and the same steps down.
+
+    Attributes
+    ----------
+    condition : str
+    basis : str
+        On which rotor it rests: see `present.present_case`.
+    speed : array (step,), rad/s
+        Whole rpm.
+    fine : bool array (step,)
+    gap : array (step,), m
+        Expected.
+    gap_low, gap_high : array (step,), m
+        Bound 95 % of the rotors that the case, or the last recording, may describe.
+    hold_gap : array (step,), m
+        Below this mean gap the rotor is none of these: hold, and find out why. Never below the stop line.
+    stops : StopLines
+        Rounded up to the hundredth of a millimetre.
+    highest_speed : float, rad/s
+        Agreed; the last step is the whole rpm below it.
+    reaches : float, rad/s
+        The fastest step that the stop lines let the expected rotor reach.
+    float_speed, float_speed_low, float_speed_high : float, rad/s
+        Expected, and the bounds of the same 95 %.
+    precision : Precision
+        No rows where the rim lifts off outside the steps.
+    notes : tuple of str
+    """
+
+    condition: str
+    basis: str
+    speed: Floats
+    fine: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    gap: Floats
+    gap_low: Floats
+    gap_high: Floats
+    hold_gap: Floats
+    stops: StopLines
+    highest_speed: float
+    reaches: float
+    float_speed: float
+    float_speed_low: float
+    float_speed_high: float
+    precision: Precision
+    notes: tuple[str, ...]
+
+
+def run_plan(
+    case: Case,
+    condition: str | None = None,
+    interference: float | None = None,
+    measurement: Measurement | None = None,
+) -> RunPlan:
+    """Plan a proving run.
+
+    Parameters
+    ----------
+    case : Case
+        Its table [plan] sets the agreed highest speed (overspeed when absent), the noise and the number of steps.
+    condition : str, optional
+        In which it is run; the first of the case when None.
+    interference : float, m, optional
+        Radial, as assembled: where shims have changed since the drawing.
+    measurement : Measurement, optional
+        Of the last recording: the plan then starts from the rotor that it shows, and the band holds what it leaves
+        open. Not together with an interference.
+
+    Returns
+    -------
+    RunPlan
+
+    Raises
+    ------
+    ValueError
+        No `air_gap.minimum_allowed`: without it no stop line can be drawn; an agreed speed no faster than slow roll;
+        an interference beside a measurement.
+
+    Notes
+    -----
+    Band of the drawing: rotors with the tolerance of the interference as two standard uncertainties, hoop stiffness by
+    15 % and spider stiffness by 50 % (as in a back-fit), and half the sensor offset. Band after a recording: everything
+    that the numbers by test hold (`evidence.measured_machine`), and half the sensor offset. Precision: inverse of the
+    information matrix of the gaps of both ways with those two stiffnesses as priors; the rest is for the run to show.
+
+    No step goes beyond the agreed speed:
+
+    >>> import rimmodel as rm
+    >>> plan = run_plan(rm.example_case())
+    >>> bool(plan.speed.max() <= plan.highest_speed), bool((plan.stops.mean_gap > plan.stops.minimum).all())
+    (True, True)
+    """
+    if measurement is not None and interference is not None:
+        raise ValueError("a plan starts from a measurement or from an interference, not from both")
+    name, state = case.condition(condition)
+    present, basis = present_case(case, measurement)
+    rotor = present.rotor if interference is None else case.rotor.with_interference(interference)
+    if interference is not None:
+        basis = f"as drawn, with {interference / MILLIMETRE:.2f} mm of interference"
+    shown = measurement.machines if measurement is not None and present is not case else ()
+    run = case.plan
+    highest = float(rotor.speeds.overspeed if run.highest_speed is None else run.highest_speed)
+    rated = float(rotor.speeds.rated)
+    if not highest > FIRST_STEP * rated:
+        raise ValueError(
+            f"plan.highest_speed is {highest / RPM:g} rpm; it must be above {100 * FIRST_STEP:.0f} % of rated speed, "
+            "where the steps start"
+        )
+    expected, low, high = _float_speeds(rotor, state)
+    if shown:
+        low, high = (max(end, 0.0) for end in by_test(shown, "float_speed", name).interval)
+    speed, fine = run_speeds(rated, highest, int(run.points), (low, high))
+    exact = stop_lines(rotor, state, speed, run)
+    stops = replace(exact, mean_gap=rounded_up(exact.mean_gap), single_gap=rounded_up(exact.single_gap))
+    gap = sweep(rotor, state, speed, "up").air_gap
+    gap_low, gap_high = _shown_band(shown, name, speed, run) if shown else _band(rotor, state, speed, run)
+    hold = np.maximum(rounded_up(gap_low), stops.mean_gap)
+    short = np.flatnonzero(~(gap >= stops.mean_gap))
+    reaches = float(speed[short[0]] if len(short) else speed[-1])
+    precision = _precision_at(rotor, state, speed, run, (low, expected, high))
+    plan = RunPlan(
+        name,
+        basis,
+        speed,
+        fine,
+        gap,
+        gap_low,
+        gap_high,
+        hold,
+        stops,
+        highest,
+        reaches,
+        expected,
+        low,
+        high,
+        precision,
+        (),
+    )
+    return replace(plan, notes=tuple(_notes(plan, case, measured=bool(shown))))
+
+
+def rounded_up(gap: Floats) -> Floats:
+    """Gaps rounded up to the hundredth of a millimetre: the safe side of a line below which one stops.
+
+    Parameters
+    ----------
+    gap : array, m
+
+    Returns
+    -------
+    array, m
+
+    >>> print(rounded_up(np.array([9.3412e-3, 9.35e-3])))
+    [0.00935 0.00935]
+    """
+    return np.ceil(gap / (0.01 * MILLIMETRE) - 1e-6) * 0.01 * MILLIMETRE
+
+
+def run_speeds(
+    rated: float, highest: float, points: int, expected: tuple[float, float]
+) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """Steps of whole rpm from standstill to `highest`, and which are fine ones.
+
+    Standstill and slow roll, then `points` less these two from a quarter of rated speed on, three times closer where
+    lift-off is expected and 3 % to either side of it; rated speed is one of them. All are rounded down but rated speed,
+    which is rounded to the nearest; so close to each other that two fall on one rpm, fewer are left.
+
+    Parameters
+    ----------
+    rated, highest : float, rad/s
+    points : int
+    expected : pair of float, rad/s
+        Where lift-off is expected.
+
+    Returns
+    -------
+    steps : array (step,), rad/s
+    fine : bool array (step,)
+
+    Where no lift-off is expected, five even steps from 25 to 150 rpm, the nearest one moved to rated:
+
+    >>> steps, fine = run_speeds(100 * RPM, 150 * RPM, 7, (900 * RPM, 990 * RPM))
+    >>> print(np.round(steps / RPM, 1), int(fine.sum()))
+    [  0.   5.  25.  56. 100. 118. 150.] 0
+    """
+    low, high = 0.97 * expected[0], 1.03 * expected[1]
+    grid = np.linspace(FIRST_STEP * rated, highest, 4001)
+    weight = np.where((grid >= low) & (grid <= high), FINER, 1.0)
+    mass = np.concatenate([[0.0], np.cumsum((weight[1:] + weight[:-1]) / 2)])
+    steps = np.interp(np.linspace(0.0, mass[-1], points - 2), mass, grid)
+    whole = np.floor(steps / RPM + 1e-9)
+    last = np.floor(highest / RPM + 1e-9)
+    at_rated = np.round(rated / RPM)
+    if at_rated < last:
+        inner = whole[1:-1]
+        inner[np.argmin(np.abs(inner - at_rated))] = at_rated
+    slow = max(np.floor(SLOW_ROLL * rated / RPM), 1.0)
+    whole = np.unique(np.concatenate([[0.0, slow], whole[:-1], [last]]))
+    speed = whole[whole <= last] * RPM
+    return speed, (speed >= low) & (speed <= high)
+
+
+def _draws(rotor: Rotor, run: ProvingRun | None) -> Floats:
+    """Unknowns (rotor, parameter) of `SAMPLES` rotors that the case may describe."""
+    normal = np.random.default_rng(20).normal(size=(SAMPLES, len(PARAMETERS)))
+    fit = rotor.fit
+    centre = np.zeros(len(PARAMETERS))
+    centre[0] = float(fit.interference) - float(fit.settlement)
+    deviation = np.zeros(len(PARAMETERS))
+    deviation[0] = float(fit.interference_tolerance) / 2
+    for name, share in PRIOR_SD.items():
+        deviation[PARAMETERS.index(name)] = share
+    deviation[PARAMETERS.index("gap_offset")] = 0.0 if run is None else float(run.sensor_offset) / 2
+    return centre + normal * deviation
+
+
+def _float_speeds(rotor: Rotor, condition: Condition) -> tuple[float, float, float]:
+    """Expected float speed and the bounds of 95 % of the rotors, rad/s; 0 where it floats at standstill."""
+    model = gap_model(rotor, condition, np.array([1.0]), np.array(["up"]), np.array([np.nan]))
+    squared = model.knee(_draws(rotor, None), None, condition)
+    own, _ = lift_off_speed_squared(coefficients(rotor, condition))
+    low, high = np.percentile(squared, BAND)
+    return tuple(float(np.sqrt(max(value, 0.0))) for value in (float(own), low, high))  # type: ignore[return-value]
+
+
+def _band(rotor: Rotor, condition: Condition, speed: Floats, run: ProvingRun) -> tuple[Floats, Floats]:
+    model = gap_model(rotor, condition, speed, np.full(len(speed), "up"), np.full(len(speed), np.nan))
+    gaps = model.gaps(_draws(rotor, run))
+    # the model knows no settlement, which opens the gap of a seated rim: bring its centre onto the expected line
+    centre = np.zeros((1, len(PARAMETERS)))
+    centre[0, 0] = float(rotor.fit.interference) - float(rotor.fit.settlement)
+    shift = sweep(rotor, condition, speed).air_gap - model.gaps(centre)[0]
+    low, high = np.percentile(gaps, BAND, axis=0)
+    return low + shift, high + shift
+
+
+def _shown_band(
+    machines: tuple[MeasuredMachine, ...], condition: str, speed: Floats, run: ProvingRun
+) -> tuple[Floats, Floats]:
+    """Bounds of the gap that the measured machine may have at each speed, with half the offset of the sensors."""
+    found = [by_test(machines, _gap_at(float(value)), condition) for value in speed]
+    reading = standard_errors(machines[0].confidence) * float(run.sensor_offset) / 2
+    low, best, high = (
+        np.array(some) for some in zip(*((row.interval[0], row.best, row.interval[1]) for row in found), strict=True)
+    )
+    return best - np.hypot(best - low, reading), best + np.hypot(high - best, reading)
+
+
+def _gap_at(speed: float) -> Asked:
+    return lambda rotor, condition: sweep(rotor, condition, speed, "up").air_gap
+
+
+def _precision_at(
+    rotor: Rotor, condition: Condition, speed: Floats, run: ProvingRun, expected: tuple[float, float, float]
+) -> Precision:
+    """Precision for each expected float speed that lies within the steps."""
+    inside = np.array(sorted({value for value in expected if speed[2] < value < speed[-1]}))
+    noise = float(run.sensor_noise)
+    found = [float_speed_uncertainty(rotor, condition, speed[1:], noise, float(value)) for value in inside]
+    return Precision(inside, np.array(found))
+
+
+def float_speed_uncertainty(
+    rotor: Rotor, condition: Condition, speed: Floats, noise: float, float_speed: float
+) -> float:
+    """Standard uncertainty of the float speed that mean gaps, up and down, would give.
+
+    ``F = J'J/sigma^2 + diag(1/prior^2)`` over float speed, hoop stiffness, spider stiffness and gap offset; its inverse
+    holds the variance of the float speed. The soft spider of one rim hides its knee more than the stiff one of another,
+    so the variance is averaged over `RIMS` rims drawn with the stiffnesses that the case may describe. The matrix is
+    local: a knee that is missed altogether is not in it, and virtual runs scatter more widely (see `virtual_plan`).
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    speed : array (step,), rad/s
+    noise : float, m
+        Of one mean gap.
+    float_speed : float, rad/s
+
+    Returns
+    -------
+    float, rad/s
+    """
+    both = np.concatenate([speed, speed[::-1]])
+    way = np.repeat(["up", "down"], len(speed))
+    model = gap_model(rotor, condition, both, way, np.full(len(both), np.nan))
+    free = Freedom()
+    columns = np.flatnonzero(free.mask)
+    scale = SCALES.copy()
+    scale[0] = 0.01 * float_speed
+    at = _draws(rotor, None)[:RIMS]
+    at[:, 0] = float_speed
+    slope = jacobian(lambda some: model.gaps(some, condition), at, scale, columns) / noise
+    information = np.swapaxes(slope, 1, 2) @ slope
+    for name, share in free.prior_sd.items():
+        place = int(np.flatnonzero(columns == PARAMETERS.index(name))[0])
+        information[:, place, place] += 1 / share**2
+    size = scale[columns]  # near unity before it is inverted
+    variance = np.linalg.inv(information * np.outer(size, size))[:, 0, 0]
+    return float(size[0] * np.sqrt(np.mean(variance)))
+
+
+def _notes(plan: RunPlan, case: Case, *, measured: bool) -> list[str]:
+    """What the reader must know of this plan besides its numbers."""
+    notes, rotor = [], case.rotor
+    if plan.float_speed_low > plan.highest_speed:
+        notes.append(
+            f"The rim is expected to lift off above the agreed {plan.highest_speed / RPM:.0f} rpm: this run can show "
+            "that it stays seated, not where it floats."
+        )
+    elif plan.float_speed_high > plan.highest_speed:
+        notes.append("The rim may lift off above the agreed speed; the run then gives a lower bound only.")
+    if plan.float_speed_low <= plan.speed[2]:
+        notes.append("The rim may float from the start; without a seated stretch the run gives an upper bound only.")
+    if plan.reaches < plan.speed[-1]:
+        notes.append(
+            f"The stop line ends this run at {plan.reaches / RPM:.0f} rpm: from there the next step could take the "
+            f"mean gap below {plan.stops.minimum / MILLIMETRE:.2f} mm. Put the steps closer, or agree on less."
+        )
+    if rotor.fit.interference_tolerance == 0 and not measured:
+        notes.append("No interference tolerance is given: the bands hold stiffness and sensor offset alone.")
+    if float(np.max(case.conditions[plan.condition].flux_density)) > 0:
+        notes.append("The run is excited: the pull of the field is in these gaps; mix it with no other run.")
+    return notes

@@ -1,0 +1,1 @@
+"""The case file: read, checked, and held against the drawing."""

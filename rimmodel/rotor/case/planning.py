@@ -1,0 +1,111 @@
+"""The optional tables of a case that serve checks, shrink window and test plan."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.case.format import PLANNING_TABLES, DutyTable
+from rimmodel.rotor.case.tables import checked_table
+from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.near import near
+from rimmodel.rotor.requirements import SPEED_NAMES, ratio_of_speed, resolve_ratio
+from rimmodel.units import RPM, UnitError, parse_quantity
+
+_STORED: dict[str, type[Any]] = {
+    "limits": Limits,
+    "torque": Torque,
+    "load_rejection": LoadRejection,
+    "plan": ProvingRun,
+}
+
+
+def read_planning(raw: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> dict[str, Any]:
+    """Limits, torque, duty, load rejection and plan of a case, by the names of their fields; absent ones left out."""
+    found: dict[str, Any] = {}
+    for name, model in PLANNING_TABLES.items():
+        table = checked_table(model, raw[name], name, faults) if name in raw else None
+        if table is not None:
+            _resolve_speed(name, table, speeds, faults)
+            if name == "plan":
+                _check_run(name, table, speeds, faults)
+            stored = _stored(name, table, faults)
+            found |= {} if stored is None else {name: stored}
+    found["duty"] = tuple(_duty(raw.get("duty", []), speeds, faults))
+    return found
+
+
+def _stored(name: str, table: dict[str, Any], faults: list[str]) -> Any:
+    try:
+        return _STORED[name](**table)
+    except ValueError as error:
+        faults.append(f"{name}.{str(error).partition(': ')[2]}")
+        return None
+
+
+def _resolve_speed(where: str, table: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> None:
+    """A speed written as a multiple of a named one, in rad/s; left out where it cannot be told."""
+    ratio = table.get("highest_speed")
+    if not isinstance(ratio, tuple):
+        return
+    speed = resolve_ratio(ratio[0], ratio[1], speeds) if speeds is not None else None
+    if speed is None and speeds is not None:
+        faults.append(f"{where}.highest_speed is '{ratio[0]:g} x {ratio[1]}'; the case gives no speeds.{ratio[1]}")
+    table.pop("highest_speed")
+    table |= {} if speed is None else {"highest_speed": speed}
+
+
+def _check_run(where: str, table: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> None:
+    """A proving run that ends below its first step has none."""
+    highest = table.get("highest_speed")
+    if speeds is None or highest is None:
+        return
+    if not highest > FIRST_STEP * float(speeds.rated):
+        faults.append(
+            f"{where}.highest_speed is {highest / RPM:g} rpm; it must be above {100 * FIRST_STEP:.0f} % "
+            "of rated speed, where the steps start"
+        )
+
+
+def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCycle]:
+    if not isinstance(raw, list):
+        faults.append("duty: it must be a list of tables, each headed [[duty]]")
+        return []
+    rows = []
+    for number, entry in enumerate(raw, 1):
+        where = f"duty[{number}]"
+        table = checked_table(DutyTable, entry, where, faults)
+        if table is None:
+            continue
+        start = _duty_speed(f"{where}.from", table["start"], speeds, faults)
+        end = _duty_speed(f"{where}.to", table["end"], speeds, faults)
+        if start is None or end is None:
+            continue
+        if not end > start:
+            faults.append(f"{where}.to is {table['end']!r}; it must be faster than from, {table['start']!r}")
+            continue
+        rows.append(DutyCycle(start, end, table["count"], f"{table['start']} to {table['end']}"))
+    return rows
+
+
+def _duty_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -> float | None:
+    """Speed of a text: a named one, a multiple of one, or a quantity; None where it cannot be told."""
+    words = text.strip()
+    if words == "standstill":
+        return 0.0
+    ratio = ratio_of_speed(words) or ((1.0, words) if words in SPEED_NAMES else None)
+    if ratio is not None:
+        speed = resolve_ratio(*ratio, speeds) if speeds is not None else None
+        if speed is None and speeds is not None:
+            faults.append(f"{key} is {text!r}; the case gives no speeds.{ratio[1]}")
+        return speed
+    try:
+        speed = parse_quantity(words, "speed")
+    except UnitError as error:
+        named = near(words, SPEED_NAMES) if words.isalpha() else ""
+        faults.append(f"{key}: {error}; or a name: {', '.join(SPEED_NAMES)}{named}")
+        return None
+    if speed < 0:
+        faults.append(f"{key} is {text!r}; it must be zero or above")
+        return None
+    return speed

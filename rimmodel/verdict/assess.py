@@ -1,0 +1,132 @@
+"""Putting a review together: predictions, measurements, findings, drivers, shim, and the sentence on top."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
+from rimmodel.evidence.measured.compare import compare_all
+from rimmodel.evidence.measured.measure import Measurement, with_shifts
+from rimmodel.evidence.recording.read import Recording
+from rimmodel.planning.present import case_checks, is_measured, present_case
+from rimmodel.planning.shrink_window import shrink_window
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.verdict.drivers import drivers
+from rimmodel.verdict.headline import headline
+from rimmodel.verdict.judge import Finding, judge
+from rimmodel.verdict.limits import exceeded_in_brief
+from rimmodel.verdict.output.keys import keys_are_known, run_keys
+from rimmodel.verdict.record_checks import highest_speed, open_record, refuse_twins
+from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of
+from rimmodel.verdict.review import AsMeasured, Prediction, Review
+from rimmodel.verdict.shims import shim_advice
+
+SPEED_STEPS = 101
+
+
+def assess(case: Case, records: Sequence[CaseRecord] | None = None) -> Review:
+    """Review a case; `records` replace those that it names.
+
+    The records stand in the order in which they were taken: the first speaks for the rotor as delivered, and decides
+    about claims; the last speaks for the rotor as it is now, and decides about requirements.
+    """
+    files = files_of(case, records)
+    recordings = [open_record(case, record, path) for record, path in files]
+    refuse_twins(files)
+    measurements = tuple(
+        with_shifts(measure_record(case, record, recording), case.conditions, recording)
+        for (record, _), recording in zip(files, recordings, strict=True)
+    )
+    now = _as_it_is(case, files, recordings, measurements)
+    findings = _findings(case, measurements, now)
+    predictions = {name: _predict(case, name, measurements[-1] if measurements else None) for name in case.conditions}
+    claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
+    drivers_in, condition = case.condition(claimed)
+    last = measurements[-1] if measurements else None
+    present, basis = present_case(case, last)
+    keyed, _ = present_case(case, last, drawn_spider=True)
+    checks = case_checks(case, last)
+    window = shrink_window(case, last)
+    shims, beyond = shim_advice(window), exceeded_in_brief(checks, basis)
+    comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
+    return Review(
+        case=case,
+        predictions=predictions,
+        measurements=measurements,
+        comparisons=comparisons,
+        shapes=tuple(shapes_of(case, recording) for recording in recordings),
+        findings=findings,
+        checks=checks,
+        basis=basis,
+        drivers_in=drivers_in,
+        drivers=drivers(present.rotor, condition),
+        window=window,
+        shims=shims,
+        keys=run_keys(keyed, condition) if keys_are_known(case) else None,
+        headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond),
+        input_digest=_digest(case, [path for _, path in files]),
+        inputs=input_files(case, records),
+    )
+
+
+def _as_it_is(
+    case: Case,
+    files: Sequence[tuple[CaseRecord, Path]],
+    recordings: Sequence[Recording],
+    measurements: Sequence[Measurement],
+) -> dict[float, Measurement]:
+    """The last measurement by confidence: made once more for each requirement that asks for another one."""
+    if not measurements:
+        return {}
+    last = measurements[-1]
+    others = {row.confidence for row in case.requirements} - {last.confidence}
+    return {
+        last.confidence: last,
+        **{level: measure_record(case, files[-1][0], recordings[-1], level) for level in others},
+    }
+
+
+def _findings(case: Case, measurements: Sequence[Measurement], now: dict[float, Measurement]) -> tuple[Finding, ...]:
+    delivered = measurements[0] if measurements else None
+    claims = [judge(case, item, delivered) for item in case.claims]
+    requirements = [judge(case, item, now.get(item.confidence)) for item in case.requirements]
+    return (*claims, *requirements)
+
+
+def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction:
+    rotor, condition = case.rotor, case.conditions[name]
+    marks = {"gap closed": gap_closes(rotor, condition)}
+    if rotor.rim.material.yield_strength is not None:
+        marks["first yield"] = first_yield(rotor, condition)
+    if rotor.air_gap.minimum_allowed is not None:
+        marks["gap at allowed minimum"] = speed_at_gap(rotor, condition, rotor.air_gap.minimum_allowed)
+    shown = None
+    if is_measured(governing):
+        shown = AsMeasured(*_states(present_case(case, governing)[0].rotor, condition))
+    drawn, at, curve = _states(rotor, condition)
+    return Prediction(name, condition, drawn, marks, at, curve, shown)
+
+
+def _states(rotor: Rotor, condition: Condition) -> tuple[Landmark, dict[str, Sweep], Sweep]:
+    """Float speed, the states at standstill and at each named speed, and the sweep between."""
+    speeds = {"standstill": 0.0, **rotor.speeds.named}
+    return (
+        float_speed(rotor, condition),
+        {at: sweep(rotor, condition, speed) for at, speed in speeds.items()},
+        sweep(rotor, condition, np.linspace(0.0, highest_speed(rotor), SPEED_STEPS)),
+    )
+
+
+def _digest(case: Case, files: Sequence[Path]) -> str:
+    """SHA-256 over the case file and every record, in order: what this review was made from."""
+    digest = hashlib.sha256(case.digest.encode())
+    for file in files:
+        with file.open("rb") as stream:
+            digest.update(hashlib.file_digest(stream, "sha256").digest())
+    return digest.hexdigest()

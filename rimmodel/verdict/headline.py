@@ -1,0 +1,110 @@
+"""The verdict of a review in a few sentences: what stands first on the page and in the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.evidence.backfit.fit import OWN_CONDITION
+from rimmodel.evidence.measured.compare import Comparison
+from rimmodel.evidence.measured.measure import Measurement, describe, turning_difference
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.case.doubts import case_doubts
+from rimmodel.units import RPM
+from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.output.fit import comparison_text
+from rimmodel.verdict.shims import ShimAdvice, shims_in_brief
+
+if TYPE_CHECKING:
+    from rimmodel.verdict.review import Prediction
+
+_LENGTH = "residual_interference_at_standstill"
+
+
+def headline(
+    case: Case,
+    findings: Sequence[Finding],
+    predictions: dict[str, Prediction],
+    measurements: Sequence[Measurement],
+    comparisons: Sequence[Comparison],
+    shims: ShimAdvice,
+    exceeded: Sequence[str] = (),
+) -> str:
+    """The claim first, then what the runs show, requirements, limits exceeded, and the shims where they would mend."""
+    sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
+    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(case, findings, measurements, shims)]
+    return " ".join(sentences)
+
+
+def _claims(findings: Sequence[Finding], predictions: dict[str, Prediction]) -> Iterator[str]:
+    claimed = [row for row in findings if row.role == "claim" and row.quantity == "float_speed"]
+    for row in claimed:
+        verdict: str = "is not shown by this evidence" if row.verdict == "not shown" else row.verdict
+        if row.threshold != row.stated and row.verdict != "not shown":
+            share = 100 * abs(row.threshold / row.stated - 1.0)
+            verdict += f" within its tolerance of {share:g} % ({text('float_speed', row.threshold)})"
+        yield f"The claimed float speed of {text('float_speed', row.stated)} ({row.condition}) {verdict}."
+    if not claimed:
+        name, prediction = next(iter(predictions.items()))
+        yield f"No float speed is claimed; the prediction ({name}): {prediction.float_speed.note}."
+
+
+def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> Iterator[str]:
+    if not measurements:
+        yield "No test record was given: this rests on the drawing alone."
+        return
+    first = measurements[0]
+    yield f"In '{first.label}' ({first.condition}) the rim {describe(first)}{_directions(first)}."
+    yield from _left(case, first)
+    for row, later in zip(comparisons, measurements[1:], strict=True):
+        yield f"In '{later.label}' ({later.condition}) it {describe(later)}{_directions(later)}."
+        yield comparison_text(row)
+    if len(measurements) > 1:
+        yield from _left(case, measurements[-1], "now ")
+
+
+def _directions(measurement: Measurement) -> str:
+    """Run-up, run-down and their difference, where both were fitted."""
+    turn = turning_difference(measurement)
+    if turn is None:
+        return ""
+    up, down = (text("float_speed", measurement.fits[way].float_speed[OWN_CONDITION]) for way in ("up", "down"))
+    low, high = (end / RPM for end in turn[1])
+    shown = round(turn[0] / RPM, 1) + 0.0  # no minus before a zero
+    return f"; run-up {up}, run-down {down}, difference {shown:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"
+
+
+def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]:
+    if measurement.sets_interference:
+        yield (
+            f"The effective interference is {when}{text(_LENGTH, measurement.interference)} "
+            f"({interval_text(_LENGTH, measurement.interference_interval)}) against "
+            f"{text(_LENGTH, float(case.rotor.fit.interference))} on the drawing."
+        )
+
+
+def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Iterator[str]:
+    required = [row for row in findings if row.role == "requirement"]
+    failed = [row.name for row in required if row.verdict == "does not hold"]
+    undecided = [row.name for row in required if row.verdict == "not shown"]
+    if failed:
+        yield f"Requirements that do not hold: {', '.join(failed)}."
+    if undecided:
+        yield f"Requirements not shown: {', '.join(undecided)}."
+    if required and not failed and not undecided:
+        yield "All requirements hold, but not all limits:" if exceeded else "All requirements hold."
+
+
+def _shims(
+    case: Case, findings: Sequence[Finding], measurements: Sequence[Measurement], shims: ShimAdvice
+) -> Iterator[str]:
+    """The shims, where a requirement on the float speed does not hold or is not shown."""
+    wanting = [row for row in findings if row.role == "requirement" and row.verdict != "holds"]
+    words = shims_in_brief(shims)
+    if measurements and not measurements[-1].sets_interference:
+        return  # nor does one from the drawing, when a run has been made that shows nothing of it
+    if any(doubt.blocks for doubt in case_doubts(case)):
+        return  # a shim from numbers in doubt helps nobody
+    if words and any(row.quantity == "float_speed" for row in wanting):
+        yield words

@@ -1,0 +1,1 @@
+"""Results on paper, on screen and in files."""

@@ -1,0 +1,54 @@
+"""The annexes of a review: which there are, in which order, and under which number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rimmodel.verdict.output.details import Details
+from rimmodel.verdict.review import Review
+
+
+@dataclass(frozen=True)
+class Annex:
+    """A numbered annex; `name` is that of its block in the template."""
+
+    number: int
+    name: str
+    title: str
+    record: int = 0
+    """Of an annex on a recording: which one, from 1."""
+
+
+def annexes(review: Review, found: Details) -> tuple[Annex, ...]:
+    """The annexes of a review in the order in which they stand.
+
+    Parameters
+    ----------
+    review : Review
+    found : Details
+
+    Returns
+    -------
+    tuple of Annex
+    """
+    rows = [("doubts", "Doubts, reasons and remarks", 0)]
+    for number, measurement in enumerate(review.measurements, 1):
+        rows.append(("record", f"Evidence of run {number}: {measurement.label}", number))
+    if review.comparisons:
+        rows.append(("change", "Before and after", 0))
+    rows += [
+        ("predictions", "Predictions", 0),
+        ("limits", "Limits", 0),
+        ("shims", "Shims and shrink window", 0),
+        ("plan", "Plan of a proving run", 0),
+        ("keys", "Key by key", 0),
+    ]
+    if found.rejection:
+        rows.append(("rejection", "Load rejection", 0))
+    rows += [
+        ("drawing", "The drawing as the case has it", 0),
+        ("inputs", "Inputs as read", 0),
+        ("assumptions", "Assumptions", 0),
+        ("left_out", "What the model leaves out", 0),
+    ]
+    return tuple(Annex(number, *row) for number, row in enumerate(rows, 1))

@@ -1,0 +1,85 @@
+"""What stands behind the decision on the page: limits, shrink window, plan of the next run, load rejection."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.planning.present import present_case
+from rimmodel.planning.proving_run import RunPlan, run_plan
+from rimmodel.planning.shrink_window import ShrinkWindow
+from rimmodel.plotting.style import to_svg
+from rimmodel.verdict.limits import exceeded
+from rimmodel.verdict.output.limits import (
+    after_highest_speed,
+    limits_figure,
+    limits_table,
+    rejection_figure,
+    rejection_table,
+)
+from rimmodel.verdict.output.plan import plan_figure, plan_table
+from rimmodel.verdict.output.window import window_figure, window_table
+from rimmodel.verdict.review import Review
+
+
+@dataclass(frozen=True)
+class Details:
+    """The shrink window of a case as it is now, and the plan of a proving run (None: see `no_plan`).
+
+    All of it goes by the rotor that `basis` names: see `present.present_case`.
+    """
+
+    window: ShrinkWindow
+    plan: RunPlan | None
+    no_plan: str
+    rejection: dict[str, Any] | None
+    after_highest_speed: dict[str, str]
+    basis: str
+
+
+def _last(review: Review) -> Measurement | None:
+    return review.measurements[-1] if review.measurements else None
+
+
+def details(review: Review) -> Details:
+    """Work out what stands behind a review; the last recording says what interference is present."""
+    case = review.case
+    present, basis = present_case(case, _last(review))
+    plan, no_plan = None, ""
+    try:
+        plan = run_plan(case, measurement=_last(review))
+    except ValueError as refused:  # a plan takes inputs that a review can do without
+        no_plan = str(refused)
+    return Details(
+        review.window,
+        plan,
+        no_plan,
+        rejection_table(present),
+        after_highest_speed(present),
+        basis,
+    )
+
+
+def details_table(review: Review, found: Details) -> dict[str, Any]:
+    """The details for review.json."""
+    return {
+        "basis": found.basis,
+        "limits_exceeded": list(exceeded(review.checks, review.basis)),
+        "limits": limits_table(review.checks),
+        "window": window_table(review.case, found.window),
+        "plan": None if found.plan is None else plan_table(review.case, found.plan),
+        "load_rejection": found.rejection,
+        "after_highest_speed": found.after_highest_speed,
+    }
+
+
+def details_figures(review: Review, found: Details) -> dict[str, str]:
+    """SVG by name."""
+    figures = {"limits": to_svg(limits_figure(review.checks)), "window": to_svg(window_figure(found.window))}
+    if found.plan is not None:
+        figures["plan"] = to_svg(plan_figure(review.case, found.plan))
+    rejection = rejection_figure(present_case(review.case, _last(review))[0])
+    if rejection is not None:
+        figures["load_rejection"] = to_svg(rejection)
+    return figures

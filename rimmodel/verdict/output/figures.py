@@ -1,0 +1,182 @@
+"""The figures of a review, from its results to plain arrays in units of print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
+from rimmodel.evidence.measured.measure import Measurement, float_speed_found
+from rimmodel.evidence.reduction.rotor_shape import RotorShape
+from rimmodel.plotting.evidence import (
+    FittedGap,
+    OutlineCurve,
+    RecordCurve,
+    RoundnessCurve,
+    change_chart,
+    knee_chart,
+    likelihood_chart,
+    roundness_chart,
+    shape_chart,
+)
+from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
+from rimmodel.plotting.study import driver_chart
+from rimmodel.plotting.style import to_svg
+from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.output.keys import key_figures
+from rimmodel.verdict.review import Review
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def review_figures(review: Review) -> dict[str, str]:
+    """SVG text by file stem: the charts against speed, one knee chart per recording, the drivers."""
+    rotor = review.case.rotor
+    figures = {"gap_chart": to_svg(_speed_chart(review, gap_chart)), "speed_chart": to_svg(_speed_chart(review))}
+    for number, measurement in enumerate(review.measurements, 1):
+        chart = knee_chart(_own_points(measurement), _fitted(measurement), float(rotor.speeds.rated) / RPM)
+        figures[f"knee_{number}"] = to_svg(chart)
+        figures[f"likelihood_{number}"] = to_svg(_likelihood(measurement))
+        for plane_number, shape in enumerate(review.shapes[number - 1].values(), 1):
+            figures |= {
+                f"{name}_{number}_{plane_number}": to_svg(chart)
+                for name, chart in shape_figures(shape, measurement, float(rotor.poles.face_radius)).items()
+            }
+    if len(review.measurements) > 1:
+        figures["change"] = to_svg(_change(review))
+    if review.keys is not None:
+        figures |= key_figures(review.case, review.keys)
+    known = [row for row in review.drivers if row.float_speed_change is not None]
+    if known:
+        names = [f"{row.input} {row.change}" for row in known]
+        figures["drivers"] = to_svg(driver_chart(names, [100.0 * (row.float_speed_change or 0.0) for row in known]))
+    return figures
+
+
+def _speed_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> Figure:
+    rotor = review.case.rotor
+    curves = [_curve(name, found.curve, found.float_speed) for name, found in review.predictions.items()]
+    measured = [
+        _curve(name, found.as_measured.curve, found.as_measured.float_speed)
+        for name, found in review.predictions.items()
+        if found.as_measured is not None
+    ]
+    points = [some for measurement in review.measurements for some in measured_points(review, measurement)]
+    found = [(row.label, *float_speed_found(row)) for row in review.measurements if np.isfinite(row.float_speed)]
+    spans = [Span(label, best / RPM, low / RPM, high / RPM) for label, best, (low, high) in found if np.isfinite(best)]
+    least = rotor.air_gap.minimum_allowed
+    return chart(
+        curves,
+        points,
+        measured_curves=measured,
+        marks={name: float(speed) / RPM for name, speed in rotor.speeds.named.items()},
+        spans=spans,
+        least_gap=None if least is None else float(least) / MILLIMETRE,
+    )
+
+
+def _change(review: Review) -> Figure:
+    curves = []
+    for row in review.measurements:
+        points = row.points
+        slowest = points.gap[points.speed <= points.speed.min() * (1 + 1e-6)].mean()
+        best, (low, high) = float_speed_found(row)
+        curves.append(
+            RecordCurve(
+                row.label,
+                points.speed / RPM,
+                (points.gap - slowest) / MILLIMETRE,
+                best / RPM,
+                low / RPM,
+                high / RPM,
+            )
+        )
+    return change_chart(curves, float(review.case.rotor.speeds.rated) / RPM)
+
+
+def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Figure]:
+    """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed.
+
+    Parameters
+    ----------
+    shape : RotorShape
+    measurement : Measurement
+    radius : float, m
+        Of the pole faces.
+    """
+    order = np.argsort(shape.speed)
+    places = [order[0], order[len(order) // 2], order[-1]]
+    outlines = [
+        OutlineCurve(f"{shape.speed[at] / RPM:.0f} rpm", shape.rotor.angle, shape.rotor.deviation[at] / MILLIMETRE)
+        for at in places
+    ]
+    curves = [
+        RoundnessCurve(
+            way,
+            shape.speed[chosen] / RPM,
+            shape.rotor.eccentricity.amplitude[chosen] / MILLIMETRE,
+            shape.rotor.ovality.amplitude[chosen] / MILLIMETRE,
+            shape.rotor.circles.least_squares.zone[chosen] / MILLIMETRE,
+        )
+        for way in ("up", "down", "")
+        if (chosen := shape.direction == way).any()
+    ]
+    return {
+        "shape": shape_chart(outlines, radius),
+        "roundness": roundness_chart(curves, measurement.float_speed / RPM),
+    }
+
+
+def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:
+    return Curve(
+        name,
+        states.speed / RPM,
+        states.air_gap / MILLIMETRE,
+        states.residual_interference / MILLIMETRE,
+        float(lift_off.speed) / RPM,
+    )
+
+
+def measured_points(review: Review, measurement: Measurement) -> list[Points]:
+    """Measured mean gaps by way; recorded changes of gap are set on the predicted gap of their slowest point."""
+    level = 0.0
+    if measurement.points.is_change:
+        curve = review.predictions[measurement.condition].curve
+        level = float(np.interp(measurement.points.speed.min(), curve.speed, curve.air_gap))
+    return _own_points(measurement, level)
+
+
+def _own_points(measurement: Measurement, level: float = 0.0) -> list[Points]:
+    points = measurement.points
+    return [
+        Points(measurement.label, way, points.speed[chosen] / RPM, (points.gap[chosen] + level) / MILLIMETRE)
+        for way in ("up", "down", "")
+        if (chosen := points.direction == way).any()
+    ]
+
+
+def _fitted(measurement: Measurement) -> FittedGap:
+    points, fit = measurement.points, measurement.fits[ALL_POINTS]
+    knee = measurement.float_speed
+    steps = np.linspace(float(points.speed.min()), float(points.speed.max()), 200)
+    band = gap_band(fit, np.unique(np.append(steps, knee) if np.isfinite(knee) else steps))
+    low, high = measurement.float_speed_interval
+    return FittedGap(
+        band.speed / RPM, band.gap / MILLIMETRE, band.half_width / MILLIMETRE, knee / RPM, low / RPM, high / RPM
+    )
+
+
+def _likelihood(measurement: Measurement) -> Figure:
+    fit = measurement.fits[ALL_POINTS]
+    low, high = measurement.float_speed_interval
+    return likelihood_chart(
+        fit.profile_speed / RPM,
+        fit.profile_rise,
+        fit.profile_allowed,
+        (low / RPM, high / RPM),
+        measurement.confidence,
+    )

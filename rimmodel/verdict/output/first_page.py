@@ -1,0 +1,202 @@
+"""The first page of a review, which is signed: what was judged, by which evidence, and what decides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.deciding import causes, deciding, main_causes
+from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.review import Review
+
+MOST_DECIDING = 3
+"""Findings whose causes stand on the first page; those of all stand in the first annex."""
+
+WORTH_LISTING = 0.01
+"""Share of the variance below which a cause stands in no table."""
+
+BRIEF = 260
+"""Characters of a reason on the first page; it stands whole in the first annex."""
+
+
+def rotor_line(rotor: Rotor) -> str:
+    """The machine in one line."""
+    rim, poles, spider, fit, gap = rotor.rim, rotor.poles, rotor.spider, rotor.fit, rotor.air_gap
+    if isinstance(spider, ArmSpider):
+        carried = f"{float(spider.count):.0f} spider arms"
+    else:
+        carried = "disc spider" if isinstance(spider, DiscSpider) else "spider known by its stiffness"
+    keys = "" if rotor.key_count is None else f", {float(rotor.key_count):.0f} keys"
+    speeds = ", ".join(f"{name} {float(speed) / RPM:.1f} rpm" for name, speed in rotor.speeds.named.items())
+    return (
+        f"Rim {float(rim.inner_radius):.3f} to {float(rim.outer_radius):.3f} m radius, {float(rim.length):.2f} m long; "
+        f"{float(poles.count):.0f} poles of {float(poles.mass) / 1000:.2f} t; {carried}{keys}; interference "
+        f"{float(fit.interference) / MILLIMETRE:.2f} mm radial (+-{float(fit.interference_tolerance) / MILLIMETRE:.2f}"
+        f" mm), cold air gap {float(gap.cold) / MILLIMETRE:.2f} mm; {speeds}."
+    )
+
+
+def record_lines(review: Review) -> list[str]:
+    """One line for each recording: label, condition, file, speeds, points, and what it decides about."""
+    return [_record_line(review, number, row) for number, row in enumerate(review.measurements)]
+
+
+def _record_line(review: Review, number: int, measurement: Measurement) -> str:
+    points = measurement.points
+    words = {"up": "rising", "down": "falling"}
+    ways = " and ".join(words[way] for way in ("up", "down") if (points.direction == way).any())
+    about = [
+        name
+        for name, place in (("claims", 0), ("requirements", len(review.measurements) - 1))
+        if place == number and any(f"{row.role}s" == name for row in review.findings)
+    ]
+    decides = f"decides about {' and '.join(about)}" if about else "decides about nothing, shown for comparison"
+    if measurement.disqualified:
+        decides = "decides nothing, see Annex 1"
+    speeds = f"{points.speed.min() / RPM:.0f} to {points.speed.max() / RPM:.0f} rpm"
+    return (
+        f"{measurement.label}: condition {measurement.condition}, file {Path(measurement.source).name}, {speeds}"
+        f"{', ' if ways else ''}{ways}, {len(points.speed)} speed points; {decides}."
+    )
+
+
+def finding_row(finding: Finding, review: Review) -> dict[str, str]:
+    """One claim or requirement as cells of the verdict table."""
+    run = 1 if finding.role == "claim" else len(review.measurements)
+    bound = "at least" if finding.at_least else "at most"
+    stated = text(finding.quantity, finding.stated)
+    return {
+        "what": f"{plain_name(finding.quantity)}, {finding.condition}",
+        "role": finding.role,
+        "name": finding.name if finding.role == "requirement" else "",
+        "stated": stated if finding.role == "claim" else f"{bound} {stated}",
+        "predicted": text(finding.quantity, finding.predicted),
+        "drawn": interval_text(finding.quantity, finding.predicted_interval),
+        "measured": "no recording" if finding.interval is None else text(finding.quantity, finding.measured),
+        "interval": "" if finding.interval is None else interval_text(finding.quantity, finding.interval),
+        "run": "" if finding.interval is None else f"{100 * finding.confidence:g} %, run {run}",
+        "verdict": finding.verdict,
+        "margin": percent(finding.margin),
+        "acceptance": "" if finding.acceptance_margin is None else
+        f"{percent(finding.acceptance_margin)} of {text(finding.quantity, finding.threshold)}",
+        "reason": finding.reason,
+        "brief": finding.reason if len(finding.reason) <= BRIEF else
+        f"{finding.reason[:BRIEF].rsplit(' ', 1)[0]} ... (whole in Annex 1)",
+    }  # fmt: skip
+
+
+def percent(share: float | None) -> str:
+    """A margin with its sign; empty where there is none.
+
+    Parameters
+    ----------
+    share : float or None, -
+
+    >>> percent(0.0521), percent(None)
+    ('+5.2 %', '')
+    """
+    return "" if share is None else f"{100 * share:+.1f} %"
+
+
+@dataclass(frozen=True)
+class DecidingRow:
+    """A cause in words: share of the variance, and interval and verdict if it were known exactly."""
+
+    finding: str
+    cause: str
+    share: str
+    known: str
+    verdict: str
+
+
+def deciding_rows(review: Review, *, whole: bool = False) -> list[DecidingRow]:
+    """Causes that widen intervals most, of the findings that are not shown or else nearest to their limit.
+
+    Parameters
+    ----------
+    review : Review
+    whole : bool
+        Every cause of a hundredth or more of every finding, for an annex.
+
+    Returns
+    -------
+    list of DecidingRow
+    """
+    chosen = review.findings if whole else deciding(review.case, review.findings)[:MOST_DECIDING]
+    return [row for finding in chosen for row in _cause_rows(review.case, finding, whole)]
+
+
+def _cause_rows(case: Case, finding: Finding, whole: bool) -> Iterator[DecidingRow]:
+    name = f"{plain_name(finding.quantity)}, {finding.condition}"
+    if finding.role == "requirement":
+        name = f"{finding.name} ({name})"
+    worth = [row for row in causes(case, finding) if row.share is None or row.share >= WORTH_LISTING]
+    for cause in worth if whole else main_causes(case, finding):
+        same = cause.verdict == finding.verdict
+        yield DecidingRow(
+            name,
+            cause_words(cause.name),
+            "beside these" if cause.share is None else f"{100 * cause.share:.0f} %",
+            interval_text(finding.quantity, cause.known),
+            f"still {cause.verdict}" if same else cause.verdict,
+        )
+
+
+def cause_words(name: str) -> str:
+    """A cause in words: a key of the case by its name, the others as they are.
+
+    >>> cause_words("poles.mass"), cause_words("recording")
+    ('tolerance of poles.mass', 'noise and few points of the recording')
+    """
+    if name == "recording":
+        return "noise and few points of the recording"
+    return f"tolerance of {name}" if "." in name else name
+
+
+def deciding_words(review: Review) -> str:
+    """What decides, in a sentence, where no cause can be named; empty otherwise."""
+    if deciding(review.case, review.findings):
+        return ""
+    if not review.findings:
+        return "The case states no claim and no requirement: there is nothing to decide."
+    if not review.measurements:
+        return (
+            "No recording: the tolerances of the case decide, through the interval of the prediction. A proving run "
+            "past the expected lift-off would decide instead (Annex: plan of a proving run)."
+        )
+    if any(row.disqualified for row in review.measurements):
+        return "A recording that decides nothing: what speaks against it stands in Annex 1. A clean run would decide."
+    if any(np.isfinite(row.interval).any() for row in review.findings if row.interval is not None):
+        return (
+            "The recording bounds the lift-off on one side only; its interval follows from that bound. A run over "
+            "speeds on both sides of the lift-off would decide."
+        )
+    return "The recording sets no bound. A run over speeds on both sides of the lift-off would decide."
+
+
+def verdict_basis(review: Review) -> str:
+    """What the verdict table rests on, in sentences."""
+    if not review.findings:
+        return "Basis: the prediction from the drawing."
+    words = (
+        "Basis: an interval wholly on the good side of the limit holds, wholly on the other does not hold; “not "
+        "shown”: the limit lies within it, or a doubt stands against case or recording. Margins are shares of the "
+        "limit, positive on the good side, of the value by test"
+    )
+    words += ", else of the prediction." if not review.measurements else "."
+    if any(row.acceptance_margin is not None for row in review.findings):
+        words += " The acceptance value is the claim with the tolerance that the case states, and decides."
+    if len(review.measurements) > 1:
+        words += (
+            " The first run speaks for the rotor as delivered and decides about claims, the last for the rotor as it "
+            "is now and decides about requirements."
+        )
+    return words

@@ -1,0 +1,272 @@
+"""What recordings show, as plain tables for JSON and as text: units in the names, null where there is no number."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION
+from rimmodel.evidence.knee.fit import Knee
+from rimmodel.evidence.measured.compare import Comparison
+from rimmodel.evidence.measured.level import level_text
+from rimmodel.evidence.measured.machine import ByTest, Level
+from rimmodel.evidence.measured.measure import (
+    Measurement,
+    best_or_none,
+    describe,
+    float_speed_found,
+    turning_difference,
+)
+from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.shift_table import SHIFTS, shift_rows, shift_table
+
+WIDTH = 100
+_LENGTH, _SPEED = "residual_interference_at_standstill", "float_speed"
+
+
+def number(value: float | None) -> float | None:
+    """A float for JSON: None for what is not a finite number.
+
+    Parameters
+    ----------
+    value : float or None, unit of value
+
+    Returns
+    -------
+    float or None, unit of value
+    """
+    return None if value is None or not math.isfinite(value) else float(value)
+
+
+def interval_table(interval: tuple[float, float], size: float) -> list[float | None]:
+    """Both ends of an interval in units of print, None on an open side.
+
+    Parameters
+    ----------
+    interval : pair of float, SI
+    size : float, SI
+        Of the unit of print.
+
+    Returns
+    -------
+    list of float or None, unit of print
+    """
+    return [number(bound / size) for bound in interval]
+
+
+def fit_table(measurement: Measurement) -> dict[str, Any]:
+    """Float speed, interference and stiffness with intervals, of all points and of each direction.
+
+    `float_speed_*` and `interference_*` hold everything that is uncertain; `lift_off_in_run_*` and what stands under
+    `directions` and `planes` hold the noise of the recording alone.
+    """
+    fit = measurement.fits[ALL_POINTS]
+    best, interval = float_speed_found(measurement)
+    turn = turning_difference(measurement)
+    return {
+        "label": measurement.label,
+        "file": measurement.source,
+        "condition": measurement.condition,
+        "verdict": measurement.verdict,
+        "float_speed_rpm": number(best / RPM),
+        "float_speed_interval_rpm": _speed_interval(interval),
+        "interference_mm": number(measurement.interference / MILLIMETRE),
+        "interference_interval_mm": interval_table(measurement.interference_interval, MILLIMETRE),
+        "hoop_stiffness_factor": number(fit.hoop_stiffness_factor),
+        "hoop_stiffness_factor_interval": interval_table(fit.hoop_stiffness_factor_interval, 1.0),
+        "lift_off_in_run_rpm": number(measurement.float_speed / RPM),
+        "lift_off_in_run_interval_rpm": _speed_interval(measurement.float_speed_interval),
+        "confidence": measurement.confidence,
+        "noise_mm": number(fit.sigma / MILLIMETRE),
+        "speed_points": int(measurement.knees[ALL_POINTS].used.sum()),
+        "apparent_shifts": shift_table(measurement),
+        "disqualified": list(measurement.disqualified),
+        "reasons": list(measurement.reasons),
+        "notes": list(measurement.notes),
+        "gap_level": _level_table(measurement.level),
+        "directions": {way: _result(measurement, way) for way in ("up", "down") if way in measurement.fits},
+        "down_less_up_rpm": None if turn is None else number(turn[0] / RPM),
+        "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], RPM),
+        "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
+        "float_speed_by_condition": {
+            name: {
+                "float_speed_rpm": number(found.best / RPM),
+                "float_speed_interval_rpm": _speed_interval((max(found.interval[0], 0.0), found.interval[1])),
+            }
+            for name, found in measurement.float_speeds.items()
+        },
+        "parameters": list(fit.parameters),
+        "correlation": [[float(value) for value in row] for row in np.nan_to_num(fit.correlation)],
+    }
+
+
+def _level_table(level: Level | None) -> dict[str, Any] | None:
+    if level is None or not level.difference:
+        return None
+    return {
+        "difference_mm": {cause: number(value / MILLIMETRE) for cause, value in level.difference.items()},
+        "standard_uncertainty_mm": number(level.standard_uncertainty / MILLIMETRE),
+        "interference_lost_by": list(level.possible),
+    }
+
+
+def _speed_interval(interval: tuple[float, float]) -> list[float | None]:
+    low, high = interval
+    return [None if low == 0 else number(low / RPM), number(high / RPM)]
+
+
+def _knee_table(knee: Knee) -> dict[str, Any]:
+    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
+    resolved = knee.verdict == "resolved"
+    return {
+        "verdict": knee.verdict,
+        "float_speed_rpm": number(math.sqrt(knee.position) / RPM) if resolved else None,
+        "float_speed_interval_rpm": _speed_interval((float(low), float(high))),
+    }
+
+
+def _result(measurement: Measurement, way: str) -> dict[str, Any]:
+    knee, fit = measurement.knees[way], measurement.fits[way]
+    speed, interval = fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]
+    return {
+        "verdict": knee.verdict,
+        "float_speed_rpm": number(best_or_none(knee, speed, interval) / RPM),
+        "float_speed_interval_rpm": _speed_interval(interval),
+        "interference_mm": number(best_or_none(knee, fit.interference, fit.interference_interval) / MILLIMETRE),
+        "interference_interval_mm": interval_table(fit.interference_interval, MILLIMETRE),
+    }
+
+
+def comparison_table(row: Comparison) -> dict[str, Any]:
+    """Change from one recording to the next."""
+    gaps = row.gaps
+    return {
+        "before": row.before,
+        "after": row.after,
+        "float_speed_change_rpm": number(row.float_speed_change / RPM),
+        "float_speed_change_interval_rpm": interval_table(row.float_speed_change_interval, RPM),
+        "interference_change_mm": number(row.interference_change / MILLIMETRE),
+        "interference_change_interval_mm": interval_table(row.interference_change_interval, MILLIMETRE),
+        "expected_change_mm": None if row.expected is None else number(row.expected / MILLIMETRE),
+        "verdict": row.verdict,
+        "note": row.note,
+        "speed_rpm": [float(value / RPM) for value in gaps.speed],
+        "mean_gap_before_mm": [number(value / MILLIMETRE) for value in gaps.mean_before],
+        "mean_gap_after_mm": [number(value / MILLIMETRE) for value in gaps.mean_after],
+        "least_gap_before_mm": [number(value / MILLIMETRE) for value in gaps.least_before],
+        "least_gap_after_mm": [number(value / MILLIMETRE) for value in gaps.least_after],
+    }
+
+
+def fit_text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> str:
+    """The same for a terminal."""
+    blocks = [_measurement_text(measurement) for measurement in measurements]
+    blocks += [textwrap.wrap(comparison_text(row), WIDTH) for row in comparisons]
+    return "\n\n".join("\n".join(lines) for lines in blocks)
+
+
+def _measurement_text(measurement: Measurement) -> list[str]:
+    lines = [f"{measurement.label} ({measurement.condition}): {measurement.verdict.upper()}"]
+    lines += _indented(f"The rim {describe(measurement)}.")
+    rows = [*found_rows(measurement), ("noise of the run alone:", "")]
+    rows += [(f"  {name}", words) for name, words in run_rows(measurement)]
+    lines += [f"    {name:26}{words}".rstrip() for name, words in rows]
+    shifts = shift_rows(measurement)
+    if shifts:
+        lines += _indented(SHIFTS)
+        widths = [max(len(row[column]) for row in shifts) for column in range(4)]
+        lines += [
+            f"      {cause:{widths[0]}}  {assumed:{widths[1]}}  {speed:>{widths[2]}}  {size:>{widths[3]}}".rstrip()
+            for cause, assumed, speed, size in shifts
+        ]
+    for words in (*measurement.reasons, *measurement.notes):
+        lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
+    return lines
+
+
+def found_rows(measurement: Measurement) -> list[tuple[str, str]]:
+    """What the run shows with everything that is uncertain, name and words: float speeds, interference, level."""
+    fit = measurement.fits[ALL_POINTS]
+    rows = [(f"float speed, {name}", _found_text(found)) for name, found in measurement.float_speeds.items()]
+    best = text(_LENGTH, measurement.interference)
+    rows.append(("effective interference", f"{best} ({interval_text(_LENGTH, measurement.interference_interval)})"))
+    low, high = fit.hoop_stiffness_factor_interval
+    rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
+    if measurement.level is not None and (level := level_text(measurement.level)):
+        rows.append(("gap level", f"{level} against the cold gap"))
+    return rows
+
+
+def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
+    """What the run shows by itself, name and words: lift-off of all points, of each direction and of each plane."""
+    rows = [("lift-off, all points", _run_text(measurement, ""))]
+    rows += [
+        ("run-up" if way == "up" else "run-down", _run_text(measurement, way))
+        for way in ("up", "down")
+        if way in measurement.fits
+    ]
+    if (turn := turning_difference(measurement)) is not None:
+        low, high = (value / RPM for value in turn[1])
+        rows.append(
+            ("run-down less run-up", f"{round(turn[0] / RPM, 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
+        )
+    return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
+
+
+def _run_text(measurement: Measurement, way: str) -> str:
+    verdict = measurement.knees[way].verdict if way else measurement.verdict
+    if verdict != "resolved" and not measurement.disqualified:
+        return verdict
+    fit = measurement.fits[way]
+    return f"{text(_SPEED, fit.float_speed[''])} ({interval_text(_SPEED, fit.float_speed_interval[''])})"
+
+
+def _found_text(found: ByTest) -> str:
+    low, high = found.interval
+    return f"{text(_SPEED, found.best)} ({interval_text(_SPEED, (max(low, 0.0), high))})"
+
+
+def _indented(words: str) -> list[str]:
+    return textwrap.wrap(words, WIDTH, initial_indent="    ", subsequent_indent="    ")
+
+
+def knee_text(knee: Knee) -> str:
+    """Verdict of one way with its knee."""
+    if knee.verdict != "resolved":
+        return knee.verdict
+    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
+    return f"{text(_SPEED, float(np.sqrt(knee.position)))} ({interval_text(_SPEED, (float(low), float(high)))})"
+
+
+def comparison_text(row: Comparison) -> str:
+    """One sentence on a change; lengths to a micrometre, so that the sum is seen to be right."""
+    said = f"From '{row.before}' to '{row.after}' the interference changed by "
+    said += f"{_fine(row.interference_change)} ({_fine_interval(row.interference_change_interval)})"
+    if np.isfinite(row.float_speed_change):
+        said += f", the float speed by {text(_SPEED, row.float_speed_change)} "
+        said += f"({interval_text(_SPEED, row.float_speed_change_interval)})"
+    if row.expected is not None:
+        ends = {
+            "as expected": "consistent with the expected shim change",
+            "not as expected": "not the expected shim change",
+            "not shown": "too uncertain to show any change",
+            "no expectation": "",
+        }[row.verdict]
+        said += f"; expected {_fine(row.expected)}: {ends}"
+    return said + (f". {row.note[:1].upper()}{row.note[1:]}." if row.note else ".")
+
+
+def _fine(metres: float) -> str:
+    return "an unknown amount" if not np.isfinite(metres) else f"{metres / MILLIMETRE:.3f} mm"
+
+
+def _fine_interval(interval: tuple[float, float]) -> str:
+    low, high = (end / MILLIMETRE for end in interval)
+    if np.isfinite([low, high]).all():
+        return f"{low:.3f} to {high:.3f} mm"
+    return f"above {low:.3f} mm" if np.isfinite(low) else f"below {high:.3f} mm" if np.isfinite(high) else "no bound"

@@ -1,0 +1,156 @@
+"""The checks against limits and the load rejection as figures, tables for JSON, and text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from rimmodel.behaviour.contact.aftermath import after_overspeed
+from rimmodel.behaviour.contact.load_rejection import FloatingTime, floating_time, rejection_speed
+from rimmodel.behaviour.limits.check import NOT_CHECKED, Check, listed_once
+from rimmodel.plotting.planning import Afloat, limits_chart, rejection_chart
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.limits import PRINT, value_text, words_of
+from rimmodel.verdict.output.fit import number
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+def use_of(row: Check) -> float:
+    """Share of the limit that is used: value over limit for a ceiling, limit over value for a floor.
+
+    Parameters
+    ----------
+    row : Check
+
+    Returns
+    -------
+    float, -
+
+    >>> from rimmodel.behaviour.limits.check import About, at_least
+    >>> print(f"{use_of(at_least('x', About('', '', '', ''), 4.0, 3.0)):.2f}")
+    0.75
+    """
+    value, limit = float(row.value), float(row.limit)
+    if math.isnan(value):
+        return math.inf  # no such state: the pull has closed the gap
+    if row.at_most:
+        return value / limit
+    return limit / value if value else math.inf
+
+
+def limits_table(rows: Sequence[Check]) -> list[dict[str, Any]]:
+    """The checks for JSON, in units of print; those that lack an input once each."""
+    return [
+        {
+            "name": row.name,
+            "at": row.at,
+            "condition": row.condition,
+            "unit": PRINT[row.kind][0],
+            "value": number(float(row.value) / PRINT[row.kind][1]),
+            "limit": number(float(row.limit) / PRINT[row.kind][1]),
+            "bound": "at most" if row.at_most else "at least",
+            "margin": number(float(row.margin)),
+            "status": row.status,
+            "missing": row.missing or None,
+            "source": row.source,
+            "replaced_by": row.key,
+            "note": row.note,
+        }
+        for row in listed_once(rows)
+    ]
+
+
+def limits_text(rows: Sequence[Check]) -> str:
+    """The checks for a terminal or on paper: those that exceed first, then by margin, then what was not checked."""
+    known = sorted((row for row in rows if not row.missing), key=_worst_first)
+    width = max((len(words_of(row)) for row in known), default=0)
+    lines = []
+    for row in known:
+        sign = "<=" if row.at_most else ">="
+        lines.append(
+            f"{words_of(row):{width}}  {value_text(row.value, row.kind):>11} {sign} "
+            f"{value_text(row.limit, row.kind):13}  {row.status}; {row.condition}; {row.source}"
+        )
+    absent = [f"    {row.name}: {row.missing}" for row in listed_once(rows) if row.missing]
+    return "\n".join([*lines, *(["", f"{NOT_CHECKED}, as an input is missing:", *absent] if absent else [])])
+
+
+def _worst_first(row: Check) -> tuple[bool, float]:
+    margin = float(row.margin)
+    return not row.binding, -math.inf if math.isnan(margin) else margin
+
+
+def limits_figure(rows: Sequence[Check]) -> Figure:
+    """Use of every limit that could be checked, most used first; beyond all where the pull has closed the gap."""
+    known = sorted((row for row in rows if not row.missing), key=lambda row: (not row.binding, -use_of(row)))
+    return limits_chart(
+        [words_of(row) for row in known], [use_of(row) for row in known], [row.binding for row in known]
+    )
+
+
+def after_highest_speed(case: Case) -> dict[str, str]:
+    """What the highest speed that the case names leaves of interference and float speed, in words by condition.
+
+    Empty where the rim has no yield strength.
+    """
+    if case.rotor.rim.material.yield_strength is None:
+        return {}
+    name, speed = list(case.rotor.speeds.named.items())[-1]
+    said = {}
+    for state, condition in case.conditions.items():
+        try:
+            left = after_overspeed(case.rotor, condition, float(speed))
+        except ValueError as refused:
+            said[state] = f"after {name}: no answer, {refused}"
+            continue
+        lost = left.bore_growth / MILLIMETRE
+        said[state] = f"after {name}: {left.note}; {lost:.3f} mm of interference lost, {left.float_speed.note}"
+    return said
+
+
+def rejection_times(case: Case) -> dict[str, FloatingTime]:
+    """How long the rim floats in a load rejection, by condition; empty where the case gives no [load_rejection]."""
+    if case.load_rejection is None:
+        return {}
+    return {name: floating_time(case.rotor, state, case.load_rejection) for name, state in case.conditions.items()}
+
+
+def rejection_table(case: Case) -> dict[str, Any] | None:
+    """The load rejection for JSON; None where the case gives none."""
+    found = rejection_times(case)
+    if not found:
+        return None
+    first = next(iter(found.values()))
+    return {
+        "peak_speed_rpm": first.peak_speed / RPM,
+        "peak_time_s": first.peak_time,
+        "conditions": {
+            name: {
+                "float_speed_rpm": number(state.float_speed / RPM),
+                "lifts_at_s": number(state.lifts_at),
+                "seats_at_s": number(state.seats_at),
+                "afloat_s": number(state.duration),
+                "note": state.note,
+            }
+            for name, state in found.items()
+        },
+    }
+
+
+def rejection_figure(case: Case) -> Figure | None:
+    """Speed against time with the float speeds; None where the case gives no load rejection."""
+    rejection, found = case.load_rejection, rejection_times(case)
+    if rejection is None:
+        return None
+    decay = float(rejection.decay_time)
+    ends = [state.seats_at for state in found.values() if np.isfinite(state.seats_at)]
+    time = np.linspace(0.0, max([2 * decay, *(1.1 * end for end in ends)]), 601)
+    states = [Afloat(name, state.float_speed / RPM, state.lifts_at, state.seats_at) for name, state in found.items()]
+    marks = {name: float(speed) / RPM for name, speed in case.rotor.speeds.named.items()}
+    return rejection_chart(time, rejection_speed(case.rotor.speeds.rated, rejection, time) / RPM, states, marks)

@@ -1,0 +1,175 @@
+"""The plan of a proving run as figure, as table for JSON, and as text for a terminal or on paper."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.planning.proving_run import RunPlan
+from rimmodel.plotting.planning import PlannedGap, plan_chart
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.verdict.cautions import CAUTIONS
+from rimmodel.verdict.output.fit import number
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+WIDTH = 100
+
+HOLD_MINUTES = (2, 5)
+"""At each step, 20 to 50 turns averaged (from memory)."""
+
+SENSORS = (
+    "Gap sensors in four directions at least, at top and bottom of the rotor (printed in guides of the trade); four to "
+    "eight in each of two planes make a thorough run (common practice, no source).",
+    "Every turn marked once, so that each pole is known: eccentricity and circularity come from gaps by pole.",
+    "Temperatures of rim, spider and stator before and after each way: a warmer rim floats earlier.",
+    "Vibration and bearing temperatures with their own stop limits, which this plan does not set.",
+)
+
+ORDER = (
+    "Same steps down; fit up and down apart. Never take the knee from a load rejection alone.",
+    "Hold below: a mean gap under this line is no stop yet, but none of the rotors that are expected; go no faster "
+    "until it is known why.",
+    "Stop means: speed no higher, back to the last step, read again, and go down if the reading stands.",
+    "Read after the speed has settled and before the next step; a reading taken while speeding up is no clearance.",
+)
+
+
+def plan_figure(case: Case, plan: RunPlan) -> Figure:
+    """Expected gap, band, stop line and lift-off against speed."""
+    planned = PlannedGap(
+        plan.speed / RPM,
+        plan.gap / MILLIMETRE,
+        plan.gap_low / MILLIMETRE,
+        plan.gap_high / MILLIMETRE,
+        plan.stops.mean_gap / MILLIMETRE,
+        plan.hold_gap / MILLIMETRE,
+    )
+    lift_off = (plan.float_speed_low / RPM, plan.float_speed / RPM, plan.float_speed_high / RPM)
+    marks = {name: float(speed) / RPM for name, speed in case.rotor.speeds.named.items()}
+    return plan_chart(planned, plan.stops.minimum / MILLIMETRE, lift_off, marks)
+
+
+def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
+    """The plan for JSON: speeds in rpm, gaps in mm."""
+
+    def mm(values: Any) -> list[float | None]:
+        return [number(float(value) / MILLIMETRE) for value in values]
+
+    return {
+        "title": case.title,
+        "condition": plan.condition,
+        "basis": plan.basis,
+        "highest_speed_rpm": plan.highest_speed / RPM,
+        "reaches_rpm": plan.reaches / RPM,
+        "float_speed_rpm": number(plan.float_speed / RPM),
+        "float_speed_interval_rpm": [number(plan.float_speed_low / RPM), number(plan.float_speed_high / RPM)],
+        "speed_rpm": [float(value) / RPM for value in plan.speed],
+        "fine": [bool(value) for value in plan.fine],
+        "gap_mm": mm(plan.gap),
+        "gap_low_mm": mm(plan.gap_low),
+        "gap_high_mm": mm(plan.gap_high),
+        "hold_gap_mm": mm(plan.hold_gap),
+        "stop_gap_mm": mm(plan.stops.mean_gap),
+        "stop_single_gap_mm": mm(plan.stops.single_gap),
+        "stop_eccentricity_mm": plan.stops.eccentricity / MILLIMETRE,
+        "stop_circularity_mm": plan.stops.circularity / MILLIMETRE,
+        "minimum_allowed_mm": plan.stops.minimum / MILLIMETRE,
+        "precision": [
+            {"float_speed_rpm": float(speed) / RPM, "standard_uncertainty_rpm": float(error) / RPM}
+            for speed, error in zip(plan.precision.float_speed, plan.precision.standard_uncertainty, strict=True)
+        ],
+        "reasons": stop_reasons(case, plan),
+        "sensors": list(SENSORS),
+        "order": list(ORDER),
+        "notes": list(plan.notes),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
+    """Why the stop lines stand where they stand."""
+    run, stops = case.plan, plan.stops
+    kept = {entry.name: entry.metadata.get("source", "") for entry in fields(run)}
+    least, guard, overshoot = stops.minimum / MILLIMETRE, stops.guard / MILLIMETRE, float(run.speed_overshoot)
+    return [
+        "Hold: the lower end of the 95 % band, or the stop line where that is higher, rounded up to 0.01 mm.",
+        "Mean gap: from a gap above the line not even the steepest curve (hoop stiffness factor 0.6, poles and field "
+        f"5 % up, floating at once, next speed passed by {100 * overshoot:.0f} %) leads below "
+        f"{least:.2f} mm at the next step. "
+        f"Reading errors of {guard:.2f} mm are on top: five standard uncertainties of a mean gap, and the sensor "
+        "offset. The line does not rest on the expected interference.",
+        f"Eccentricity {stops.eccentricity / MILLIMETRE:.2f} mm: {kept['eccentricity_share']}.",
+        f"Circularity {stops.circularity / MILLIMETRE:.2f} mm, largest less least radius: {kept['circularity_share']}.",
+        "Single gap: the mean line less eccentricity and half of circularity; what lies lower comes from a rotor "
+        "outside of one of the three.",
+    ]
+
+
+def plan_text(case: Case, plan: RunPlan) -> str:
+    """The plan for a terminal or on paper."""
+    lift_off = interval_text("float_speed", (plan.float_speed_low, plan.float_speed_high))
+    lines = [
+        case.title,
+        "",
+        *textwrap.wrap(
+            f"Proving run in condition '{plan.condition}', agreed up to {plan.highest_speed / RPM:.1f} rpm; lift-off "
+            f"expected at {text('float_speed', plan.float_speed)} ({lift_off}), {plan.basis}.",
+            WIDTH,
+        ),
+        *(line for note in plan.notes for line in textwrap.wrap(note, WIDTH)),
+        "",
+        " step  speed   x rated   expected gap   95 % of rotors   hold below   stop below   single pole",
+        "         rpm                    mm               mm            mm           mm       stop, mm",
+    ]
+    rated = float(case.rotor.speeds.rated)
+    for row in range(len(plan.speed)):
+        lines.append(
+            f"{row + 1:5d} {plan.speed[row] / RPM:6.0f}{'*' if plan.fine[row] else ' '} {plan.speed[row] / rated:8.2f} "
+            f"{_mm(plan.gap[row]):>14} {_mm(plan.gap_low[row]) + ' to ' + _mm(plan.gap_high[row]):>16} "
+            f"{_mm(plan.hold_gap[row]):>12} {_mm(plan.stops.mean_gap[row]):>12} {_mm(plan.stops.single_gap[row]):>13}"
+        )
+    lines += [
+        "* finer steps, where lift-off is expected",
+        f"holds of {HOLD_MINUTES[0]} to {HOLD_MINUTES[1]} min, 20 to 50 turns averaged",
+        "",
+        "stop lines:",
+    ]
+    lines += _listed(stop_reasons(case, plan))
+    lines += ["", "what it would show (mean gaps of both ways, noise "
+              f"{float(case.plan.sensor_noise) / MILLIMETRE:.3f} mm):"]  # fmt: skip
+    lines += _precision_lines(plan)
+    for title, texts in (("sensors:", SENSORS), ("order:", ORDER), ("cautions:", CAUTIONS)):
+        lines += ["", title, *_listed(texts)]
+    return "\n".join(lines)
+
+
+def _mm(value: float) -> str:
+    return f"{value / MILLIMETRE:.2f}" if np.isfinite(value) else "shut"
+
+
+def _listed(texts: Any) -> list[str]:
+    return [
+        line for item in texts for line in textwrap.wrap(item, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    ]
+
+
+def _precision_lines(plan: RunPlan) -> list[str]:
+    if not len(plan.precision.float_speed):
+        return ["    nothing of a float speed: none is expected within the steps"]
+    pairs = zip(plan.precision.float_speed, 1.96 * plan.precision.standard_uncertainty, strict=True)
+    rows = [
+        f"    a float speed of {speed / RPM:.0f} rpm to +-{half / RPM:.1f} rpm (95 %, {half / speed:.1%})"
+        for speed, half in pairs
+    ]
+    return [
+        *rows,
+        "    by the information matrix, where the knee is seen; a run that misses it errs by more. Less noise helps",
+        "    most: average more turns and sensors.",
+    ]

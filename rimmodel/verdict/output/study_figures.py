@@ -1,0 +1,77 @@
+"""Figures of a tolerance study, in units of print."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from rimmodel.behaviour.quantities import PRINT_UNITS, plain_name
+from rimmodel.behaviour.study.rotor_model import Asked
+from rimmodel.plotting.study import convergence_chart, distribution_chart, tornado_chart
+from rimmodel.plotting.style import to_svg
+from rimmodel.rotor.requirements import quantity_kind
+from rimmodel.verdict.output.files import write_files
+from rimmodel.verdict.output.study import TORNADO_ROWS, study_table, tornado
+from rimmodel.verdict.records import input_files
+from rimmodel.verdict.tolerance_study import ToleranceStudy
+
+
+def study_figures(result: ToleranceStudy) -> dict[str, str]:
+    """SVG by name: distribution and tornado of every output, convergence of the first."""
+    figures = {}
+    for asked in result.asked:
+        found = result.study.distributions[asked.name]
+        name = f"{asked.quantity}_{asked.condition}"
+        if found.finite and found.maximum > found.minimum:
+            figures[f"distribution_{name}"] = _distribution(result, asked)
+            figures[f"tornado_{name}"] = _tornado(result, asked)
+    settled, first = result.study.convergence, result.asked[0]
+    label, size = _axis(first)
+    column = list(result.study.distributions).index(first.name)
+    chart = convergence_chart(
+        settled.samples, settled.mean[:, column] / size, settled.standard_deviation[:, column] / size, label
+    )
+    figures["convergence"] = to_svg(chart)
+    return figures
+
+
+def _axis(asked: Asked) -> tuple[str, float]:
+    """Label of an axis and the size of its unit."""
+    unit, size, _ = PRINT_UNITS[quantity_kind(asked.quantity) or "speed"]
+    return f"{plain_name(asked.quantity)}, {asked.condition}  [{unit}]", size
+
+
+def _distribution(result: ToleranceStudy, asked: Asked) -> str:
+    found, linear = result.study.distributions[asked.name], result.linear
+    label, size = _axis(asked)
+    row = linear.outputs.index(asked.name)
+    value, spread = float(linear.value[row]) / size, float(linear.standard_uncertainty[row]) / size
+    low, high = (end / size for end in found.interval())
+    marks = {}
+    for chance in result.study.chances:
+        if chance.bound.output == asked.name:
+            bound = chance.bound.at_least if chance.bound.at_least is not None else chance.bound.at_most
+            marks[chance.bound.name] = float(bound or 0.0) / size
+    normal = (value, spread) if spread > 0 else None
+    return to_svg(distribution_chart(found.edges / size, found.counts, (low, high), label, normal=normal, marks=marks))
+
+
+def _tornado(result: ToleranceStudy, asked: Asked) -> str:
+    label, size = _axis(asked)
+    rows = tornado(result, asked.name)[:TORNADO_ROWS]
+    centre = float(result.linear.value[result.linear.outputs.index(asked.name)]) / size
+    names, low, high = zip(*rows, strict=True)
+    return to_svg(tornado_chart(names, [v / size for v in low], [v / size for v in high], centre, label))
+
+
+def write_study(result: ToleranceStudy, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
+    """Write ``study.json`` and ``figures/*.svg`` under a directory; see `write_files`."""
+    place = Path(directory)
+    table = json.dumps(study_table(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    figures = {place / "figures" / f"{_file_name(name)}.svg": svg for name, svg in study_figures(result).items()}
+    return write_files({place / "study.json": table, **figures}, overwrite=overwrite, inputs=input_files(result.case))
+
+
+def _file_name(name: str) -> str:
+    """A name that is a file name anywhere."""
+    return "".join(letter if letter.isalnum() or letter in "-_" else "_" for letter in name)

@@ -1,0 +1,72 @@
+"""One sweep as asked for on the command line: its speeds, and its columns in units of print."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour import float_speed, sweep
+from rimmodel.elastic.ring import Floats
+from rimmodel.rotor import Condition
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import KINDS, RPM
+from rimmodel.verdict.output.tables import float_speed_entry, sweep_table
+
+MOST_POINTS = 1_000_000
+
+HIGHEST = KINDS["speed"].highest
+"""No machine of this kind turns faster, rad/s."""
+
+
+def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int) -> Floats:
+    """Evenly spaced speeds, up to the highest speed of the case when no end is given.
+
+    Parameters
+    ----------
+    case : Case
+    start_rpm : float, rpm
+    end_rpm : float or None, rpm
+    points : int
+
+    Returns
+    -------
+    array (points,), rad/s
+
+    Raises
+    ------
+    ValueError
+        A speed below zero, not finite or beyond any machine, an end below the start, or a number of points that
+        makes no sweep.
+    """
+    highest = float(list(case.rotor.speeds.named.values())[-1]) / RPM
+    end = highest if end_rpm is None else end_rpm
+    for name, speed in (("--from", start_rpm), ("--to", end)):
+        if not 0 <= speed <= HIGHEST / RPM:
+            raise ValueError(f"{name} is {speed:g} rpm; it must be a number from 0 to {HIGHEST / RPM:.0f} rpm")
+    if end < start_rpm:
+        raise ValueError(f"--to is {end:g} rpm, below --from {start_rpm:g} rpm; give them in rising order")
+    if not 1 <= points <= MOST_POINTS:
+        raise ValueError(f"--points is {points}; it must be 1 to {MOST_POINTS}")
+    return np.linspace(start_rpm, end, points) * RPM
+
+
+def sweep_columns(case: Case, name: str, condition: Condition, speed: Floats) -> dict[str, Any]:
+    """Condition, float speed in words and number, and the columns of the sweep.
+
+    Parameters
+    ----------
+    case : Case
+    name : str
+    condition : Condition
+    speed : array (speed,), rad/s
+
+    Returns
+    -------
+    dict
+    """
+    return {
+        "condition": name,
+        **float_speed_entry(float_speed(case.rotor, condition)),
+        **sweep_table(sweep(case.rotor, condition, speed)),
+    }

@@ -1,0 +1,85 @@
+"""The review as text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+
+from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.rotor.case.doubts import case_doubts
+from rimmodel.verdict.diametral import diametral_remarks
+from rimmodel.verdict.drawing_echo import doubts_text
+from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.review import Review
+from rimmodel.verdict.shims import shim_paragraph
+
+WIDTH = 100
+
+
+def review_text(review: Review) -> str:
+    """Title, headline, one block per claim and requirement, float speeds by condition, cautions."""
+    blocks = [review.case.title, "", *textwrap.wrap(review.headline, WIDTH), ""]
+    for row in review.findings:
+        head = f"{row.role} {row.name}" if row.role == "requirement" else "claim"
+        bound = "" if row.role == "claim" else ("at least " if row.at_least else "at most ")
+        blocks.append(f"{head}: {plain_name(row.quantity)}, {row.condition}: {row.verdict.upper()}")
+        blocks.append(f"    stated     {bound}{text(row.quantity, row.stated)}{_margin_text(row)}")
+        blocks.append(
+            f"    predicted  {text(row.quantity, row.predicted)} "
+            f"({interval_text(row.quantity, row.predicted_interval)} with the tolerances of the case)"
+        )
+        if row.interval is not None:
+            best = "" if row.measured is None else f"{text(row.quantity, row.measured)} "
+            blocks.append(f"    by test    {best}({interval_text(row.quantity, row.interval)}), {row.measured_how}")
+        if row.verdict == "not shown":
+            blocks += textwrap.wrap(row.reason, WIDTH, initial_indent="    because    ", subsequent_indent=" " * 15)
+    doubts = [doubt for doubt in case_doubts(review.case) if doubt.blocks]
+    if doubts:
+        blocks += ["", "doubts about the case ('rimmodel check' shows all):", doubts_text(tuple(doubts))]
+    for remark in diametral_remarks(review.case, review.measurements):
+        blocks += ["", *textwrap.wrap(remark, WIDTH)]
+    blocks += ["", *textwrap.wrap(shim_paragraph(review.shims), WIDTH)]
+    for measurement in review.measurements:
+        if measurement.reasons:
+            blocks += ["", f"'{measurement.label}', what to know of it:"]
+        for reason in measurement.reasons:
+            blocks += textwrap.wrap(f"- {reason}", WIDTH, initial_indent="    ", subsequent_indent="      ")
+    blocks += ["", "predicted float speed with the drawing's interference:"]
+    width = max(len(name) for name in review.predictions)
+    blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]
+    blocks += [
+        "",
+        "An overspeed test can kill, and a prediction is no clearance to run: protection, codes and licensed",
+    ]
+    blocks += ["engineers decide. '--out DIR' writes the page with assumptions, inputs and all cautions."]
+    return "\n".join(blocks)
+
+
+def _margin_text(row: Finding) -> str:
+    """The margin against what is stated, and against what counts as met where that is another value."""
+    said = "" if row.margin is None else f"; margin {100 * row.margin:+.1f} %"
+    if row.acceptance_margin is not None:
+        said += f", against {text(row.quantity, row.threshold)} with its tolerance {100 * row.acceptance_margin:+.1f} %"
+    return said
+
+
+def columns_text(columns: Mapping[str, Sequence[float | None]]) -> str:
+    """Columns as aligned text, four significant digits or so; a dash where there is no number.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence of float, unit of the name
+
+    Returns
+    -------
+    str
+    """
+    cells = {
+        name: ["-" if value is None else f"{value:.4g}" if abs(value) < 1000 else f"{value:.1f}" for value in values]
+        for name, values in columns.items()
+    }
+    widths = {name: max(len(name), *(len(value) for value in values)) for name, values in cells.items()}
+    lines = ["  ".join(f"{name:>{widths[name]}}" for name in cells)]
+    for row in zip(*cells.values(), strict=True):
+        lines.append("  ".join(f"{value:>{width}}" for value, width in zip(row, widths.values(), strict=True)))
+    return "\n".join(lines)

@@ -1,0 +1,182 @@
+"""The shrink window as figure, as table for JSON, and as text for a terminal or on paper."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from rimmodel.behaviour.limits.check import NOT_CHECKED
+from rimmodel.planning.edges import Edge
+from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
+from rimmodel.plotting.planning import Allowed, window_chart
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
+from rimmodel.verdict.output.fit import number
+from rimmodel.verdict.shims import shim_advice, shim_paragraph, shims_table
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+WIDTH = 100
+
+
+def edges_that_count(window: ShrinkWindow) -> list[Edge]:
+    """Criteria that limit the interference at all: those kept nowhere, then lower edges, then upper ones."""
+    limiting = [edge for edge in window.edges if edge.nowhere or np.isfinite(edge.low) or np.isfinite(edge.high)]
+    return sorted(limiting, key=lambda edge: (not edge.nowhere, -edge.low, edge.high))
+
+
+def window_figure(window: ShrinkWindow) -> Figure:
+    """Every criterion that limits the interference as a bar, with the window, the present and the recommended shim."""
+    rows = [
+        Allowed(
+            edge.words,
+            edge.low / MILLIMETRE,
+            edge.high / MILLIMETRE,
+            half_width(edge, window) / MILLIMETRE,
+        )
+        for edge in edges_that_count(window)
+    ]
+    best = shim_advice(window).best
+    ends = [value for row in rows for value in (row.low, row.high) if np.isfinite(value)]
+    end = min(1.1 * max([*ends, window.present / MILLIMETRE]), window.widest / MILLIMETRE)
+    return window_chart(
+        rows,
+        (window.low_sure / MILLIMETRE, window.high_sure / MILLIMETRE) if window.exists else None,
+        window.present / MILLIMETRE,
+        None if best is None else best.interference / MILLIMETRE,
+        end,
+    )
+
+
+def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
+    """The window for JSON; lengths in mm, null where an edge is open."""
+
+    def mm(value: float | None) -> float | None:
+        return None if value is None else number(value / MILLIMETRE)
+
+    warm, margins, advice = window.heating, window.margins, shim_advice(window)
+    return {
+        "title": case.title,
+        "statement": window.statement,
+        "exists": window.exists,
+        "low_mm": mm(window.low),
+        "low_with_confidence_mm": mm(in_steps(window.low_sure, up=True)),
+        "low_by": None if window.low_by is None else window.low_by.words,
+        "high_mm": mm(window.high),
+        "high_with_confidence_mm": mm(in_steps(window.high_sure, up=False)),
+        "high_by": None if window.high_by is None else window.high_by.words,
+        "closed_by": closed_by(window),
+        "standard_uncertainty_mm": mm(window.standard_uncertainty),
+        "present_mm": mm(window.present),
+        "present_measured_in": window.measured or None,
+        "basis": window.basis,
+        "half_width_of": half_width_words(case, window),
+        "recommended_mm": None if advice.best is None else mm(advice.best.interference),
+        "shims": shims_table(advice),
+        "margin_below_mm": None if margins is None else mm(margins[0]),
+        "margin_above_mm": None if margins is None else mm(margins[1]),
+        "float_speed_rpm": {name: number(speed / RPM) for name, speed in window.float_speeds.items()},
+        "heating": None
+        if warm is None
+        else {
+            "rim_temperature_degC": warm.mean - ZERO_CELSIUS,
+            "rim_temperature_per_key_degC": [value - ZERO_CELSIUS for value in warm.per_key],
+            "spider_temperature_degC": warm.spider_temperature - ZERO_CELSIUS,
+            "clearance_mm": warm.clearance / MILLIMETRE,
+            "clearance_given": warm.clearance_given,
+        },
+        "edges": [
+            {
+                "name": edge.name,
+                "at": edge.at,
+                "condition": edge.condition,
+                "role": edge.role,
+                "kept_nowhere": edge.nowhere,
+                "low_mm": None if edge.nowhere else mm(edge.low),
+                "high_mm": None if edge.nowhere else mm(edge.high),
+                "half_width_mm": mm(half_width(edge, window)),
+                "confidence": edge.confidence,
+                "source": edge.source,
+                "note": edge.note,
+            }
+            for edge in window.edges
+        ],
+        "not_checked": [{"name": row.name, "missing": row.missing} for row in window.unchecked],
+    }
+
+
+def closed_by(window: ShrinkWindow) -> list[str]:
+    """What closes the window; empty where it exists."""
+    if window.exists:
+        return []
+    if window.hopeless:
+        return [edge.words for edge in window.hopeless]
+    return [edge.words for edge in (window.high_by, window.low_by) if edge is not None]
+
+
+def window_text(case: Case, window: ShrinkWindow) -> str:
+    """The window for a terminal or on paper."""
+    said = shim_paragraph(shim_advice(window))
+    lines = [case.title, "", *textwrap.wrap(window.statement, WIDTH), "", *textwrap.wrap(said, WIDTH), ""]
+    if window.margins is not None:
+        below, above = (f"{value / MILLIMETRE:.2f} mm" if np.isfinite(value) else "open" for value in window.margins)
+        lines.append(f"margin of the best interference: {below} below, {above} above")
+    lines += [*_heating_lines(window), "", f"interference allowed by [mm, bare edges, {window.basis}]:"]
+    rows = edges_that_count(window)
+    width = max((len(edge.words) for edge in rows), default=0)
+    for edge in rows:
+        span = "nowhere" if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
+        lines.append(
+            f"    {edge.words:{width}}  {span:<16}  +-{half_width(edge, window) / MILLIMETRE:.2f}  {edge.source}"
+        )
+    idle = len(window.edges) - len(rows)
+    lines.append(f"    {idle} more are kept from 0 to {window.widest / MILLIMETRE:.2f} mm")
+    if window.unchecked:
+        lines += ["", f"{NOT_CHECKED}, as an input is missing:"]
+        lines += [f"    {row.name}: {row.missing}" for row in window.unchecked]
+    lines += [
+        "",
+        *textwrap.wrap(half_width_words(case, window), WIDTH),
+        "Limits are custom or memory unless the case states them: confirm each in the standards and contracts that",
+        "bind you.",
+    ]
+    return "\n".join(lines)
+
+
+def half_width_words(case: Case, window: ShrinkWindow) -> str:
+    """What the half-widths of the edges hold, and why they are not the tolerance of the drawing after a run."""
+    tolerance = f"{float(case.rotor.fit.interference_tolerance) / MILLIMETRE:.2f} mm"
+    if not window.measured:
+        return (
+            f"The +- is the tolerance of the drawing, {tolerance} at two standard uncertainties, at the confidence of "
+            "each criterion. Only the interference is taken as uncertain; stiffness, masses and temperatures are those "
+            "of the case."
+        )
+    return (
+        f"The +- is what '{window.measured}' and the tolerances of the case leave open of the shim that leads to "
+        "each edge, interference and stiffness together, at the confidence of each criterion; the tolerance of the "
+        f"drawing ({tolerance}) no longer counts. A run shows interference and spider stiffness only together, so "
+        "that it knows the edge of an arm stress less well than that of a float speed."
+    )
+
+
+def _end(value: float, words: str) -> str:
+    return f"{value / MILLIMETRE:.2f}" if np.isfinite(value) else words
+
+
+def _heating_lines(window: ShrinkWindow) -> list[str]:
+    warm = window.heating
+    if warm is None:
+        return []
+    play = f"{warm.clearance / MILLIMETRE:.2f} mm play" + ("" if warm.clearance_given else ", none given")
+    lines = [
+        f"rim heated to {warm.mean - ZERO_CELSIUS:.0f} degC mean, spider at "
+        f"{warm.spider_temperature - ZERO_CELSIUS:.0f} degC ({play})"
+    ]
+    if warm.per_key:
+        keys = ", ".join(f"{number}: {value - ZERO_CELSIUS:.0f}" for number, value in enumerate(warm.per_key, 1))
+        lines += textwrap.wrap(f"by key (degC, each with its own interference): {keys}", WIDTH)
+    return lines

@@ -1,0 +1,431 @@
+"""What to ask the maker: what was assumed or is badly known, and what an answer would do to the findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour.quantities import evaluate, interval_text, plain_name, text
+from rimmodel.evidence.measured.machine import (
+    ASSEMBLED_GAP,
+    GAIN,
+    LEVEL,
+    NOISE,
+    OF_THE_GAP,
+    TEMPERATURE,
+    by_test,
+)
+from rimmodel.rotor import ArmSpider, GivenSpider
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.conditions import UNIFORM_COLD
+from rimmodel.rotor.quantity import value_text
+from rimmodel.rotor.requirements import RUN_TEMPERATURE, SENSOR_GAIN, SENSOR_OFFSET
+from rimmodel.units import MEGAPASCAL, MILLIMETRE
+from rimmodel.verdict.judge import LOST_BY, Finding, verdict_of_interval
+from rimmodel.verdict.output.fit import number
+from rimmodel.verdict.review import Review
+from rimmodel.verdict.shares import interval_if_known, shares, verdict_at_worst, verdict_if_known
+
+WORTH_ASKING = 0.10
+"""Share of the variance above which a cause is asked about."""
+
+NOT_COMPUTED = "The effect is not computed: a value is needed for that."
+LITTLE = f"No finding has more than {100 * WORTH_ASKING:.0f} % of its variance from this."
+
+SEAT_STIFFNESS = 5e10
+"""Radial stiffness (N/m) of the rim side of a pole seat alone, the softest of plane finite elements of a rim 1.85 m
+long: stands for a pole of which nothing is stated, so that a reader sees how much hangs on it."""
+
+CELSIUS_ZERO = 273.15
+INPUT_UNITS = {"small length": ("mm", MILLIMETRE), "elastic modulus": ("GPa", 1e9),
+               "strength": ("MPa", MEGAPASCAL)}  # fmt: skip
+"""Unit of print of an input by kind, where it is not the SI unit."""
+
+OF_A_RECORD = {
+    LEVEL: ("sensor_offset", f"{SENSOR_OFFSET / MILLIMETRE:g} mm for the level of the mean gap (from memory)"),
+    GAIN: ("sensor_gain", f"{100 * SENSOR_GAIN:g} % for the sensitivity (from memory)"),
+    TEMPERATURE: ("temperature_uncertainty", f"{RUN_TEMPERATURE:g} K (common practice, no source)"),
+}
+"""Key of a record that states the uncertainty of a cause, and what is taken where it does not."""
+
+ASKED = {
+    NOISE: "Can the run be repeated, or the full record be sent: every sensor, with more steady speeds near lift-off?",
+    TEMPERATURE: "What were the mean temperatures of rim and spider during the run, how were they measured, and how "
+    "well are they known?",
+    GAIN: "How were the gap sensors calibrated, against what, when, and with what uncertainty of their sensitivity?",
+    LEVEL: "How was the mean gap at assembly measured, how well is it known, and how well is the zero of the gap "
+    "sensors known against it?",
+}
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question to the maker.
+
+    Attributes
+    ----------
+    about : str
+        Cause, or key of the case file.
+    question : str
+    share_of_variance : float or None, -
+        The largest that it has in any finding; None where it has no stated uncertainty.
+    effect : str
+        What an answer would do to the findings.
+    """
+
+    about: str
+    question: str
+    share_of_variance: float | None
+    effect: str
+
+
+def questions(review: Review) -> tuple[Question, ...]:
+    """Every question that a review leaves open, first those on which a finding that is not shown hangs.
+
+    Parameters
+    ----------
+    review : Review
+
+    Returns
+    -------
+    tuple of Question
+        What has lost the interference, where that is open; a recording that decides nothing; causes above
+        `WORTH_ASKING`, by their largest share; then what was assumed because the case does not state it.
+    """
+    case = review.case
+    found = [(row, shares(case, row)) for row in review.findings]
+    causes = dict.fromkeys(cause for _, parts in found for cause in parts)
+    undecided = {
+        cause for row, parts in found for cause, share in parts.items()
+        if share > WORTH_ASKING and row.verdict == "not shown"
+    }  # fmt: skip
+    largest = {cause: max(parts.get(cause, 0.0) for _, parts in found) for cause in causes}
+    defaulted = _of_records(review)
+    asked = [
+        Question(cause, _words(case, cause, defaulted), largest[cause], _effects(case, found, cause))
+        for cause in sorted(causes, key=lambda cause: (cause not in undecided, -largest[cause]))
+        if largest[cause] > WORTH_ASKING
+    ]
+    asked += [
+        Question(cause, _words(case, cause, defaulted), largest.get(cause), LITTLE if causes else NOT_COMPUTED)
+        for cause in defaulted
+        if largest.get(cause, 0.0) <= WORTH_ASKING
+    ]
+    first = [*_of_lost_interference(review), *_of_disqualified(review)]
+    return (
+        *first, *asked, *(Question(about, words, None, effect) for about, words, effect in _assumed(review))
+    )  # fmt: skip
+
+
+def questions_table(asked: tuple[Question, ...]) -> list[dict[str, Any]]:
+    """The questions for review.json."""
+    return [
+        {
+            "about": row.about,
+            "question": row.question,
+            "share_of_variance": number(row.share_of_variance),
+            "effect": row.effect,
+        }
+        for row in asked
+    ]
+
+
+def finding_name(finding: Finding) -> str:
+    """A claim or a requirement in words: "claimed float speed, cold"."""
+    quantity = f"{plain_name(finding.quantity)}, {finding.condition}"
+    return f"claimed {quantity}" if finding.role == "claim" else f"requirement '{finding.name}' ({quantity})"
+
+
+# ------------------------------------------------------------------------------- causes that have a share
+
+
+def _words(case: Case, cause: str, defaulted: dict[str, str]) -> str:
+    if cause in ASKED:
+        return ASKED[cause] + (f" {defaulted[cause]}" if cause in defaulted else "")
+    names = cause.split(" + ")
+    taken = _capital("; ".join(_input_words(case, name) for name in names))
+    if len(names) == 1:
+        return f"{taken}. What is the value as built, how was it found, and how well is it known?"
+    return (
+        f"{taken}; they are taken to vary together. What are the values as built, how were they found, and how well "
+        "are they known?"
+    )
+
+
+def _input_words(case: Case, name: str) -> str:
+    from rimmodel.rotor.case.tolerances import case_quantities
+
+    quantity = case_quantities(case.rotor, case.conditions, case.as_read).get(name)
+    row = next((row for row in case.tolerances if row.name == name), None)
+    if quantity is None or row is None:
+        return name
+    value, spread = _printed(row.centre, quantity.kind), _printed(row.standard_uncertainty, quantity.kind, spread=True)
+    meaning = _meaning(case, name)
+    return f"{meaning} ({name}), taken as {value} with a standard uncertainty of {spread}"
+
+
+def _printed(value: float, kind: str | None, *, spread: bool = False) -> str:
+    """An input in an engineer's unit; a spread with two digits."""
+    if kind == "temperature":
+        return f"{value:.2g} K" if spread else f"{value - CELSIUS_ZERO:g} degC"
+    unit, size = INPUT_UNITS.get(kind or "", ("", 1.0))
+    shown = float(f"{value / size:.{2 if spread else 6}g}")
+    return f"{shown:g} {unit}" if unit else value_text(shown, kind)
+
+
+def _meaning(case: Case, name: str) -> str:
+    """What a key of the case file means, from the dataclass that stores it."""
+    from dataclasses import fields
+
+    where, _, key = name.rpartition(".")
+    if where.startswith("conditions."):
+        stored: Any = case.conditions.get(where.partition(".")[2])
+    elif where.startswith("materials."):
+        stored = case.rotor.rim.material
+    else:
+        stored = getattr(case.rotor, where, None)
+    if stored is None:
+        return key.replace("_", " ")
+    found = {field.name: str(field.metadata.get("meaning", "")) for field in fields(stored)}
+    return found.get(key) or key.replace("_", " ")
+
+
+def _effects(case: Case, found: list[tuple[Finding, dict[str, float]]], cause: str) -> str:
+    return " ".join(
+        _effect(case, row, cause, parts[cause]) for row, parts in found if parts.get(cause, 0.0) > WORTH_ASKING
+    )
+
+
+def _effect(case: Case, finding: Finding, cause: str, share: float) -> str:
+    """What knowing one cause better would do to one finding."""
+    exactly = interval_text(finding.quantity, interval_if_known(case, finding, cause))
+    head = f"{_capital(finding_name(finding))} ({100 * share:.0f} % of its variance): "
+    if finding.verdict == "not shown":
+        if _held_back(finding):
+            return f"{head}not shown, whatever the answer, while the case itself is in doubt."
+        half = verdict_if_known(case, finding, cause, 0.5)
+        exact = verdict_if_known(case, finding, cause)
+        if half != "not shown":
+            return f"{head}known twice as well, it {_would(half)} if the best value stands (known exactly: {exactly})."
+        if exact != "not shown":
+            return (
+                f"{head}known twice as well, still not shown; known exactly, it {_would(exact)} if the best value "
+                f"stands ({exactly})."
+            )
+        return f"{head}still not shown even if this were known exactly and the best value stood ({exactly})."
+    worst = verdict_at_worst(case, finding, cause)
+    span = f"what the case allows for ({100 * finding.confidence:g} %)"
+    if worst == finding.verdict:
+        return f"{head}{finding.verdict}, and no answer within {span} changes that (known exactly: {exactly})."
+    return f"{head}{finding.verdict}; an answer at the end of {span} would leave it {worst} (known exactly: {exactly})."
+
+
+def _would(verdict: str) -> str:
+    return {"holds": "would hold", "does not hold": "would not hold"}[verdict]
+
+
+def _held_back(finding: Finding) -> bool:
+    """Whether the interval would decide and something else does not let it."""
+    decisive = finding.predicted_interval if finding.interval is None else finding.interval
+    return verdict_of_interval(decisive, finding.threshold, finding.at_least) != "not shown"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+# ------------------------------------------------------------------------------- what the recordings leave open
+
+
+def _of_records(review: Review) -> dict[str, str]:
+    """Causes of which a record states nothing, with a sentence on what was taken instead."""
+    if not review.measurements:
+        return {}
+    stated = {Path(str(row.get("file", ""))).name: row for row in review.case.as_read.get("records", [])}
+    rows = [stated.get(Path(measurement.source).name, {}) for measurement in review.measurements]
+    found = {
+        cause: f"The case states no {key}; a standard uncertainty of {words} was taken."
+        for cause, (key, words) in OF_A_RECORD.items()
+        if any(key not in row for row in rows)
+    }
+    if not any(row.name in OF_THE_GAP for row in review.case.tolerances):
+        found[LEVEL] = (
+            f"{found.get(LEVEL, '')} The case states no tolerance of the cold gap; {100 * ASSEMBLED_GAP:g} % of it "
+            "was taken (half of the 5 % that published assembly tolerances allow)."
+        ).strip()
+    return found
+
+
+def _of_disqualified(review: Review) -> list[Question]:
+    return [
+        Question(
+            "recording",
+            f"Is there another record of the run than '{row.label}', which decides nothing: {row.disqualified[0]}",
+            None,
+            "Without another record, nothing that it speaks of can be shown.",
+        )
+        for row in review.measurements
+        if row.disqualified
+    ]
+
+
+def _of_lost_interference(review: Review) -> list[Question]:
+    """The question of what has lost the interference, where a recording leaves both readings open."""
+    effects = []
+    for finding in review.findings:
+        own = [row for row in _speaking(review, finding) if row.confidence == finding.confidence]
+        if finding.interval is None or any(row.disqualified for row in _speaking(review, finding)):
+            continue
+        if not own:  # measured at another confidence
+            effects.append(f"{_capital(finding_name(finding))}: the effect is not computed.")
+            continue
+        readings = by_test(own[0].machines, finding.quantity, finding.condition).by_cause
+        if len(readings) < 2:
+            continue
+        verdicts = {
+            cause: verdict_of_interval(ends, finding.threshold, finding.at_least)
+            for cause, (_, ends) in readings.items()
+        }
+        words = "; ".join(
+            f"{LOST_BY[cause]}, {verdicts[cause]} ({interval_text(finding.quantity, ends)})"
+            for cause, (_, ends) in readings.items()
+        )
+        if set(verdicts.values()) != {finding.verdict}:
+            effects.append(f"{_capital(finding_name(finding))}: {words}.")
+    open_ones: list[Any] = [
+        row for row in review.measurements if row.machines and len(row.machines[0].level.possible) > 1
+    ]
+    fit = review.case.rotor.fit
+    if not review.measurements and fit.settlement_of == "unknown" and float(fit.settlement) > 0:
+        open_ones, effects = [None], ["The predicted intervals hold both readings; the answer leaves one of them."]
+    if not open_ones:
+        return []
+    return [
+        Question(
+            "fit.settlement_of",
+            "Has interference been lost since assembly by bedding of keys and shims, or by growth of the rim stack? "
+            "Please send the rim bore or outside diameters as built and now, and how the keys were found.",
+            None,
+            " ".join(effects) or "No finding hangs on the answer: each reading leads to the same.",
+        )
+    ]
+
+
+def _speaking(review: Review, finding: Finding) -> list[Any]:
+    """The recording that speaks for a finding: the first for claims, the last for requirements."""
+    rows = review.measurements
+    return list(rows[:1] if finding.role == "claim" else rows[-1:])
+
+
+# ------------------------------------------------------------------------------- what the case does not state
+
+
+def _of_soft_poles(review: Review) -> str:
+    """What poles that yield would do to gaps: those of the drawing, with all else the same."""
+    case = review.case
+    poles = replace(case.rotor.poles, radial_stiffness=SEAT_STIFFNESS)
+    softer = replace(case.rotor, poles=poles)
+    effects = []
+    for row in review.findings:
+        if not row.quantity.startswith("gap_at"):
+            continue
+        value = evaluate(row.quantity, softer, case.conditions[row.condition])
+        if not np.isfinite([value, row.predicted]).all():
+            continue
+        words = (
+            f"{finding_name(row)}: {text(row.quantity, value)} on the drawing, not {text(row.quantity, row.predicted)}"
+        )
+        low, high = (end + value - row.predicted for end in row.predicted_interval)
+        then = verdict_of_interval((low, high), row.threshold, row.at_least)
+        if row.interval is None and not _held_back(row) and then != row.verdict:
+            words += f", which would leave it {then} ({interval_text(row.quantity, (low, high))})"
+        effects.append(words)
+    if not effects:
+        return NOT_COMPUTED
+    return (
+        f"With {SEAT_STIFFNESS:.0e} N/m for each pole (the rim side of a seat alone in a rim 1.85 m long, by plane "
+        f"finite elements; root, keys and bolts add theirs): {'; '.join(effects)}."
+    ).replace("e+", "e")
+
+
+def _assumed(review: Review) -> list[tuple[str, str, str]]:
+    """Key, question and effect for every input that has a default because the case is silent."""
+    case = review.case
+    rotor, spider, raw = case.rotor, case.rotor.spider, case.as_read
+    known = {(where, key) for where, table in raw.items() if isinstance(table, dict) for key in table}
+    found: list[tuple[str, str, str]] = []
+
+    def ask(key: str, question: str, effect: str = NOT_COMPUTED) -> None:
+        found.append((key, question, effect))
+
+    for key, what in (
+        ("stacking_factor", "steel fraction of the rim stack, taken as 1 (solid)"),
+        ("hoop_stiffness_factor", "hoop stiffness of the overlapped segments over that of solid steel, taken as 1"),
+        ("net_section_factor", "net over gross hoop section, taken as 1 (no holes)"),
+    ):
+        if ("rim", key) not in known:
+            ask(f"rim.{key}", f"What is the {what}?")
+    if ("fit", "interference_tolerance") not in known and not any(
+        row.name.startswith(("fit.interference", "fit.key_interference")) for row in case.tolerances
+    ):
+        ask("fit.interference_tolerance", "What is the tolerance of the interference? It was taken as exact.")
+    if np.isinf(rotor.fit.key_stiffness):
+        ask("fit.key_stiffness", "What is the radial stiffness of one key with its shims? It was taken as rigid.")
+    if ("fit", "friction_interference") not in known:
+        ask("fit.friction_interference", "How much do keys and rim stick? No friction between them was taken.")
+    if isinstance(spider, ArmSpider) and spider.hub_bore_radius is None:
+        ask(
+            "spider.hub_bore_radius",
+            "What are the bore radius and the length of the hub? The hub was taken as rigid; a real one yields.",
+        )
+    if isinstance(spider, ArmSpider) and ("spider", "tip_mass") not in known:
+        ask("spider.tip_mass", "What is the mass of key bar and flange at each arm? It was taken as zero.")
+    if isinstance(spider, GivenSpider) and spider.material is None:
+        ask("spider.material", "Of what steel is the spider? It was taken to expand like the rim.")
+    if np.isinf(rotor.poles.radial_stiffness):
+        ask(
+            "poles.radial_stiffness",
+            "What is the radial stiffness of one pole on the rim? It was taken as rigid.",
+            _of_soft_poles(review),
+        )
+    if rotor.poles.face_length is None:
+        ask("poles.face_length", "How long is the pole face? It was taken to be as long as the rim.")
+    if rotor.air_gap.stator_thermal_expansion is None:
+        ask("air_gap.stator_thermal_expansion", "How does the stator bore expand? It was taken to expand like the rim.")
+    if rotor.air_gap.stator_core_depth is None:
+        ask(
+            "air_gap.stator_core_depth",
+            "What are the depth and the modulus of the stator core? It was taken as rigid under the magnetic pull.",
+        )
+    for name, condition in case.conditions.items():
+        if (
+            condition.pole_temperature is None
+            and float(np.max(condition.rim_temperature)) != UNIFORM_COLD.rim_temperature
+        ):
+            ask(
+                f"conditions.{name}.pole_temperature",
+                f"How warm are the poles in condition '{name}'? They were taken to be as warm as the rim.",
+            )
+    exact = _taken_as_exact(case)
+    if exact:
+        ask(
+            ", ".join(exact),
+            f"How well are these known? They were taken as exact: {', '.join(_meaning(case, key) for key in exact)}.",
+            "The effect is not computed: an uncertainty is needed for that; any widens the intervals.",
+        )
+    return found
+
+
+def _taken_as_exact(case: Case) -> list[str]:
+    """Inputs that a float speed or a gap hangs on and that the case gives no tolerance."""
+    keys = ["rim.hoop_stiffness_factor", "rim.stacking_factor", "poles.mass", "poles.mass_radius"]
+    for name, condition in case.conditions.items():
+        if condition.rim_temperature != condition.spider_temperature:
+            keys += [f"conditions.{name}.rim_temperature", f"conditions.{name}.spider_temperature"]
+        if float(np.max(condition.flux_density)) > 0:
+            keys.append(f"conditions.{name}.flux_density")
+    stated = {row.name for row in case.tolerances}
+    return [key for key in keys if key not in stated]

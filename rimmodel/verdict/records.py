@@ -1,0 +1,95 @@
+"""The recordings of a case: their files, what each shows, and their faults all at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from rimmodel.evidence.measured.growth import growth_doubts
+from rimmodel.evidence.measured.machine import case_freedom
+from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_shifts
+from rimmodel.evidence.recording.read import Recording, RecordingError
+from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
+from rimmodel.evidence.reduction.speed_points import speed_points
+from rimmodel.rotor.case.case import Case, CaseError
+from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.verdict.judge import CLAIM_CONFIDENCE
+from rimmodel.verdict.record_checks import open_record, refuse_twins
+
+
+def record_files(case: Case) -> list[tuple[CaseRecord, Path]]:
+    """The records of a case with their paths, which are relative to the case file."""
+    folder = case.path.parent if case.path else Path()
+    return [(record, folder / record.file) for record in case.records]
+
+
+def files_of(case: Case, records: Sequence[CaseRecord] | None) -> list[tuple[CaseRecord, Path]]:
+    """The records to use with their paths: those given, else those of the case."""
+    return record_files(case) if records is None else [(record, Path(record.file)) for record in records]
+
+
+def input_files(case: Case, records: Sequence[CaseRecord] | None = None) -> tuple[Path, ...]:
+    """The case file, every recording that it names, and those given instead: what results must not be written over."""
+    named = [path for _, path in record_files(case)] + [Path(record.file) for record in records or ()]
+    return (*([case.path] if case.path else []), *named)
+
+
+def measure_records(
+    case: Case, records: Sequence[CaseRecord] | None = None
+) -> tuple[tuple[CaseRecord, ...], tuple[Measurement, ...]]:
+    """Records of the case (or those given instead) and what each shows. Raises `ValueError` when there is none."""
+    files = files_of(case, records)
+    if not files:
+        raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
+    refuse_twins(files)
+    recordings = [open_record(case, record, path) for record, path in files]
+    measured = tuple(
+        with_shifts(measure_record(case, record, recording), case.conditions, recording)
+        for (record, _), recording in zip(files, recordings, strict=True)
+    )
+    return tuple(record for record, _ in files), measured
+
+
+def check_records(case: Case) -> list[tuple[CaseRecord, Recording]]:
+    """Every recording that a case names, read and reduced as a review would. Raises `CaseError` with all faults."""
+    found, faults = [], []
+    for record, path in record_files(case):
+        try:
+            recording = open_record(case, record, path)
+            _, condition = case.condition(record.condition)
+            growth_doubts(case.rotor, condition, speed_points(recording), recording.source)
+            found.append((record, recording))
+        except RecordingError as error:
+            faults.append(str(error))
+    try:
+        refuse_twins(record_files(case))
+    except RecordingError as error:
+        faults.append(str(error))
+    if faults:
+        raise CaseError(str(case.path), faults)
+    return found
+
+
+def measure_record(
+    case: Case, record: CaseRecord, recording: Recording, confidence: float = CLAIM_CONFIDENCE
+) -> Measurement:
+    """What one recording shows of the machine, with the tolerances of the case and the sensors of the record."""
+    name, condition = case.condition(record.condition)
+    found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case), confidence=confidence)
+    return with_case(found, case, record)
+
+
+def shapes_of(case: Case, recording: Recording) -> dict[str, RotorShape]:
+    """Rotor shape by sensor plane, where every pole was recorded and the sensors' angles are known."""
+    if not recording.poles or "angle" not in recording.columns or recording.is_change:
+        return {}
+    return {
+        plane: rotor_shape(
+            recording,
+            plane=plane,
+            pole_count=int(case.rotor.poles.count),
+            nominal_gap=float(case.rotor.air_gap.cold),
+            face_radius=float(case.rotor.poles.face_radius),
+        )
+        for plane in (recording.planes or ("",))
+    }

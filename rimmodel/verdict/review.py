@@ -1,0 +1,80 @@
+"""A case reviewed: the result that the page, the text, the JSON and the figures are written from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.behaviour.keys.run import KeyRun
+from rimmodel.behaviour.limits.check import Check
+from rimmodel.evidence.measured.compare import Comparison
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.reduction.rotor_shape import RotorShape
+from rimmodel.planning.shrink_window import ShrinkWindow
+from rimmodel.rotor import Condition
+from rimmodel.rotor.case.case import Case
+from rimmodel.verdict.drivers import Driver
+from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.shims import ShimAdvice
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """What the model says of one condition, with the drawing's interference."""
+
+    name: str
+    condition: Condition
+    float_speed: Landmark
+    landmarks: dict[str, Landmark]
+    at: dict[str, Sweep]
+    curve: Sweep
+    as_measured: AsMeasured | None
+
+
+@dataclass(frozen=True)
+class AsMeasured:
+    """The same condition with the rotor as it is now: see `present.present_case`."""
+
+    float_speed: Landmark
+    at: dict[str, Sweep]
+    curve: Sweep
+
+
+@dataclass(frozen=True)
+class Review:
+    """A case reviewed: everything that the page, the tables and the JSON are written from."""
+
+    case: Case
+    predictions: dict[str, Prediction]
+    measurements: tuple[Measurement, ...]
+    comparisons: tuple[Comparison, ...]
+    shapes: tuple[dict[str, RotorShape], ...]
+    """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
+    findings: tuple[Finding, ...]
+    checks: tuple[Check, ...]
+    """Against limits, each in its worst condition."""
+    basis: str
+    """On what checks, drivers, plan, load rejection and keys rest: see `present.present_case`."""
+    drivers_in: str
+    drivers: tuple[Driver, ...]
+    window: ShrinkWindow
+    shims: ShimAdvice
+    """What to fit; the only place that says so."""
+    keys: KeyRun | None
+    """Key by key, in the condition of the drivers; None where the case does not describe its keys."""
+    headline: str
+    input_digest: str
+    inputs: tuple[Path, ...] = ()
+    """Files that the review was made from."""
+
+    @property
+    def requirements_hold(self) -> bool:
+        """Whether every requirement holds; what is not shown does not."""
+        return all(row.verdict == "holds" for row in self.findings if row.role == "requirement")
+
+    def write(self, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
+        """Write review.html, review.json, sweep.csv and figures/*.svg; see `report.write_review`."""
+        from rimmodel.verdict.output.page import write_review
+
+        return write_review(self, Path(directory), overwrite=overwrite)

@@ -1,0 +1,254 @@
+"""The one place that says which shims to fit: least, confident and best shim, and what binds each."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from rimmodel.planning.edges import Edge
+from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps
+from rimmodel.units import MILLIMETRE
+
+
+@dataclass(frozen=True)
+class ShimChoice:
+    """A change of shims, the interference that it leads to, and the criterion behind it.
+
+    Attributes
+    ----------
+    change, interference : float, m
+        Whole hundredths of a millimetre; a change below zero is to spare.
+    by : str
+        The criterion.
+    confidence : float, -
+        With which the criterion is then kept; of the best estimate alone, 0.5.
+    """
+
+    change: float
+    interference: float
+    by: str
+    confidence: float
+
+
+@dataclass(frozen=True)
+class ShimAdvice:
+    """Which shims to fit against the interference that is there.
+
+    Attributes
+    ----------
+    present : float, m
+        Whole hundredths of a millimetre, as are all others, so that present and change add up as printed.
+    basis : str
+        Where the present interference is known from.
+    least : ShimChoice or None
+        Brings the best estimate to the lowest interference that a criterion asks for; None where none asks for any.
+    confident : ShimChoice or None
+        Keeps every lower edge at its confidence.
+    best : ShimChoice or None
+        To be fitted: `confident` with what ageing may take, within the window; None where there is no window.
+    most : ShimChoice or None
+        The most that every upper edge allows at its confidence; None where none is set.
+    clash : str
+        Why no shim mends it; empty where one does.
+    relaxation_share : float, -
+        Of the interference that ageing may take.
+    """
+
+    present: float
+    basis: str
+    least: ShimChoice | None
+    confident: ShimChoice | None
+    best: ShimChoice | None
+    most: ShimChoice | None
+    clash: str
+    relaxation_share: float
+
+
+def shim_advice(window: ShrinkWindow) -> ShimAdvice:
+    """Least, confident and best shim of a shrink window, each with the criterion that binds it.
+
+    An interference that must be reached is rounded up to the hundredth of a millimetre, one that must not be passed is
+    rounded down; the change is what this differs from the present one as printed.
+
+    Parameters
+    ----------
+    window : ShrinkWindow
+
+    Returns
+    -------
+    ShimAdvice
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.planning.shrink_window import shrink_window
+    >>> advice = shim_advice(shrink_window(rm.example_case()))
+    >>> advice.least.change < advice.confident.change < 0 == advice.best.change < advice.most.change
+    True
+    """
+    present = round(window.present / STEP) * STEP
+    bare = max((edge for edge in window.edges if not edge.nowhere), key=lambda edge: edge.low, default=None)
+
+    def choice(target: float, edge: Edge | None, *, up: bool, confidence: float) -> ShimChoice | None:
+        if edge is None or not math.isfinite(target):
+            return None
+        inward = in_steps(target, up=up)
+        return ShimChoice(inward - present, inward, edge.words, confidence)
+
+    least = choice(window.low, bare, up=True, confidence=0.5)
+    sure = 0.5 if window.low_by is None else window.low_by.confidence
+    confident = choice(window.low_sure, window.low_by, up=True, confidence=sure)
+    sure = 0.5 if window.high_by is None else window.high_by.confidence
+    most = choice(window.high_sure, window.high_by, up=False, confidence=sure)
+    return ShimAdvice(
+        present,
+        window.basis if window.measured else "of the drawing",
+        least,
+        confident,
+        _best(window, present, confident, most),
+        most,
+        _clash(window),
+        window.relaxation_share,
+    )
+
+
+def _best(
+    window: ShrinkWindow, present: float, confident: ShimChoice | None, most: ShimChoice | None
+) -> ShimChoice | None:
+    """The recommended interference in whole steps, no less than confident and no more than most."""
+    if window.recommended is None:
+        return None
+    whole = present if window.recommended == window.present else in_steps(window.recommended, up=True)
+    if most is not None:
+        whole = min(whole, most.interference)
+    by = confident.by if confident is not None else ""
+    return ShimChoice(whole - present, whole, by, confident.confidence if confident is not None else 0.5)
+
+
+def _clash(window: ShrinkWindow) -> str:
+    """Why no shim mends it, with both criteria that clash."""
+    if window.exists:
+        return ""
+    if window.hopeless:
+        names = "; ".join(edge.words for edge in window.hopeless)
+        return f"No shim mends {names}: no interference up to {_mm(window.widest)} keeps that."
+    low_by, high_by = window.low_by, window.high_by
+    most = _mm(in_steps(window.high_sure, up=False))
+    if high_by is None or low_by is None:
+        return f"No shim keeps everything: {'' if high_by is None else high_by.words} allows at most {most}."
+    bare_low = max(window.edges, key=lambda edge: edge.low)
+    bare_high = min(window.edges, key=lambda edge: edge.high)
+    if bare_low.low > bare_high.high:
+        asked, allowed = in_steps(bare_low.low, up=True), in_steps(bare_high.high, up=False)
+        return (
+            f"No shim mends it: {bare_low.words} asks for {_mm(asked)} at least and {bare_high.words} allows "
+            f"{_mm(allowed)} at most. Change the machine, the limit or the requirement."
+        )
+    low, high = (_mm(half_width(edge, window)) for edge in (low_by, high_by))
+    least = _mm(in_steps(window.low_sure, up=True))
+    return (
+        f"No shim keeps both with confidence: {low_by.words} asks for {least} ({_mm(low_by.low)} and {low} for what is "
+        f"uncertain), {high_by.words} allows {most} ({_mm(high_by.high)} less {high}). A better measurement or a "
+        "closer tolerance may open it."
+    )
+
+
+def shim_paragraph(advice: ShimAdvice) -> str:
+    """The shims in one paragraph, for page, text and headline.
+
+    Parameters
+    ----------
+    advice : ShimAdvice
+
+    Returns
+    -------
+    str
+    """
+    parts = []
+    if advice.least is not None:
+        parts.append(f"least {_shim(advice.least)}, at which the best estimate meets {advice.least.by}")
+    if advice.confident is not None:
+        parts.append(
+            f"confident {_shim(advice.confident)}, at which {advice.confident.by} is met at "
+            f"{100 * advice.confident.confidence:g} % confidence"
+        )
+    if advice.best is not None:
+        parts.append(f"best {_shim(advice.best)}, {_why_best(advice)}")
+    if advice.most is not None:
+        parts.append(
+            f"at most {_shim(advice.most)}, by {advice.most.by} at {100 * advice.most.confidence:g} % confidence"
+        )
+    start = f"Shims, radial, against the {_mm(advice.present)} {advice.basis}"
+    choices = f"{start}: {'; '.join(parts)}." if parts else f"{start}: no criterion sets any."
+    spare = [some for some in (advice.least, advice.confident) if some is not None and some.change < 0]
+    minus = " Below zero is to spare." if spare else ""
+    return f"{choices}{minus}{' ' if advice.clash else ''}{advice.clash}"
+
+
+def shims_in_brief(advice: ShimAdvice) -> str:
+    """The same for the headline: what is met with confidence and what is best, or why nothing mends it.
+
+    Parameters
+    ----------
+    advice : ShimAdvice
+
+    Returns
+    -------
+    str
+    """
+    if advice.clash:
+        return advice.clash
+    known = [
+        (name, some) for name, some in (("confident", advice.confident), ("best", advice.best)) if some is not None
+    ]
+    if not known:
+        return ""
+    choices = ", ".join(f"{name} {_shim(choice)}" for name, choice in known)
+    return f"Shims, radial, against the {_mm(advice.present)} {advice.basis}: {choices}."
+
+
+def _why_best(advice: ShimAdvice) -> str:
+    best, confident = advice.best, advice.confident
+    if best is None or confident is None:
+        return "as no criterion asks for more"
+    if best.change == 0.0:
+        return "as what is there keeps every criterion with confidence, ageing included"
+    if best.interference * (1 - advice.relaxation_share) >= confident.interference - STEP:
+        return f"which keeps it after ageing has taken {100 * advice.relaxation_share:g} %"
+    return f"the middle between confident and most, as {100 * advice.relaxation_share:g} % for ageing do not fit"
+
+
+def _shim(choice: ShimChoice) -> str:
+    change = _whole(choice.change)
+    return f"{change:+.2f} mm ({_mm(choice.interference)})" if change else f"0 mm ({_mm(choice.interference)})"
+
+
+def _mm(value: float) -> str:
+    return f"{value / MILLIMETRE:.2f} mm"
+
+
+def shims_table(advice: ShimAdvice) -> dict[str, Any]:
+    """The advice for JSON; lengths in mm, null where there is none."""
+
+    def row(choice: ShimChoice | None) -> dict[str, Any] | None:
+        if choice is None:
+            return None
+        return {
+            "change_mm": _whole(choice.change),
+            "interference_mm": _whole(choice.interference),
+            "by": choice.by or None,
+            "confidence": choice.confidence,
+        }
+
+    return {
+        "statement": shim_paragraph(advice),
+        "present_mm": _whole(advice.present),
+        "basis": advice.basis,
+        **{name: row(getattr(advice, name)) for name in ("least", "confident", "best", "most")},
+        "clash": advice.clash or None,
+    }
+
+
+def _whole(value: float) -> float:
+    return float(np.round(value / MILLIMETRE, 2))
