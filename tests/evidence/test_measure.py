@@ -11,6 +11,7 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, interference_for_float_speed
+from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.evidence.backfit.expected import expected_slopes, float_speed_elsewhere, slope_uncertainty
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
@@ -230,7 +231,7 @@ def test_uncertainty_of_the_slopes_is_that_of_rotors_drawn_from_what_is_known() 
             hoop_stiffness_factor=CASE.rotor.rim.hoop_stiffness_factor * float(np.exp(0.05 * rng.normal())),
         )
         keys = float(np.exp(0.2 * rng.normal()))
-        response = rm.behaviour.spider.spider_response(CASE.rotor)
+        response = spider_response(CASE.rotor)
         area = 2 * np.pi * rim.inner_radius * rim.length
         spider = rm.rotor.GivenSpider(
             float(area / response.compliance * keys), response.growth_per_speed_squared, 1.0, rim.material
