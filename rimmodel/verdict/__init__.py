@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
     from rimmodel.rotor.requirements import CaseRecord
-    from rimmodel.verdict.review import Review
+    from rimmodel.verdict.result import Review
 
 
 def review(case: Case, records: Sequence[CaseRecord] | None = None) -> Review:

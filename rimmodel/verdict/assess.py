@@ -24,7 +24,7 @@ from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
 from rimmodel.verdict.record_checks import highest_speed, open_record, refuse_twins
 from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of
-from rimmodel.verdict.review import AsMeasured, Prediction, Review
+from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
 
 SPEED_STEPS = 101

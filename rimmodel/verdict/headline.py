@@ -17,7 +17,7 @@ from rimmodel.verdict.output.fit import comparison_text
 from rimmodel.verdict.shims import ShimAdvice, shims_in_brief
 
 if TYPE_CHECKING:
-    from rimmodel.verdict.review import Prediction
+    from rimmodel.verdict.result import Prediction
 
 _LENGTH = "residual_interference_at_standstill"
 

@@ -26,7 +26,7 @@ from rimmodel.rotor.requirements import RUN_TEMPERATURE, SENSOR_GAIN, SENSOR_OFF
 from rimmodel.units import MEGAPASCAL, MILLIMETRE
 from rimmodel.verdict.judge import LOST_BY, Finding, verdict_of_interval
 from rimmodel.verdict.output.fit import number
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 from rimmodel.verdict.shares import interval_if_known, shares, verdict_at_worst, verdict_if_known
 
 WORTH_ASKING = 0.10

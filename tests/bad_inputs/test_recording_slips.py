@@ -12,7 +12,7 @@ from rimmodel.evidence.recording.read import RecordingError
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict.output.fit import fit_text
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 from tests.bad_inputs.recording_slips import SLIPS, Slip, changes, clean, settled_case
 
 LIFT_OFF, RECORDED = 140.0 * RPM, 160.0 * RPM

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rimmodel.verdict.output.details import Details
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 
 
 @dataclass(frozen=True)

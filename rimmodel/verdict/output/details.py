@@ -20,7 +20,7 @@ from rimmodel.verdict.output.limits import (
 )
 from rimmodel.verdict.output.plan import plan_figure, plan_table
 from rimmodel.verdict.output.window import window_figure, window_table
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 
 
 @dataclass(frozen=True)

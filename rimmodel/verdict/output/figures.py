@@ -27,7 +27,7 @@ from rimmodel.plotting.study import driver_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict.output.keys import key_figures
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

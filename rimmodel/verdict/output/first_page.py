@@ -15,7 +15,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict.deciding import causes, deciding, main_causes
 from rimmodel.verdict.judge import Finding
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 
 MOST_DECIDING = 3
 """Findings whose causes stand on the first page; those of all stand in the first annex."""

@@ -19,7 +19,7 @@ from rimmodel.rotor.case.case import CaseError, read_case
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 
 Progress = Callable[[int, int], None]
 

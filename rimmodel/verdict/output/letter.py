@@ -14,7 +14,7 @@ from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY, OutputError, write_files
 from rimmodel.verdict.questions import questions
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 
 TEMPLATES = Path(__file__).parent / "templates"
 

@@ -35,7 +35,7 @@ from rimmodel.verdict.output.made import made_on, version_text
 from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.verdict.output.window import half_width_words
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows
 from rimmodel.verdict.shims import shim_paragraph
 

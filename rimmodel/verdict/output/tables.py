@@ -18,7 +18,7 @@ from rimmodel.verdict.output.fit import comparison_table, fit_table, number
 from rimmodel.verdict.output.keys import keys_table
 from rimmodel.verdict.output.made import version_text
 from rimmodel.verdict.questions import questions, questions_table
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shims_table
 
 SWEEP_COLUMNS = {

@@ -10,7 +10,7 @@ from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubts_text
 from rimmodel.verdict.judge import Finding
-from rimmodel.verdict.review import Review
+from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shim_paragraph
 
 WIDTH = 100
