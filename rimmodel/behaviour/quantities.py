@@ -58,11 +58,11 @@ def evaluate_all(quantity: str, rotor: Rotor, condition: Condition) -> Floats:
     if quantity == "first_yield_speed":
         return first_yield(rotor, condition).speed
     base, _, name = quantity.rpartition("_at_")
-    speeds = {"standstill": 0.0, **rotor.speeds.named}
+    speeds = rotor.speeds.from_standstill
     if name not in speeds:
         raise ValueError(f"{quantity}: the case gives no speeds.{name}")
     state = sweep(rotor, condition, speeds[name])
-    net = rotor.rim.stacking_factor * rotor.rim.net_section_factor
+    net = rotor.rim.net_factor
     values: dict[str, Floats] = {
         "gap": state.air_gap,
         "rim_stress": state.rim_bore_hoop_stress / net,

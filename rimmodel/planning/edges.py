@@ -193,7 +193,7 @@ def requirement_margin(machine: Machine, row: Requirement, rotor: Rotor, conditi
         _, condition = machine.case.condition(row.condition)
     base, _, at = row.quantity.rpartition("_at_")
     if base == "spider_stress" and machine.carrier is not None:
-        speed = {"standstill": 0.0, **rotor.speeds.named}[at]
+        speed = rotor.speeds.from_standstill[at]
         value = spider_under(machine.carrier, sweep(rotor, condition, speed)).spider_hoop_stress
     else:
         value = evaluate_all(row.quantity, rotor, condition)

@@ -97,6 +97,10 @@ UNIFORM_COLD = Condition()
 """20 degC throughout and no field: the state in which a rotor is assembled."""
 
 
+SPEED_NAMES = ("standstill", "rated", "overspeed", "runaway")
+"""At which a quantity may be asked, slowest first; the last need not be given."""
+
+
 def _rpm(speed: Numbers) -> str:
     return f"{np.asarray(speed).flat[0] / RPM:g} rpm"
 
@@ -146,3 +150,18 @@ class Speeds(Checked):
         """The given speeds by name, rad/s, slowest first."""
         both: dict[str, Numbers] = {"rated": self.rated, "overspeed": self.overspeed}
         return both if self.runaway is None else {**both, "runaway": self.runaway}
+
+    @property
+    def from_standstill(self) -> dict[str, Numbers]:
+        """Standstill and the given speeds by name, rad/s, slowest first."""
+        return {"standstill": 0.0, **self.named}
+
+    @property
+    def highest_name(self) -> str:
+        """Name of the highest speed that is given."""
+        return list(self.named)[-1]
+
+    @property
+    def highest(self) -> Numbers:
+        """The highest speed that is given, rad/s."""
+        return self.named[self.highest_name]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 
 AT_SPEED = {
     "gap": "small length",
@@ -19,8 +19,6 @@ AT_SPEED = {
 
 OF_SPEED = ("float_speed", "first_yield_speed")
 """Quantities that are speeds."""
-
-SPEED_NAMES = ("standstill", "rated", "overspeed", "runaway")
 
 ALL_QUANTITIES = (*OF_SPEED, *(f"{base}_at_{name}" for base in AT_SPEED for name in SPEED_NAMES))
 

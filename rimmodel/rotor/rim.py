@@ -169,6 +169,12 @@ class Rim(Checked):
         return bottom
 
     @property
+    def net_factor(self) -> Numbers:
+        """Net steel section over gross section: by it a gross stress is that of the steel."""
+        net: Numbers = np.asarray(self.stacking_factor) * np.asarray(self.net_section_factor)
+        return net
+
+    @property
     def ring(self) -> Ring:
         """The smeared ring that answers to gross stresses: from the bore to the slot bottom."""
         steel = self.material

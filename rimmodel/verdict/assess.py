@@ -22,7 +22,7 @@ from rimmodel.verdict.headline import headline
 from rimmodel.verdict.judge import Finding, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
-from rimmodel.verdict.record_checks import highest_speed, open_record, refuse_twins
+from rimmodel.verdict.record_checks import open_record, refuse_twins
 from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of
 from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
@@ -115,11 +115,10 @@ def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction
 
 def _states(rotor: Rotor, condition: Condition) -> tuple[Landmark, dict[str, Sweep], Sweep]:
     """Float speed, the states at standstill and at each named speed, and the sweep between."""
-    speeds = {"standstill": 0.0, **rotor.speeds.named}
     return (
         float_speed(rotor, condition),
-        {at: sweep(rotor, condition, speed) for at, speed in speeds.items()},
-        sweep(rotor, condition, np.linspace(0.0, highest_speed(rotor), SPEED_STEPS)),
+        {at: sweep(rotor, condition, speed) for at, speed in rotor.speeds.from_standstill.items()},
+        sweep(rotor, condition, np.linspace(0.0, float(rotor.speeds.highest), SPEED_STEPS)),
     )
 
 

@@ -73,23 +73,9 @@ def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
     return recording
 
 
-def highest_speed(rotor: Rotor) -> float:
-    """The highest speed that the case names.
-
-    Parameters
-    ----------
-    rotor : Rotor
-
-    Returns
-    -------
-    float, rad/s
-    """
-    return float(list(rotor.speeds.named.values())[-1])
-
-
 def _refuse_speeds(rotor: Rotor, recording: Recording) -> None:
     """Refuse speeds that are out of the range of the machine at either end."""
-    fastest, named, rated = recording.speed_range[1], highest_speed(rotor), float(rotor.speeds.rated)
+    fastest, named, rated = recording.speed_range[1], float(rotor.speeds.highest), float(rotor.speeds.rated)
     if fastest > FASTEST_READING * named:
         raise RecordingError(
             f"{recording.source}: speeds reach {fastest / RPM:.6g} rpm, {fastest / named:.3g} times the highest speed "

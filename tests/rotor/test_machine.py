@@ -179,3 +179,18 @@ def test_the_built_in_case_names_its_inventions():
     case = example_case()
     assert case.title.startswith("Invented")
     assert "INVENTED DATA" in (case.path.parent / case.records[0].file).read_text(encoding="utf-8")[:200]
+
+
+@pytest.mark.parametrize(("runaway", "highest", "name"), [(None, 210.0, "overspeed"), (300.0, 300.0, "runaway")])
+def test_the_highest_speed_is_the_last_that_is_given(runaway, highest, name):
+    speeds = Speeds(150 * RPM, 210 * RPM, None if runaway is None else runaway * RPM)
+    assert (speeds.highest, speeds.highest_name) == (pytest.approx(highest * RPM), name)
+    assert list(speeds.from_standstill) == ["standstill", *speeds.named]
+    assert speeds.from_standstill["standstill"] == 0.0
+
+
+@pytest.mark.derived
+def test_the_net_section_is_the_steel_that_holes_leave_of_the_stack():
+    # 97 sheets of 1 mm in 100 mm, and holes that take 15 of 100 mm of each: 0.97 x 0.85 = 0.8245 of the gross section
+    rim = replace(RIM, stacking_factor=0.97, net_section_factor=np.array([0.85, 1.0]))
+    assert rim.net_factor == pytest.approx([0.8245, 0.97])

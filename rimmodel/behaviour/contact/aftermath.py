@@ -95,8 +95,7 @@ def after_overspeed(
             f"speed is {speed / RPM:.1f} rpm; the rim yields there while it is still seated (contact pressure "
             f"{float(state.contact_pressure) / MEGAPASCAL:.2f} MPa), which the free plastic ring does not describe"
         )
-    net = float(rotor.rim.stacking_factor) * float(rotor.rim.net_section_factor)
-    strength = float(rotor.rim.material.yield_strength or 0.0) * net
+    strength = float(rotor.rim.material.yield_strength or 0.0) * float(rotor.rim.net_factor)
     traction = float(model.pole_traction) + float(state.pull) / speed**2
     growth = permanent_growth(rotor.rim.ring, strength, speed, traction)
     bore, outer = float(growth.bore), float(growth.outer)

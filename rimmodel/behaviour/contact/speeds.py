@@ -66,31 +66,13 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     """
     shape = array_shape(rotor, condition)
     if int(np.prod(shape)) <= BLOCK:
-        speed = float_speed_of(coefficients(rotor, condition, direction), fastest_named(rotor))
+        speed = float_speed_of(coefficients(rotor, condition, direction), floats(rotor.speeds.highest))
     else:
         speed = np.empty(int(np.prod(shape)))
         for part, (some, state) in blocks(rotor, condition):
-            speed[part] = float_speed_of(coefficients(some, state, direction), fastest_named(some))
+            speed[part] = float_speed_of(coefficients(some, state, direction), floats(some.speeds.highest))
         speed = speed.reshape(shape)
     return Landmark(speed, _float_note(rotor, condition, direction, speed))
-
-
-def fastest_named(rotor: Rotor) -> Floats:
-    """The highest named speed of a rotor in rad/s, by definition of `Speeds`.
-
-    Parameters
-    ----------
-    rotor : Rotor
-
-    Returns
-    -------
-    array, rad/s
-
-    >>> import rimmodel as rm
-    >>> print(f"{fastest_named(rm.example_case().rotor) / rm.example_case().rotor.speeds.rated:.2f}")
-    2.00
-    """
-    return floats(list(rotor.speeds.named.values())[-1])
 
 
 def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats:
@@ -136,7 +118,7 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
         return float(contact(model, floats(omega) ** 2).residual_interference) / MILLIMETRE
 
     rated = floats(rotor.speeds.rated)
-    name, highest = list(rotor.speeds.named.items())[-1]
+    name, highest = rotor.speeds.highest_name, rotor.speeds.highest
     if speed == 0:
         seats = " and the spider grows faster than the rim: speed seats it" if model.net_growth < 0 else ""
         return f"floats at standstill: {abs(left(floats(0.0))):.2f} mm clearance{seats}"
@@ -312,8 +294,7 @@ def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
     """
     if rotor.rim.material.yield_strength is None:
         raise ValueError("rim material has no yield_strength; give it to ask for the speed of first yield")
-    net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
-    strength = floats(rotor.rim.material.yield_strength) * net
+    strength = floats(rotor.rim.material.yield_strength) * floats(rotor.rim.net_factor)
     model = coefficients(rotor, condition)
     at_bore = _first_yield_squared(rotor, model, strength)
     outside_first = np.zeros(np.shape(at_bore), dtype=bool)

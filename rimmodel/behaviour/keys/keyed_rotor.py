@@ -218,7 +218,7 @@ def _nodes(
     rotor: Rotor, condition: Condition, model: Coefficients, keys: Floats, highest_speed: float | None
 ) -> Floats:
     """Speeds squared between which the loads are straight: both ends without a field, a fine division with one."""
-    last = float(list(rotor.speeds.named.values())[-1]) ** 2
+    last = float(rotor.speeds.highest) ** 2
     growth = float(model.net_growth)
     if growth > 0.0:
         last = max(last, _HEADROOM * (float(model.at_rest) + float(np.ptp(keys))) / growth)

@@ -93,7 +93,7 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
     >>> print(f"{run.landmarks.first_lift_off / rm.float_speed(case.rotor, case.conditions['cold']).speed:.9f}")
     1.000000000
     """
-    highest = float(list(rotor.speeds.named.values())[-1])
+    highest = float(rotor.speeds.highest)
     omega = np.linspace(0.0, highest, 101) if speed is None else np.atleast_1d(floats(speed))
     if not np.all((omega >= 0.0) & np.isfinite(omega)):
         raise ValueError(f"speed is {omega[~(omega >= 0.0)]} rad/s; it must be zero or above, and finite")

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 
 from rimmodel.behaviour.contact.sweep import sweep
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
-from rimmodel.behaviour.limits.rim import NO_ULTIMATE, net_factor
+from rimmodel.behaviour.limits.rim import NO_ULTIMATE
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import DutyCycle, Limits
@@ -145,5 +145,5 @@ def _missing(rotor: Rotor) -> str:
 
 def _peak(rotor: Rotor, condition: Condition, speed: ArrayLike) -> Floats:
     factor = floats(rotor.rim.stress_concentration_factor)  # type: ignore[arg-type]
-    peak: Floats = factor * sweep(rotor, condition, speed).rim_bore_hoop_stress / net_factor(rotor)
+    peak: Floats = factor * sweep(rotor, condition, speed).rim_bore_hoop_stress / rotor.rim.net_factor
     return peak

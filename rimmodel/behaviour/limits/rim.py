@@ -13,28 +13,9 @@ from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import Limits
-from rimmodel.rotor.quantity import Numbers
 
 NO_YIELD = "materials.NAME.yield_strength of the rim"
 NO_ULTIMATE = "materials.NAME.ultimate_strength of the rim"
-
-
-def net_factor(rotor: Rotor) -> Floats:
-    """Net steel section over gross section, by definition stacking factor times net section factor.
-
-    Parameters
-    ----------
-    rotor : Rotor
-
-    Returns
-    -------
-    array, -
-
-    >>> import rimmodel as rm
-    >>> print(f"{net_factor(rm.example_case().rotor):.4f}")  # 0.97 x 0.85
-    0.8245
-    """
-    return floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
 
 
 def rim_checks(rotor: Rotor, condition: Condition, name: str, limits: Limits) -> Iterator[Check]:
@@ -46,13 +27,12 @@ def rim_checks(rotor: Rotor, condition: Condition, name: str, limits: Limits) ->
     equivalent by Tresca: hoop stress plus contact pressure. The peak takes the concentration factor of the case
     (Peterson, Stress Concentration Factors, for its size; from memory). Mean hoop stress and burst speed: Robinson.
     """
-    speeds: dict[str, Numbers] = {"standstill": 0.0, **rotor.speeds.named}
-    states = {at: sweep(rotor, condition, speed) for at, speed in speeds.items()}
+    states = {at: sweep(rotor, condition, speed) for at, speed in rotor.speeds.from_standstill.items()}
     for at, state in states.items():
         yield from _stresses(rotor, state, at, name, limits)
         if np.any(condition.rim_temperature_rise):
             yield _outside(rotor, state, at, name, limits)
-    fastest = list(speeds)[-1]
+    fastest = rotor.speeds.highest_name
     yield _burst(rotor, condition, states[fastest], fastest, name, limits)
     yield _pole_attachment(rotor, states[fastest], fastest, name, limits)
 
@@ -68,10 +48,10 @@ def _stresses(rotor: Rotor, state: Sweep, at: str, name: str, limits: Limits) ->
         yield from (unknown(row, about, NO_YIELD) for row in rows)
         yield unknown(peak_row, local, NO_YIELD)
         return
-    hoop = state.rim_bore_hoop_stress / net_factor(rotor)
+    hoop = state.rim_bore_hoop_stress / rotor.rim.net_factor
     allowed = floats(limits.share_of_yield(at)) * floats(strength)
     yield at_most(rows[0], about, hoop, allowed)
-    yield at_most(rows[1], about, hoop + state.contact_pressure / net_factor(rotor), allowed, note="Tresca")
+    yield at_most(rows[1], about, hoop + state.contact_pressure / rotor.rim.net_factor, allowed, note="Tresca")
     if factor is None:
         yield unknown(peak_row, local, "rim.stress_concentration_factor")
         return
@@ -88,7 +68,7 @@ def _outside(rotor: Rotor, state: Sweep, at: str, name: str, limits: Limits) -> 
     if strength is None:
         return unknown(row, about, NO_YIELD)
     allowed = floats(limits.share_of_yield(at)) * floats(strength)
-    hoop = state.rim_outer_hoop_stress / net_factor(rotor)
+    hoop = state.rim_outer_hoop_stress / rotor.rim.net_factor
     return at_most(row, about, hoop, allowed, note="with the stress of the temperature through the rim")
 
 
@@ -99,7 +79,7 @@ def _burst(rotor: Rotor, condition: Condition, state: Sweep, at: str, name: str,
     ultimate = rotor.rim.material.ultimate_strength
     if ultimate is None:
         return unknown(row, about, NO_ULTIMATE, "", ceiling=False)
-    mean = rim_mean_hoop_stress(rotor, condition, state) / net_factor(rotor)
+    mean = rim_mean_hoop_stress(rotor, condition, state) / rotor.rim.net_factor
     ratio = np.where(np.isnan(mean), np.nan, burst_speed_ratio(
         np.where(np.isnan(mean), 1.0, mean), floats(ultimate), floats(limits.burst_share_of_ultimate)
     ))  # fmt: skip

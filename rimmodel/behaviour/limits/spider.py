@@ -15,7 +15,6 @@ from rimmodel.behaviour.limits.spider_stress import PeakStress, spider_peak_stre
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import ArmSpider, Condition, DiscSpider, Rotor
 from rimmodel.rotor.allowances import Limits, Torque
-from rimmodel.rotor.quantity import Numbers
 
 NO_YIELD = "materials.NAME.yield_strength of the spider"
 
@@ -38,8 +37,7 @@ def spider_checks(
     One arm carries ``p 2 pi a L / N`` inward and its own spin outward. Euler load ``pi^2 E I / (K l)^2``: Timoshenko &
     Gere, Theory of Elastic Stability, ch. 2 (from memory). Friction carries ``mu p 2 pi a L a`` while seated.
     """
-    speeds: dict[str, Numbers] = {"standstill": 0.0, **rotor.speeds.named}
-    states = {at: sweep(rotor, condition, speed) for at, speed in speeds.items()}
+    states = {at: sweep(rotor, condition, speed) for at, speed in rotor.speeds.from_standstill.items()}
     if carrier is not None:
         states = {at: spider_under(carrier, state) for at, state in states.items()}
         rotor = carrier

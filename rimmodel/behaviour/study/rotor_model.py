@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour.contact.coefficients import coefficients
-from rimmodel.behaviour.contact.speeds import fastest_named, first_yield, float_speed_of
+from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
 from rimmodel.behaviour.contact.state import contact, rim_response
 from rimmodel.behaviour.study.inputs import Inputs, Table
 from rimmodel.elastic.ring import Floats, floats
@@ -158,7 +158,7 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
     """
     model = coefficients(rotor, condition)
     standing = contact(model, floats(0.0))
-    speeds = {"standstill": 0.0, **rotor.speeds.named}
+    speeds = rotor.speeds.from_standstill
     states: dict[str, Any] = {"standstill": (floats(0.0), standing)}
     found: dict[str, Floats] = {}
     for quantity in quantities:
@@ -167,7 +167,7 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
             raise ValueError(f"{quantity}: there is no such quantity, or the case gives no speeds.{at}")
         if base not in AT_SPEED:
             found[quantity] = (
-                float_speed_of(model, fastest_named(rotor))
+                float_speed_of(model, floats(rotor.speeds.highest))
                 if quantity == "float_speed"
                 else first_yield(rotor, condition).speed
             )
@@ -179,7 +179,7 @@ def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str
         if base == "gap":
             found[quantity] = state.air_gap
         elif base == "rim_stress":
-            net = floats(rotor.rim.stacking_factor) * floats(rotor.rim.net_section_factor)
+            net = floats(rotor.rim.net_factor)
             hoop = rim_response(model.edges.bore_hoop_stress, model, state, x) + model.warm_bore_hoop_stress
             found[quantity] = hoop / net
         elif base == "spider_stress":
@@ -208,7 +208,7 @@ def rotor_model(case: Case, asked: Iterable[Asked] | None = None) -> RotorModel:
 
 def default_asked(case: Case) -> tuple[Asked, ...]:
     """Float speed, gap and stresses in every condition, then all that is claimed or required."""
-    highest = list(case.rotor.speeds.named)[-1]
+    highest = case.rotor.speeds.highest_name
     usual = [
         "float_speed", "gap_at_overspeed", f"rim_stress_at_{highest}", f"spider_stress_at_{highest}",
         "contact_pressure_at_standstill",

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import (
     ALL_QUANTITIES,
     OF_SPEED,
-    SPEED_NAMES,
     Claim,
     Requirement,
     quantity_kind,

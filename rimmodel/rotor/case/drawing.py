@@ -334,7 +334,7 @@ def _radii(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
 
 def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
     speeds, face = rotor.speeds, float(rotor.poles.face_radius)
-    rated, highest = float(speeds.rated), float(list(speeds.named.values())[-1])
+    rated, highest = float(speeds.rated), float(speeds.highest)
     settled = stated.frequency is not None
     frequency = electrical_frequency(rotor)
     near = min(SUPPLIES, key=lambda supply: abs(frequency / supply - 1))
@@ -352,7 +352,7 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
             MEMORY, "check radii (not diameters) and rated speed; rim.mass or rotor.inertia settles it", weighed,
         ),
         DrawingLine(
-            f"peripheral speed of the pole faces, {list(speeds.named)[-1]}", highest * face, "m/s", 1.0, 1,
+            f"peripheral speed of the pole faces, {speeds.highest_name}", highest * face, "m/s", 1.0, 1,
             (25.0, 200.0), (8.0, 280.0), MEMORY,
             "check radii (not diameters) and speeds; rim.mass or rotor.inertia settles it", weighed,
         ),

@@ -7,9 +7,9 @@ from typing import Any
 from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.case.format import PLANNING_TABLES, DutyTable
 from rimmodel.rotor.case.tables import checked_table
-from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 from rimmodel.rotor.near import near
-from rimmodel.rotor.requirements import SPEED_NAMES, ratio_of_speed, resolve_ratio
+from rimmodel.rotor.requirements import ratio_of_speed, resolve_ratio
 from rimmodel.units import RPM, UnitError, parse_quantity
 
 _STORED: dict[str, type[Any]] = {

@@ -135,7 +135,7 @@ def key_figures(case: Case, run: KeyRun) -> dict[str, str]:
     }
     turn = np.linspace(0.0, 2 * np.pi, 361)
     outlines = []
-    for name, value in {"standstill": 0.0, **case.rotor.speeds.named}.items():
+    for name, value in case.rotor.speeds.from_standstill.items():
         at = int(np.argmin(np.abs(run.speed - value)))
         harmonics = run.outer_harmonics[at].copy()
         harmonics[0] = 0.0

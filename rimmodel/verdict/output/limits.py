@@ -101,7 +101,7 @@ def after_highest_speed(case: Case) -> dict[str, str]:
     """
     if case.rotor.rim.material.yield_strength is None:
         return {}
-    name, speed = list(case.rotor.speeds.named.items())[-1]
+    name, speed = case.rotor.speeds.highest_name, case.rotor.speeds.highest
     said = {}
     for state, condition in case.conditions.items():
         try:

@@ -39,7 +39,7 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
         A speed below zero, not finite or beyond any machine, an end below the start, or a number of points that
         makes no sweep.
     """
-    highest = float(list(case.rotor.speeds.named.values())[-1]) / RPM
+    highest = float(case.rotor.speeds.highest) / RPM
     end = highest if end_rpm is None else end_rpm
     for name, speed in (("--from", start_rpm), ("--to", end)):
         if not 0 <= speed <= HIGHEST / RPM:
