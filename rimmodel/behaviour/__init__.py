@@ -9,14 +9,17 @@ from rimmodel.behaviour.contact.speeds import (
     speed_at_gap,
 )
 from rimmodel.behaviour.contact.sweep import Sweep, sweep
+from rimmodel.behaviour.quantities import evaluate, quantity_values
 
 __all__ = [
     "Landmark",
     "Sweep",
+    "evaluate",
     "first_yield",
     "float_speed",
     "gap_closes",
     "interference_for_float_speed",
+    "quantity_values",
     "speed_at_gap",
     "sweep",
 ]

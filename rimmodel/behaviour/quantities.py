@@ -1,23 +1,260 @@
-"""Any quantity that a maker claims or a reviewer requires, computed for a rotor in a condition."""
+"""Every quantity that a maker claims, a reviewer requires or a study reports: one entry each, and one evaluator.
+
+A new quantity is one more `register(Quantity(...))` below; case files, JSON Schema, verdicts, studies, shrink window
+and print follow from it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
 import numpy as np
 
-from rimmodel.behaviour import first_yield, float_speed, sweep
-from rimmodel.elastic.ring import Floats
-from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.requirements import quantity_kind
+from rimmodel.behaviour.contact.coefficients import Coefficients, coefficients
+from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
+from rimmodel.behaviour.contact.spider import SpiderResponse, spider_response
+from rimmodel.behaviour.contact.state import Contact, contact, rim_response
+from rimmodel.elastic import EdgeLoads
+from rimmodel.elastic.ring import Floats, floats
+from rimmodel.rotor import Condition, Material, Rotor
+from rimmodel.rotor.registry import HIGHEST, PrintUnit, Quantity, missing_input, quantity_at, register
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
-PRINT_UNITS = {"speed": ("rpm", RPM, 1), "small length": ("mm", MILLIMETRE, 2), "stress": ("MPa", MEGAPASCAL, 1)}
-"""Unit of print, its size in SI and the decimals, by kind of quantity."""
+SLOW_CLAIM = 0.5
+"""Share of rated speed below which a claimed or required speed is no bound."""
+NARROW_GAP_CLAIM = 0.2
+"""Share of the cold gap below which a claimed or required gap is no bound."""
 
-LESS_IS_BETTER = ("rim_stress", "spider_stress", "rim_growth")
+
+@dataclass(frozen=True)
+class State:
+    """A rotor in a condition at one speed, as the quantities see it; that of a quantity of no speed is standstill.
+
+    Attributes
+    ----------
+    rotor : Rotor
+        Any field may be an array.
+    condition : Condition
+    model : Coefficients
+    spider : SpiderResponse
+        Of the parts as built.
+    speed_squared : array, rad2/s2
+    contact, standing : Contact
+        At that speed and at standstill.
+    """
+
+    rotor: Rotor
+    condition: Condition
+    model: Coefficients
+    spider: SpiderResponse
+    speed_squared: Floats
+    contact: Contact
+    standing: Contact
+
+    def rim(self, loads: EdgeLoads) -> Floats:
+        """An edge response of the rim, m or Pa as the loads have it."""
+        return rim_response(loads, self.model, self.contact, self.speed_squared)
+
+    def growth(self, loads: EdgeLoads) -> Floats:
+        """An edge response of the rim less that at standstill."""
+        return self.rim(loads) - rim_response(loads, self.model, self.standing, floats(0.0))
+
+
+# ------------------------------------------------------------------------------------- what is a slip to state
+
+
+def _slow(rotor: Rotor, value: float) -> str:
+    rated = float(rotor.speeds.rated)
+    if not value < SLOW_CLAIM * rated:
+        return ""
+    return (
+        f"asks for {value / RPM:.4g} rpm, less than half of rated speed, {rated / RPM:g} rpm; check the unit, or "
+        "write it as '1.3 x rated'"
+    )
+
+
+def _narrow(rotor: Rotor, value: float) -> str:
+    cold = float(rotor.air_gap.cold)
+    if not value < NARROW_GAP_CLAIM * cold:
+        return ""
+    return f"asks for {value / MILLIMETRE:.4g} mm, less than a fifth of the cold gap, {cold / MILLIMETRE:g} mm"
+
+
+def _wider_than_gap(rotor: Rotor, value: float) -> str:
+    cold = float(rotor.air_gap.cold)
+    return (
+        f"allows {value / MILLIMETRE:.4g} mm, more than the cold gap, {cold / MILLIMETRE:g} mm" if value > cold else ""
+    )
+
+
+def _beyond(steel: Material, value: float) -> str:
+    strength = steel.ultimate_strength or steel.yield_strength
+    if strength is None or not value > float(strength):
+        return ""
+    limit = float(strength)
+    return f"allows {value / MEGAPASCAL:.4g} MPa, more than the strength of the steel, {limit / MEGAPASCAL:g} MPa"
+
+
+# ---------------------------------------------------------------------------------------------- the quantities
+
+register(
+    Quantity(
+        "float_speed",
+        "speed",
+        "float speed",
+        lambda state: float_speed_of(state.model, floats(state.rotor.speeds.highest)),
+        at_speed=False,
+        above_zero=True,
+        rises_with_lift_off=True,
+        zero_is_no_bound=True,
+        studied_at="",
+        slip_of_floor=_slow,
+    )
+)
+register(
+    Quantity(
+        "first_yield_speed",
+        "speed",
+        "first yield speed",
+        lambda state: first_yield(state.rotor, state.condition).speed,
+        at_speed=False,
+        above_zero=True,
+        needs=("rim.material.yield_strength",),
+        by_gap=False,  # a gap record says nothing of strength
+        slip_of_floor=_slow,
+    )
+)
+register(
+    Quantity(
+        "gap",
+        "small length",
+        "air gap",
+        lambda state: state.contact.air_gap,
+        above_zero=True,
+        of_pole_faces=True,
+        studied_at="overspeed",
+        slip_of_floor=_narrow,
+    )
+)
+register(
+    Quantity(
+        "rim_stress",
+        "stress",
+        "rim bore hoop stress (net section)",
+        lambda state: (
+            (state.rim(state.model.edges.bore_hoop_stress) + state.model.warm_bore_hoop_stress)
+            / floats(state.rotor.rim.net_factor)
+        ),
+        less_is_better=True,
+        studied_at=HIGHEST,
+        slip_of_ceiling=lambda rotor, value: _beyond(rotor.rim.material, value),
+    )
+)
+register(
+    Quantity(
+        "spider_stress",
+        "stress",
+        "spider hoop stress",
+        lambda state: (
+            state.spider.hoop_per_speed_squared * state.speed_squared
+            + state.spider.hoop_per_pressure * state.contact.contact_pressure
+        ),
+        less_is_better=True,
+        of_spider=True,
+        studied_at=HIGHEST,
+        slip_of_ceiling=lambda rotor, value: _beyond(rotor.spider.material or rotor.rim.material, value),
+    )
+)
+register(
+    Quantity(
+        "contact_pressure",
+        "stress",
+        "contact pressure",
+        lambda state: state.contact.contact_pressure,
+        studied_at="standstill",
+    )
+)
+register(
+    Quantity(
+        "residual_interference",
+        "small length",
+        "interference left",
+        lambda state: state.contact.residual_interference,
+    )
+)
+register(
+    Quantity(
+        "rim_growth",
+        "small length",
+        "rim growth",
+        lambda state: state.growth(state.model.edges.outer_displacement),
+        less_is_better=True,
+        slip_of_ceiling=_wider_than_gap,
+    )
+)
+
+
+# ---------------------------------------------------------------------------------------------- their values
+
+
+def quantity_values(
+    rotor: Rotor, condition: Condition, quantities: Iterable[str], carrier: Rotor | None = None
+) -> dict[str, Floats]:
+    """Values of quantities by name, from one set of coefficients; the fields of the rotor may be arrays.
+
+    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. Derived in
+    `rimmodel.behaviour.contact.state`.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    quantities : iterable of str
+    carrier : Rotor, optional
+        Whose spider carries the rim, where `rotor` knows its stiffness alone, as after a fit.
+
+    Returns
+    -------
+    dict of array, SI
+        By name; NaN where there is no value (the pull has closed the gap, no hub is known).
+
+    Raises
+    ------
+    ValueError
+        An unknown quantity, or one that needs what the case does not give (runaway speed, yield strength).
+
+    A rim that is not turning has the interference of its drawing left:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> found = quantity_values(case.rotor, case.conditions["cold"], ["residual_interference_at_standstill"])
+    >>> print(f"{float(found['residual_interference_at_standstill']) * 1e3:.3f} mm")
+    2.100 mm
+    """
+    model = coefficients(rotor, condition)
+    spider = model.spider if carrier is None else spider_response(carrier)
+    speeds = rotor.speeds.from_standstill
+    still = floats(0.0)
+    standing = contact(model, still)
+    states = {"standstill": State(rotor, condition, model, spider, still, standing, standing)}
+    found: dict[str, Floats] = {}
+    for name in quantities:
+        wanted = quantity_at(name)
+        at = wanted.at or "standstill"
+        if at not in speeds:
+            raise ValueError(f"{name}: the case gives no speeds.{at}")
+        if lacks := missing_input(wanted.quantity, rotor):
+            raise ValueError(f"{name}: {lacks}")
+        if at not in states:
+            squared = floats(speeds[at]) ** 2
+            states[at] = State(rotor, condition, model, spider, squared, contact(model, squared), standing)
+        found[name] = wanted.quantity.evaluate(states[at])
+    return found
 
 
 def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
-    """`evaluate_all` for a single rotor, as a number.
+    """`quantity_values` of one quantity of a single rotor, as a number; derived there.
 
     Parameters
     ----------
@@ -28,50 +265,24 @@ def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
     Returns
     -------
     float, SI
-    """
-    return float(evaluate_all(quantity, rotor, condition))
-
-
-def evaluate_all(quantity: str, rotor: Rotor, condition: Condition) -> Floats:
-    """Value of a quantity by name; NaN where it does not exist (the pull has closed the gap, no hub known).
-
-    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. Fields of the rotor may
-    be arrays.
-
-    Parameters
-    ----------
-    quantity : str
-    rotor : Rotor
-    condition : Condition
-
-    Returns
-    -------
-    array, SI
 
     Raises
     ------
     ValueError
-        The quantity needs something that the case does not give (runaway speed, yield strength).
+        As `quantity_values`.
+
+    A quarter of the interference halves the float speed of a cold rim:
+
+    >>> import rimmodel as rm
+    >>> rotor, cold = rm.example_case().rotor, rm.example_case().conditions["cold"]
+    >>> part = evaluate("float_speed", rotor.with_interference(rotor.fit.interference / 4), cold)
+    >>> print(f"{part / evaluate('float_speed', rotor, cold):.4f}")
+    0.5000
     """
-    if quantity == "float_speed":
-        return float_speed(rotor, condition).speed
-    if quantity == "first_yield_speed":
-        return first_yield(rotor, condition).speed
-    base, _, name = quantity.rpartition("_at_")
-    speeds = rotor.speeds.from_standstill
-    if name not in speeds:
-        raise ValueError(f"{quantity}: the case gives no speeds.{name}")
-    state = sweep(rotor, condition, speeds[name])
-    net = rotor.rim.net_factor
-    values: dict[str, Floats] = {
-        "gap": state.air_gap,
-        "rim_stress": state.rim_bore_hoop_stress / net,
-        "spider_stress": state.spider_hoop_stress,
-        "contact_pressure": state.contact_pressure,
-        "residual_interference": state.residual_interference,
-        "rim_growth": state.rim_outer_growth,
-    }
-    return values[base]
+    return float(quantity_values(rotor, condition, [quantity])[quantity])
+
+
+# ---------------------------------------------------------------------------------------------- their words
 
 
 def plain_name(quantity: str) -> str:
@@ -80,21 +291,21 @@ def plain_name(quantity: str) -> str:
     >>> plain_name("gap_at_overspeed")
     'air gap at overspeed'
     """
-    base, _, name = quantity.rpartition("_at_")
-    words = {
-        "gap": "air gap",
-        "rim_stress": "rim bore hoop stress (net section)",
-        "spider_stress": "spider hoop stress",
-        "contact_pressure": "contact pressure",
-        "residual_interference": "interference left",
-        "rim_growth": "rim growth",
-    }
-    return f"{words[base]} at {name}" if base in words else quantity.replace("_", " ")
+    return quantity_at(quantity).words
 
 
 def less_is_better(quantity: str) -> bool:
     """Whether a claim of this quantity is a ceiling (stress, growth) and not a floor (speed, gap)."""
-    return quantity.rpartition("_at_")[0] in LESS_IS_BETTER
+    return quantity_at(quantity).quantity.less_is_better
+
+
+def print_unit(quantity: str) -> PrintUnit:
+    """Unit of print of a quantity, its size in SI and the decimals.
+
+    >>> print_unit("gap_at_rated").name
+    'mm'
+    """
+    return quantity_at(quantity).quantity.printed
 
 
 def in_print(quantity: str, value: float | None) -> float | None:
@@ -112,7 +323,7 @@ def in_print(quantity: str, value: float | None) -> float | None:
     """
     if value is None or not np.isfinite(value):
         return None
-    return value / PRINT_UNITS[quantity_kind(quantity) or "speed"][1]
+    return value / print_unit(quantity).size
 
 
 def text(quantity: str, value: float | None) -> str:
@@ -126,7 +337,7 @@ def text(quantity: str, value: float | None) -> str:
     >>> text("gap_at_rated", 0.01234)
     '12.34 mm'
     """
-    unit, size, decimals = PRINT_UNITS[quantity_kind(quantity) or "speed"]
+    unit, size, decimals = print_unit(quantity)
     if value is None or np.isnan(value):
         return "none"
     if np.isinf(value):
@@ -145,10 +356,9 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
     if interval is None or not any(np.isfinite(interval)):
         return "no bound"
     low, high = interval
-    if low == 0 and quantity == "float_speed" and not np.isfinite(high):
-        return "no bound"
+    open_below = not np.isfinite(low) or (low == 0 and quantity_at(quantity).quantity.zero_is_no_bound)
     if not np.isfinite(high):
-        return f"above {text(quantity, low)}"
-    if not np.isfinite(low) or (low == 0 and quantity == "float_speed"):
+        return "no bound" if open_below else f"above {text(quantity, low)}"
+    if open_below:
         return f"below {text(quantity, high)}"
     return f"{text(quantity, low).rsplit(' ', 1)[0]} to {text(quantity, high)}"

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rimmodel.behaviour import sweep
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.behaviour.limits.machine import checks
-from rimmodel.behaviour.limits.spider import spider_under
-from rimmodel.behaviour.quantities import evaluate_all, plain_name, text
+from rimmodel.behaviour.quantities import plain_name, quantity_values, text
 from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
@@ -191,12 +189,7 @@ def requirement_margin(machine: Machine, row: Requirement, rotor: Rotor, conditi
     """
     if condition is None:
         _, condition = machine.case.condition(row.condition)
-    base, _, at = row.quantity.rpartition("_at_")
-    if base == "spider_stress" and machine.carrier is not None:
-        speed = rotor.speeds.from_standstill[at]
-        value = spider_under(machine.carrier, sweep(rotor, condition, speed)).spider_hoop_stress
-    else:
-        value = evaluate_all(row.quantity, rotor, condition)
+    value = quantity_values(rotor, condition, [row.quantity], machine.carrier)[row.quantity]
     bound = float(row.at_least if row.at_least is not None else row.at_most or 0.0)
     share = (value - bound) / abs(bound) if bound else value - bound
     return share if row.at_least is not None else -share

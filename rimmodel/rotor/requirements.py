@@ -5,22 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
-
-AT_SPEED = {
-    "gap": "small length",
-    "rim_stress": "stress",
-    "spider_stress": "stress",
-    "contact_pressure": "stress",
-    "residual_interference": "small length",
-    "rim_growth": "small length",
-}
-"""Quantities asked at a named speed, as in ``gap_at_overspeed``, with their kind."""
-
-OF_SPEED = ("float_speed", "first_yield_speed")
-"""Quantities that are speeds."""
-
-ALL_QUANTITIES = (*OF_SPEED, *(f"{base}_at_{name}" for base in AT_SPEED for name in SPEED_NAMES))
+from rimmodel.rotor.conditions import Speeds
 
 _OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rated|overspeed|runaway)\s*")
 
@@ -105,18 +90,6 @@ class CaseRecord:
     sensor_offset: float = SENSOR_OFFSET
     sensor_gain: float = SENSOR_GAIN
     temperature_uncertainty: float = RUN_TEMPERATURE
-
-
-def quantity_kind(quantity: str) -> str | None:
-    """Kind of a quantity by name, or None when there is no such quantity.
-
-    >>> quantity_kind("gap_at_overspeed")
-    'small length'
-    """
-    if quantity in OF_SPEED:
-        return "speed"
-    base, _, name = quantity.rpartition("_at_")
-    return AT_SPEED.get(base) if name in SPEED_NAMES else None
 
 
 def ratio_of_speed(text: str) -> tuple[float, str] | None:

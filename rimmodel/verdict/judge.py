@@ -13,6 +13,7 @@ from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import blocking_doubt
+from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
 
 Verdict = Literal["holds", "does not hold", "not shown"]
@@ -134,7 +135,7 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
 
 def _evidence(quantity: str, condition: str, measurement: Measurement | None) -> tuple[ByTest | None, str]:
     """The number by test and how it was come by; (None, "") where no recording speaks of it."""
-    if measurement is None or quantity == "first_yield_speed":  # a gap record says nothing of strength
+    if measurement is None or not quantity_at(quantity).quantity.by_gap:
         return None, ""
     if measurement.disqualified:
         nothing = ByTest(float("nan"), NO_BOUND, {}, {})

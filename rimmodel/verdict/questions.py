@@ -22,6 +22,7 @@ from rimmodel.rotor import ArmSpider, GivenSpider
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.conditions import UNIFORM_COLD
 from rimmodel.rotor.quantity import value_text
+from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import RUN_TEMPERATURE, SENSOR_GAIN, SENSOR_OFFSET
 from rimmodel.units import MEGAPASCAL, MILLIMETRE
 from rimmodel.verdict.judge import LOST_BY, Finding, verdict_of_interval
@@ -330,7 +331,7 @@ def _of_soft_poles(review: Review) -> str:
     softer = replace(case.rotor, poles=poles)
     effects = []
     for row in review.findings:
-        if not row.quantity.startswith("gap_at"):
+        if not quantity_at(row.quantity).quantity.of_pole_faces:
             continue
         value = evaluate(row.quantity, softer, case.conditions[row.condition])
         if not np.isfinite([value, row.predicted]).all():

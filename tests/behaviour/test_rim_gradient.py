@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 import rimmodel as rm
 from rimmodel.behaviour.limits.machine import checks
-from rimmodel.behaviour.study.rotor_model import quantity_values
+from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.rotor.case.case import CaseError, parse_case
 from rimmodel.rotor.rim_sides import mean_rim_temperature
 from tests.behaviour.invented_rotors import COLD, ROTOR, changed

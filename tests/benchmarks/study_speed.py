@@ -29,7 +29,7 @@ from float_speed_million import CONDITION, MACHINE, plain_float_speed, varied
 from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.speeds import float_speed_of
-from rimmodel.behaviour.study.rotor_model import quantity_values
+from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.elastic import Ring, ring_edges
 from rimmodel.rotor.blocks import BLOCK, map_arrays
 

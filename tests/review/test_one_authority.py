@@ -17,10 +17,9 @@ from tempfile import TemporaryDirectory
 import numpy as np
 import pytest
 
-from rimmodel.behaviour.quantities import PRINT_UNITS, plain_name
+from rimmodel.behaviour.quantities import plain_name, print_unit
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor.case.case import EXAMPLES, read_case
-from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict import review
 from rimmodel.verdict.output.details import details, details_table
@@ -244,7 +243,7 @@ def test_claims_and_requirements_read_the_same_in_text_page_and_json(name):
     assert len(rows) >= 3
     for label, row in rows.items():
         line, cell = texts[label], cells[label]
-        speed = PRINT_UNITS[quantity_kind(row["quantity"])][0] == "rpm"
+        speed = print_unit(row["quantity"]).name == "rpm"
         assert line["verdict"] == cell["verdict"] == row["verdict"], label
         stated, _, margins = line["stated"].partition("; margin ")
         assert_same((label, "stated"), {

@@ -8,15 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.contact.coefficients import coefficients
-from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
-from rimmodel.behaviour.contact.state import contact, rim_response
+from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.behaviour.study.inputs import Inputs, Table
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.near import near
-from rimmodel.rotor.requirements import AT_SPEED, quantity_kind
+from rimmodel.rotor.registry import HIGHEST, QUANTITIES, QuantityAt, quantity_at
 from rimmodel.rotor.tolerance import PER_KEY, Tolerance
 
 
@@ -126,73 +124,6 @@ class RotorModel:
         return [sum(drawn[1:], drawn[0]) / len(self.key_values)] if drawn else []
 
 
-def quantity_values(rotor: Rotor, condition: Condition, quantities: Iterable[str]) -> dict[str, Floats]:
-    """Values of quantities by name, from one set of coefficients; the fields of the rotor may be arrays.
-
-    Stresses are hoop stresses at the bore: that of the rim in the steel of its net section. Derived in
-    `rimmodel.behaviour.contact.state`.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    quantities : iterable of str
-
-    Returns
-    -------
-    dict of array, SI
-        By name; NaN where there is no value.
-
-    Raises
-    ------
-    ValueError
-        A quantity that the case cannot answer.
-
-    A rim that is not turning has the interference of its drawing left:
-
-    >>> import rimmodel as rm
-    >>> case = rm.example_case()
-    >>> found = quantity_values(case.rotor, case.conditions["cold"], ["residual_interference_at_standstill"])
-    >>> print(f"{float(found['residual_interference_at_standstill']) * 1e3:.3f} mm")
-    2.100 mm
-    """
-    model = coefficients(rotor, condition)
-    standing = contact(model, floats(0.0))
-    speeds = rotor.speeds.from_standstill
-    states: dict[str, Any] = {"standstill": (floats(0.0), standing)}
-    found: dict[str, Floats] = {}
-    for quantity in quantities:
-        base, _, at = quantity.rpartition("_at_")
-        if quantity_kind(quantity) is None or (base in AT_SPEED and at not in speeds):
-            raise ValueError(f"{quantity}: there is no such quantity, or the case gives no speeds.{at}")
-        if base not in AT_SPEED:
-            found[quantity] = (
-                float_speed_of(model, floats(rotor.speeds.highest))
-                if quantity == "float_speed"
-                else first_yield(rotor, condition).speed
-            )
-            continue
-        if at not in states:
-            x = floats(speeds[at]) ** 2
-            states[at] = (x, contact(model, x))
-        x, state = states[at]
-        if base == "gap":
-            found[quantity] = state.air_gap
-        elif base == "rim_stress":
-            net = floats(rotor.rim.net_factor)
-            hoop = rim_response(model.edges.bore_hoop_stress, model, state, x) + model.warm_bore_hoop_stress
-            found[quantity] = hoop / net
-        elif base == "spider_stress":
-            spider = model.spider
-            found[quantity] = spider.hoop_per_speed_squared * x + spider.hoop_per_pressure * state.contact_pressure
-        elif base == "rim_growth":
-            outer = model.edges.outer_displacement
-            found[quantity] = rim_response(outer, model, state, x) - rim_response(outer, model, standing, floats(0.0))
-        else:
-            found[quantity] = getattr(state, base)
-    return found
-
-
 def rotor_model(case: Case, asked: Iterable[Asked] | None = None) -> RotorModel:
     """The model of a case; `asked` are by default those of `default_asked`."""
     rotor, raw = case.rotor, case.as_read
@@ -207,18 +138,23 @@ def rotor_model(case: Case, asked: Iterable[Asked] | None = None) -> RotorModel:
 
 
 def default_asked(case: Case) -> tuple[Asked, ...]:
-    """Float speed, gap and stresses in every condition, then all that is claimed or required."""
+    """What a study reports unasked in every condition, then all that is claimed or required.
+
+    What needs the parts of the spider is left out where only its stiffness is known.
+    """
     highest = case.rotor.speeds.highest_name
     usual = [
-        "float_speed", "gap_at_overspeed", f"rim_stress_at_{highest}", f"spider_stress_at_{highest}",
-        "contact_pressure_at_standstill",
-    ]  # fmt: skip
-    asked = [Asked(quantity, name) for name in case.conditions for quantity in usual]
+        QuantityAt(entry, highest if entry.studied_at == HIGHEST else entry.studied_at)
+        for entry in QUANTITIES.values()
+        if entry.studied_at is not None
+    ]
+    asked = [Asked(row.name, name) for name in case.conditions for row in usual]
     asked += [Asked(row.quantity, case.condition(row.condition)[0]) for row in case.claims]
     asked += [Asked(row.quantity, case.condition(row.condition)[0]) for row in case.requirements]
-    known = quantity_values(case.rotor, next(iter(case.conditions.values())), [f"spider_stress_at_{highest}"])
-    without = set() if np.isfinite(next(iter(known.values()))) else {"spider_stress"}
-    return tuple(dict.fromkeys(row for row in asked if row.quantity.rpartition("_at_")[0] not in without))
+    of_spider = [QuantityAt(entry, highest).name for entry in QUANTITIES.values() if entry.of_spider]
+    known = quantity_values(case.rotor, next(iter(case.conditions.values())), of_spider)
+    without = {quantity_at(name).quantity.name for name, value in known.items() if not np.isfinite(value)}
+    return tuple(dict.fromkeys(row for row in asked if quantity_at(row.quantity).quantity.name not in without))
 
 
 def case_inputs(case: Case) -> Inputs:

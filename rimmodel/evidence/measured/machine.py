@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 
 from rimmodel.behaviour import interference_for_float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.behaviour.study.inputs import Inputs
-from rimmodel.behaviour.study.rotor_model import RotorModel, case_inputs, quantity_values, rotor_model
+from rimmodel.behaviour.study.rotor_model import RotorModel, case_inputs, rotor_model
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.fitter import Freedom, Interval
@@ -30,6 +31,7 @@ from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.rotor.rotor import settled_to, without_settlement
 from rimmodel.rotor.tolerance import PER_KEY
@@ -141,7 +143,7 @@ class MeasuredMachine:
             if callable(asked):
                 found = asked(self.carried[lost_by], state)
             else:  # the fit knows of the spider what a gap shows, not its stress
-                rotor = (self.rotors if asked.startswith("spider_stress") else self.carried)[lost_by]
+                rotor = (self.rotors if quantity_at(asked).quantity.of_spider else self.carried)[lost_by]
                 found = quantity_values(rotor, state, [asked])[asked]
         return np.broadcast_to(found, (1 + 2 * len(self.causes),))
 
@@ -536,7 +538,10 @@ def _between_bounds(rows: list[tuple[MeasuredMachine, Floats]], quantity: str | 
         below, above = (float(np.hypot.reduce([side[end] for side in sides])) for end in (0, 1))
         ends.append((float(values[0]) - below, float(values[0]) + above))
     bounded = rows[0][0].bounded
-    rises = quantity in ("float_speed", interference_left)
+    if isinstance(quantity, str):
+        rises = quantity_at(quantity).quantity.rises_with_lift_off
+    else:
+        rises = quantity is interference_left
     if all(bounded):
         return min(low for low, _ in ends), max(high for _, high in ends)
     if not rises or np.isnan(ends[0]).any():

@@ -199,7 +199,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     requirements = read_requirements(groups["requirements"], speeds, names, faults)
     asked = [(f"claims.{row.quantity}", row.quantity) for row in claims]
     asked += [(f"requirements.{row.name}", row.quantity) for row in requirements]
-    check_askable(asked, speeds, parts["rim"] and parts["rim"].material, faults)
+    check_askable(asked, parts, faults)
     planning = read_planning(raw, speeds, faults)
     for number, record in enumerate(records, 1):
         check_condition(f"records[{number}].condition", record.condition, names, faults)

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
-from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
-from rimmodel.rotor.material import Material
+from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.near import near
-from rimmodel.rotor.requirements import (
-    ALL_QUANTITIES,
-    OF_SPEED,
-    Claim,
-    Requirement,
-    quantity_kind,
-    ratio_of_speed,
-    resolve_ratio,
-)
+from rimmodel.rotor.registry import QUANTITIES, find_quantity, missing_input, quantity_at, quantity_names
+from rimmodel.rotor.requirements import Claim, Requirement, ratio_of_speed, resolve_ratio
 from rimmodel.units import UnitError, parse_quantity
 
 
@@ -25,28 +18,29 @@ def check_condition(key: str, name: str | None, names: list[str], faults: list[s
         faults.append(f"{key} is {name!r}; there is no [conditions.{name}]{near(name, names)}")
 
 
-def check_askable(
-    quantities: list[tuple[str, str]], speeds: Speeds | None, rim_steel: Material | None, faults: list[str]
-) -> None:
-    """Add a fault for each pair of key and quantity that asks for what the case does not give."""
-    for key, quantity in quantities:
-        at = quantity.rpartition("_at_")[2]
-        if speeds is not None and at in SPEED_NAMES[1:] and at not in speeds.named:
-            faults.append(f"{key} is asked at {at}; the case gives no speeds.{at}")
-        if quantity == "first_yield_speed" and rim_steel is not None and rim_steel.yield_strength is None:
-            faults.append(f"{key} asks for first yield; the material of the rim gives no yield_strength")
+def check_askable(quantities: list[tuple[str, str]], parts: dict[str, Any], faults: list[str]) -> None:
+    """Add a fault for each pair of key and quantity that asks for what the parts of the machine do not give."""
+    speeds = parts["speeds"]
+    for key, name in quantities:
+        wanted = find_quantity(name)
+        if wanted is None:
+            continue
+        if speeds is not None and wanted.at and wanted.at not in speeds.from_standstill:
+            faults.append(f"{key} is asked at {wanted.at}; the case gives no speeds.{wanted.at}")
+        if lacks := missing_input(wanted.quantity, SimpleNamespace(**parts)):
+            faults.append(f"{key} asks for {wanted.quantity.words}; {lacks}")
 
 
 def _value(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float:
     value = _number(key, text, quantity, speeds, faults)
-    if value is not None and value <= 0 and (quantity in OF_SPEED or quantity.startswith("gap_")):
-        faults.append(f"{key} is {text!r}; a speed or a gap must be above zero")
+    if value is not None and value <= 0 and quantity_at(quantity).quantity.above_zero:
+        faults.append(f"{key} is {text!r}; it must be above zero")
     return value or 0.0
 
 
 def _number(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float | None:
     """The value of a text in SI; None when it is not known, with the fault added where it is one."""
-    kind = quantity_kind(quantity) or "speed"
+    kind = quantity_at(quantity).quantity.kind
     ratio = ratio_of_speed(text) if kind == "speed" else None
     if ratio is not None and speeds is not None:
         speed = resolve_ratio(*ratio, speeds)
@@ -69,8 +63,8 @@ def read_claims(
     claims = []
     for quantity, table in group.items():
         key = f"claims.{quantity}"
-        if quantity_kind(quantity) is None:
-            faults.append(f"{key}: unknown quantity; one of {_quantities()}{near(quantity, ALL_QUANTITIES)}")
+        if find_quantity(quantity) is None:
+            faults.append(f"{key}: unknown quantity; one of {_quantities()}{near(quantity, quantity_names())}")
             continue
         check_condition(f"{key}.condition", table.get("condition"), names, faults)
         value = _value(f"{key}.value", table["value"], quantity, speeds, faults)
@@ -79,7 +73,9 @@ def read_claims(
 
 
 def _quantities() -> str:
-    return "float_speed, first_yield_speed, or gap, rim_stress, ... followed by _at_ and a speed"
+    alone = [entry.name for entry in QUANTITIES.values() if not entry.at_speed]
+    others = [entry.name for entry in QUANTITIES.values() if entry.at_speed]
+    return f"{', '.join(alone)}, or {', '.join(others[:2])}, ... followed by _at_ and a speed"
 
 
 def read_requirements(

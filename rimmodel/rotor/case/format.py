@@ -10,7 +10,7 @@ import dataclasses
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, create_model
-from pydantic_core import PydanticCustomError
+from pydantic_core import PydanticCustomError, PydanticKnownError
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import CARRIERS, Limits, LoadRejection, ProvingRun, Torque
@@ -18,8 +18,8 @@ from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import EVEN, NOT_NEGATIVE, POSITIVE, Bounds, Rule
+from rimmodel.rotor.registry import quantity_names
 from rimmodel.rotor.requirements import (
-    ALL_QUANTITIES,
     RUN_TEMPERATURE,
     SENSOR_GAIN,
     SENSOR_OFFSET,
@@ -110,7 +110,25 @@ def _plain_type(rule: Rule) -> Any:
 
 
 MATERIAL_NAME = (str, Field(description="name of a table under [materials]"))
-QuantityName = Literal[ALL_QUANTITIES]  # type: ignore[valid-type]
+
+
+def _known_quantity(name: str) -> str:
+    names = quantity_names()
+    if name not in names:
+        expected = ", ".join(repr(known) for known in names[:-1]) + f" or {names[-1]!r}"
+        raise PydanticKnownError("literal_error", {"expected": expected})
+    return name
+
+
+class _QuantityNames:
+    """Names in the schema: those that are registered when it is written."""
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, core: Any, handler: Any) -> dict[str, Any]:
+        return {"enum": list(quantity_names()), "type": "string"}
+
+
+QuantityName = Annotated[str, AfterValidator(_known_quantity), _QuantityNames()]
 
 MaterialTable: Any = table_of(Material, "Material")
 ShapeTable: Any = table_of(ShapeHarmonic, "ShapeHarmonic")
@@ -320,7 +338,7 @@ OPTIONAL = ("conditions", "claims", "requirements", "records", "tolerances", "co
 def case_schema() -> dict[str, Any]:
     """JSON Schema of a case file, for editors that complete and check TOML by schema."""
     none: Any = Field(default_factory=dict)
-    stated: dict[str, Any] = dict.fromkeys(ALL_QUANTITIES, (ClaimTable | None, None))
+    stated: dict[str, Any] = dict.fromkeys(quantity_names(), (ClaimTable | None, None))
     claims: Any = create_model("Claims", __config__=STRICT, **stated)
     disc, arms, given = SPIDER_TABLES.values()
     tables: dict[str, Any] = {

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import PRINT_UNITS, in_print, plain_name, text
+from rimmodel.behaviour.quantities import in_print, plain_name, print_unit, text
 from rimmodel.behaviour.study.rotor_model import Asked
-from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.verdict.output.fit import number
 
 if TYPE_CHECKING:
@@ -66,7 +65,7 @@ def _output_row(result: ToleranceStudy, asked: Asked) -> dict[str, Any]:
     return {
         "quantity": asked.quantity,
         "condition": asked.condition,
-        "unit": PRINT_UNITS[quantity_kind(asked.quantity) or "speed"][0],
+        "unit": print_unit(asked.quantity).name,
         "mean": printed(found.mean),
         "standard_deviation": printed(found.standard_deviation),
         "standard_error_of_mean": printed(found.standard_error),
@@ -149,7 +148,7 @@ def chance_rows(result: ToleranceStudy) -> list[dict[str, Any]]:
                 "name": bound.name,
                 "quantity": asked.quantity,
                 "condition": asked.condition,
-                "unit": PRINT_UNITS[quantity_kind(asked.quantity) or "speed"][0],
+                "unit": print_unit(asked.quantity).name,
                 "at_least": in_print(asked.quantity, bound.at_least),
                 "at_most": in_print(asked.quantity, bound.at_most),
                 "samples_met": chance.met,
@@ -222,7 +221,7 @@ def _text_row(result: ToleranceStudy, asked: Asked, wide: int) -> str:
 
 def _fine(quantity: str, spread: float) -> str:
     """A spread, with a digit more than the value itself."""
-    unit, size, decimals = PRINT_UNITS[quantity_kind(quantity) or "speed"]
+    unit, size, decimals = print_unit(quantity)
     return f"{spread / size:.{decimals + 1}f} {unit}" if np.isfinite(spread) else "none"
 
 

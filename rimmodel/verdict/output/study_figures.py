@@ -5,11 +5,10 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from rimmodel.behaviour.quantities import PRINT_UNITS, plain_name
+from rimmodel.behaviour.quantities import plain_name, print_unit
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.plotting.study import convergence_chart, distribution_chart, tornado_chart
 from rimmodel.plotting.style import to_svg
-from rimmodel.rotor.requirements import quantity_kind
 from rimmodel.verdict.output.files import write_files
 from rimmodel.verdict.output.study import TORNADO_ROWS, study_table, tornado
 from rimmodel.verdict.records import input_files
@@ -37,7 +36,7 @@ def study_figures(result: ToleranceStudy) -> dict[str, str]:
 
 def _axis(asked: Asked) -> tuple[str, float]:
     """Label of an axis and the size of its unit."""
-    unit, size, _ = PRINT_UNITS[quantity_kind(asked.quantity) or "speed"]
+    unit, size, _ = print_unit(asked.quantity)
     return f"{plain_name(asked.quantity)}, {asked.condition}  [{unit}]", size
 
 

@@ -7,8 +7,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep
-from rimmodel.behaviour.quantities import PRINT_UNITS, in_print
-from rimmodel.rotor.requirements import quantity_kind
+from rimmodel.behaviour.quantities import in_print, print_unit
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.deciding import causes_table
@@ -109,7 +108,7 @@ def finding_table(row: Finding) -> dict[str, Any]:
         "name": row.name,
         "quantity": row.quantity,
         "condition": row.condition,
-        "unit": PRINT_UNITS[quantity_kind(row.quantity) or "speed"][0],
+        "unit": print_unit(row.quantity).name,
         "stated": printed(row.stated),
         "bound": "at least" if row.at_least else "at most",
         "predicted": printed(row.predicted),
