@@ -18,6 +18,7 @@ from rimmodel.behaviour.contact.state import Contact, contact, rim_response
 from rimmodel.elastic import EdgeLoads
 from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Material, Rotor
+from rimmodel.rotor.quantity import POSITIVE
 from rimmodel.rotor.registry import HIGHEST, PrintUnit, Quantity, missing_input, quantity_at, register
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 
@@ -105,7 +106,7 @@ register(
         "float speed",
         lambda state: float_speed_of(state.model, floats(state.rotor.speeds.highest)),
         at_speed=False,
-        above_zero=True,
+        rule=POSITIVE,
         rises_with_lift_off=True,
         zero_is_no_bound=True,
         studied_at="",
@@ -119,7 +120,7 @@ register(
         "first yield speed",
         lambda state: first_yield(state.rotor, state.condition).speed,
         at_speed=False,
-        above_zero=True,
+        rule=POSITIVE,
         needs=("rim.material.yield_strength",),
         by_gap=False,  # a gap record says nothing of strength
         slip_of_floor=_slow,
@@ -131,7 +132,7 @@ register(
         "small length",
         "air gap",
         lambda state: state.contact.air_gap,
-        above_zero=True,
+        rule=POSITIVE,
         of_pole_faces=True,
         studied_at="overspeed",
         slip_of_floor=_narrow,

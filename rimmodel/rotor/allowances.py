@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 
+import numpy as np
+
 from rimmodel.rotor.quantity import (
     NOT_NEGATIVE,
     ONE_OR_MORE,
@@ -15,6 +17,8 @@ from rimmodel.rotor.quantity import (
     Rule,
     plain,
     quantity,
+    text,
+    value_text,
 )
 from rimmodel.units import ZERO_CELSIUS
 
@@ -24,6 +28,11 @@ MEMORY = "from memory, confirm in your copy"
 FIRST_STEP = 0.25
 """Share of rated speed at which the steps of a proving run start."""
 
+TIMES = Rule(
+    "above zero and at most 1e9",
+    lambda value: (value > 0) & (value <= 1e9),
+    {"exclusiveMinimum": 0, "maximum": 1e9},
+)
 BELOW_ONE = Rule("0 or above and below 1", lambda value: (value >= 0) & (value < 1))
 
 
@@ -155,22 +164,37 @@ class Torque(Checked):
             bounds=Bounds(0.01, 1.0, "steel on steel has 0.1 to 0.2"),
         ),
     )
-    carried_by: str = "keys"
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        if self.carried_by not in CARRIERS:
-            raise ValueError(f"Torque: carried_by is {self.carried_by!r}; it must be one of {CARRIERS}")
+    carried_by: str = field(default="keys", metadata=text("", CARRIERS))
 
 
 @dataclass(frozen=True)
 class DutyCycle(Checked):
-    """So many times from one speed to another and back, over the life of the machine; rad/s."""
+    """How often the machine goes from one speed to another and back."""
 
-    start: Numbers = field(metadata=quantity("speed", NOT_NEGATIVE, "lower speed"))
-    end: Numbers = field(metadata=quantity("speed", POSITIVE, "higher speed"))
-    count: Numbers = field(metadata=plain(POSITIVE, "how often in the life of the machine"))
+    start: Numbers = field(
+        metadata=quantity(
+            "speed",
+            NOT_NEGATIVE,
+            "'standstill', 'rated', ..., '1.2 x rated' or text with a unit",
+            key="from",
+            written=str,
+        )
+    )
+    end: Numbers = field(
+        metadata=quantity(
+            "speed", POSITIVE, "'rated', 'overspeed', ..., '1.2 x rated' or text with a unit", key="to", written=str
+        )
+    )
+    count: Numbers = field(metadata=plain(TIMES, "times in the life of the machine, up to 1e9"))
     name: str = ""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if not np.all(np.asarray(self.end) > np.asarray(self.start)):
+            raise ValueError(
+                f"DutyCycle: to is {value_text(self.end, 'speed')}; it must be faster than from, "
+                f"{value_text(self.start, 'speed')}"
+            )
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, Numbers, quantity
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, Numbers, quantity, text
 from rimmodel.units import RPM, ZERO_CELSIUS
 
 REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0
@@ -83,14 +83,9 @@ class Condition(Checked):
             ),
         ),
     )
-    excitation: str = "constant current"
+    excitation: str = field(default="constant current", metadata=text("", EXCITATIONS))
     rim_temperature_rise: Numbers = 0.0
     """Outside less bore, K."""
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
-        if self.excitation not in EXCITATIONS:
-            raise ValueError(f"Condition: excitation is {self.excitation!r}; it must be one of {EXCITATIONS}")
 
 
 UNIFORM_COLD = Condition()

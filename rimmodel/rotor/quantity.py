@@ -6,8 +6,8 @@ the case file is validated with them, and its JSON Schema is written from them, 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import Field, dataclass, fields
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import Field, dataclass, field, fields
 from typing import Any, TypeVar
 
 import numpy as np
@@ -25,6 +25,8 @@ class Rule:
 
     words: str
     holds: Callable[[Any], Any]
+    schema: Mapping[str, float] = field(default_factory=dict)
+    """The same in terms of a JSON Schema, for editors."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +95,19 @@ def plain(rule: Rule, meaning: str, **more: object) -> Mapping[str, object]:
     return {"kind": None, "rule": rule, "meaning": meaning, **more}
 
 
+def text(
+    meaning: str, choices: Callable[[], Sequence[str]] | Sequence[str] = (), **more: object
+) -> Mapping[str, object]:
+    """Metadata of a field that holds text: any, or one of `choices`."""
+    return {"kind": None, "text": True, "choices": choices, "meaning": meaning, **more}
+
+
+def choices_of(metadata: Mapping[str, Any]) -> tuple[str, ...]:
+    """The words that a field of text may hold, as of now; empty where any may stand."""
+    choices = metadata.get("choices", ())
+    return tuple(choices() if callable(choices) else choices)
+
+
 _PRINT = {
     "speed": ("rpm", RPM, 0.0),
     "temperature": ("degC", 1.0, ZERO_CELSIUS),
@@ -148,11 +163,16 @@ class Checked:
 
     def _fault(self, field: Field[Any]) -> str | None:
         rule, value = field.metadata.get("rule"), getattr(self, field.name)
-        if rule is None or value is None:
+        if value is None:
+            return None
+        name = field.metadata.get("key", field.name)
+        if "text" in field.metadata and (choices := choices_of(field.metadata)) and value not in choices:
+            return f"{name} is {value!r}; it must be one of {', '.join(choices)}"
+        if rule is None:
             return None
         number = np.asarray(value, dtype=float)
         bad = ~np.asarray(rule.holds(number), dtype=bool) | np.isnan(number)
         if not bad.any():
             return None
         wrong = number[bad].flat[0] if number.shape else number[()]
-        return f"{field.name} is {value_text(wrong, field.metadata['kind'])}; it must be {rule.words}"
+        return f"{name} is {value_text(wrong, field.metadata['kind'])}; it must be {rule.words}"

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.rotor.conditions import SPEED_NAMES
+from rimmodel.rotor.quantity import FINITE, Rule
 from rimmodel.rotor.rotor import Rotor
 from rimmodel.units import KINDS, MEGAPASCAL, MILLIMETRE, RPM
 
@@ -63,8 +64,8 @@ class Quantity:
         That of its kind when None.
     needs : tuple of str
         Keys that a case may leave out and without which there is no value, such as ``rim.material.yield_strength``.
-    above_zero : bool
-        A stated value of zero or below is refused.
+    rule : Rule
+        Of a value that is claimed or required.
     of_spider : bool
         Needs the parts of the spider: there is none where only the stiffness is known.
     by_gap : bool
@@ -90,7 +91,7 @@ class Quantity:
     less_is_better: bool = False
     unit: PrintUnit | None = None
     needs: tuple[str, ...] = ()
-    above_zero: bool = False
+    rule: Rule = FINITE
     of_spider: bool = False
     by_gap: bool = True
     rises_with_lift_off: bool = False

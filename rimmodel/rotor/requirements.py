@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, PART, Checked, Rule, plain, quantity, text, value_text
+from rimmodel.rotor.registry import quantity_at, quantity_names
 
 _OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rated|overspeed|runaway)\s*")
 
@@ -21,47 +23,81 @@ RUN_TEMPERATURE = 0.5
 nothing (common practice, no source)."""
 
 
+CONFIDENCE = Rule("from 0.5 to 0.99", lambda value: (value >= 0.5) & (value <= 0.99), {"minimum": 0.5, "maximum": 0.99})
+TOLERATED = Rule(PART.words, PART.holds, {"minimum": 0, "exclusiveMaximum": 1})
+GAIN = Rule(
+    "0 or above and below 0.5", lambda value: (value >= 0) & (value < 0.5), {"minimum": 0, "exclusiveMaximum": 0.5}
+)
+DIRECTIONS = ("up", "down")
+
+
 @dataclass(frozen=True)
-class Claim:
-    """A maker's statement: a value of a quantity in a condition, and the share of it that counts as met.
+class Claim(Checked):
+    """A maker's statement of one quantity.
 
     Parameters
     ----------
     quantity : str
     value : float, SI
+        Obeys the rule of its quantity.
     condition : str, optional
     tolerance : float, -
         A share of the value that the contract allows; a claim is taken at its word when it is 0.
     """
 
-    quantity: str
-    value: float
-    condition: str | None = None
-    tolerance: float = 0.0
+    quantity: str = field(metadata=text("", quantity_names, of_group=True))
+    value: float = field(metadata=plain(FINITE, "text with a unit, or a ratio such as '1.49 x rated'", written=str))
+    condition: str | None = field(
+        default=None, metadata=text("name of a table under [conditions]; the first when absent")
+    )
+    tolerance: float = field(default=0.0, metadata=plain(TOLERATED, "share of the value within which it counts as met"))
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        _obeys("Claim", self.quantity, "value", self.value)
 
 
 @dataclass(frozen=True)
-class Requirement:
-    """A bound on a quantity in a condition, to be shown with a confidence (two-sided interval).
+class Requirement(Checked):
+    """A bound that a quantity must keep.
 
     Parameters
     ----------
     name, quantity : str
     condition : str or None
     at_least, at_most : float or None, SI
+        One of the two.
     confidence : float, -
+        Of the two-sided interval with which it is to be shown.
     """
 
-    name: str
-    quantity: str
-    condition: str | None
-    at_least: float | None
-    at_most: float | None
-    confidence: float = 0.95
+    name: str = field(metadata=text("", of_group=True))
+    quantity: str = field(metadata=text("", quantity_names))
+    condition: str | None = field(
+        metadata=text("name of a table under [conditions]; the first when absent", absent=None)
+    )
+    at_least: float | None = field(metadata=plain(FINITE, "", written=str, absent=None))
+    at_most: float | None = field(metadata=plain(FINITE, "", written=str, absent=None))
+    confidence: float = field(
+        default=0.95, metadata=plain(CONFIDENCE, "of the two-sided interval that decides, from 0.5 to 0.99")
+    )
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if (self.at_least is None) == (self.at_most is None):
+            raise ValueError("Requirement: give either at_least or at_most")
+        _obeys("Requirement", self.quantity, "at_least", self.at_least)
+        _obeys("Requirement", self.quantity, "at_most", self.at_most)
+
+
+def _obeys(what: str, name: str, key: str, value: float | None) -> None:
+    quantity = quantity_at(name).quantity
+    if value is not None and not quantity.rule.holds(value):
+        raise ValueError(f"{what}: {key} is {value_text(value, quantity.kind)}; it must be {quantity.rule.words}")
 
 
 @dataclass(frozen=True)
-class CaseRecord:
+class CaseRecord(Checked):
     """A recording of a run.
 
     Parameters
@@ -82,14 +118,34 @@ class CaseRecord:
         Standard uncertainty of rim over spider temperature in the run, against its condition.
     """
 
-    file: str
-    condition: str | None = None
-    label: str = ""
-    direction: str | None = None
-    expected_change: float | None = None
-    sensor_offset: float = SENSOR_OFFSET
-    sensor_gain: float = SENSOR_GAIN
-    temperature_uncertainty: float = RUN_TEMPERATURE
+    file: str = field(metadata=text("CSV or Parquet, relative to the case file"))
+    condition: str | None = field(
+        default=None, metadata=text("name of a table under [conditions]; needed where there are several")
+    )
+    label: str = field(default="", metadata=text(""))
+    direction: str | None = field(default=None, metadata=text("", DIRECTIONS))
+    expected_change: float | None = field(
+        default=None,
+        metadata=quantity(
+            "small length", FINITE, "radial interference that the shims should have added since the record before"
+        ),
+    )
+    sensor_offset: float = field(
+        default=SENSOR_OFFSET,
+        metadata=quantity("small length", NOT_NEGATIVE, "standard uncertainty of the level of the mean gap"),
+    )
+    sensor_gain: float = field(
+        default=SENSOR_GAIN, metadata=plain(GAIN, "standard uncertainty of the sensitivity, as a share")
+    )
+    temperature_uncertainty: float = field(
+        default=RUN_TEMPERATURE,
+        metadata=quantity(
+            "temperature",
+            NOT_NEGATIVE,
+            "standard uncertainty of rim over spider temperature in this run",
+            difference="0.5 K",
+        ),
+    )
 
 
 def ratio_of_speed(text: str) -> tuple[float, str] | None:

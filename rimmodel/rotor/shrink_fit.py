@@ -5,7 +5,18 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, POSITIVE, SEVERAL, Bounds, Checked, Numbers, plain, quantity
+from rimmodel.rotor.quantity import (
+    FINITE,
+    NOT_NEGATIVE,
+    POSITIVE,
+    SEVERAL,
+    Bounds,
+    Checked,
+    Numbers,
+    plain,
+    quantity,
+    text,
+)
 
 SETTLEMENTS = ("keys", "stack", "unknown")
 """What can have lost interference since assembly: bedding of keys and shims, growth of the stack, or either."""
@@ -135,14 +146,12 @@ class ShrinkFit(Checked):
             "small length", FINITE, "growth of the rim bore for good since assembly", bounds=Bounds(-0.01, 0.02)
         ),
     )
-    settlement_of: str = "unknown"
+    settlement_of: str = field(
+        default="unknown", metadata=text("what lost the interference that a recording does not find", SETTLEMENTS)
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        if self.settlement_of not in SETTLEMENTS:
-            raise ValueError(
-                f"ShrinkFit: settlement_of is {self.settlement_of!r}; it must be one of {', '.join(SETTLEMENTS)}"
-            )
         if self.key_interference is not None and (not np.ndim(self.key_interference) or len(self.key_interference) < 2):
             raise ValueError("ShrinkFit: key_interference must hold one value for each key, two at least")
 

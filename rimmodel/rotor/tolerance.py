@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.rotor.quantity import POSITIVE, Checked, Rule, plain, text
+
 DISTRIBUTIONS = ("normal", "uniform", "triangular", "truncated normal")
+
+COEFFICIENT = Rule(
+    "above -1 and below 1",
+    lambda value: (value > -1) & (value < 1),
+    {"exclusiveMinimum": -1, "exclusiveMaximum": 1},
+)
 
 PER_KEY = "fit.key_interference"
 """One tolerance for all keys: each key draws its own value."""
@@ -18,8 +26,8 @@ NORMAL_REACH = 6.0
 
 
 @dataclass(frozen=True)
-class Tolerance:
-    """Distribution of one number.
+class Tolerance(Checked):
+    """How one number of the case varies about its value, named by its key.
 
     Parameters
     ----------
@@ -37,11 +45,23 @@ class Tolerance:
     [0.79, 0.85, 0.91]
     """
 
-    name: str
+    name: str = field(metadata=text("", of_group=True))
     centre: float
-    distribution: str
-    standard: float
-    half_width: float = math.inf
+    distribution: str = field(metadata=text("", DISTRIBUTIONS, absent="normal"))
+    standard: float = field(
+        metadata=plain(
+            POSITIVE,
+            "standard uncertainty: text with a unit, a share such as '2 %', or a bare number",
+            written=float | str,
+            absent=None,
+        )
+    )
+    half_width: float = field(
+        default=math.inf,
+        metadata=plain(
+            POSITIVE, "half-width: two standard uncertainties of a normal, the end of any other", written=float | str
+        ),
+    )
 
     @property
     def standard_uncertainty(self) -> float:
@@ -76,11 +96,11 @@ class Tolerance:
 
 
 @dataclass(frozen=True)
-class Correlation:
-    """Correlation coefficient of two toleranced numbers: that of their normal scores.
+class Correlation(Checked):
+    """Two toleranced numbers that vary together.
 
-    For two normal distributions it is the ordinary one; for others the ordinary one is a little smaller (two
-    uniform ones: ``6/pi asin(coefficient/2)``).
+    Their coefficient is that of their normal scores. For two normal distributions it is the ordinary one; for others
+    the ordinary one is a little smaller (two uniform ones: ``6/pi asin(coefficient/2)``).
 
     Parameters
     ----------
@@ -88,8 +108,8 @@ class Correlation:
     coefficient : float, -
     """
 
-    between: tuple[str, str]
-    coefficient: float
+    between: tuple[str, str] = field(metadata=text("keys of two numbers under [tolerances]", pair=True))
+    coefficient: float = field(metadata=plain(COEFFICIENT, "correlation coefficient of their normal scores"))
 
 
 def tolerance_of(

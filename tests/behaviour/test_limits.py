@@ -253,7 +253,7 @@ def test_the_least_margin_wins_and_no_answer_is_worse_than_any():
         (lambda: replace(STRONG, yield_strength=-1.0), "yield_strength is -1 Pa; it must be above zero"),
         (lambda: replace(STRONG, endurance_limit=0.0), "endurance_limit is 0 Pa; it must be above zero"),
         (lambda: Rim(STRONG, 4.0, 4.5, 1.8, stress_concentration_factor=0.5), "stress_concentration_factor is 0.5"),
-        (lambda: DutyCycle(0.0, 10.0, 0.0), "count is 0; it must be above zero"),
+        (lambda: DutyCycle(0.0, 10.0, 0.0), "count is 0; it must be above zero and at most 1e9"),
     ],
 )
 def test_bad_input_is_refused_in_words(make, words):

@@ -10,6 +10,7 @@ from rimmodel.behaviour.quantities import evaluate, quantity_values, text
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, example_case, parse_case
 from rimmodel.rotor.case.format import case_schema
+from rimmodel.rotor.quantity import POSITIVE
 from rimmodel.rotor.registry import QUANTITIES, PrintUnit, Quantity, find_quantity, quantity_names, register
 from rimmodel.units import KILONEWTON
 from rimmodel.verdict.assess import assess
@@ -45,7 +46,7 @@ def key_force():
         "mean force on a key",
         _key_force,
         unit=PrintUnit("kN", KILONEWTON, 1),
-        above_zero=True,
+        rule=POSITIVE,
         studied_at="overspeed",
         slip_of_floor=lambda rotor, value: "asks for more than a key can carry" if value > LARGEST else "",
     )

@@ -259,7 +259,7 @@ def test_first_yield_is_asked_only_of_a_rim_with_a_yield_strength():
     text = re.sub(r"(?m)^yield_strength.*$", "", NEW)
     text = changed("[claims.float_speed]", '[claims.first_yield_speed]\nvalue = "300 rpm"\n[claims.float_speed]', text)
     assert faults_of(text) == (
-        "claims.first_yield_speed asks for first yield; the material of the rim gives no yield_strength",
+        "claims.first_yield_speed asks for first yield speed; the material of the rim gives no yield_strength",
     )
 
 

@@ -83,7 +83,7 @@ def test_every_table_may_be_left_out():
         ("rated_share_of_yield = 0.4", "rated_share_of_yield = 1.4", "limits.rated_share_of_yield is 1.4"),
         ('from = "standstill"', 'from = "standstil"', "did you mean 'standstill'"),
         ('to = "rated"', 'to = "runaway"', "duty[1].to is 'runaway'; the case gives no speeds.runaway"),
-        ('to = "200 rpm"', 'to = "100 rpm"', "duty[2].to is '100 rpm'; it must be faster than from"),
+        ('to = "200 rpm"', 'to = "100 rpm"', "duty[2].to is 100 rpm; it must be faster than from, 135 rpm"),
         ('from = "0.9 x rated"', 'from = "-5 rpm"', "duty[2].from is '-5 rpm'; it must be zero or above"),
         ("count = 20000", "count = 0", "duty[1].count is 0"),
         ("count = 20000\n", "", "duty[1].count: missing"),

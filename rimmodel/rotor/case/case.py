@@ -197,8 +197,8 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     names = list(raw["conditions"]) if isinstance(raw.get("conditions"), dict) else list(conditions)
     claims = read_claims(groups["claims"], speeds, names, faults)
     requirements = read_requirements(groups["requirements"], speeds, names, faults)
-    asked = [(f"claims.{row.quantity}", row.quantity) for row in claims]
-    asked += [(f"requirements.{row.name}", row.quantity) for row in requirements]
+    asked = [(f"claims.{quantity}", quantity) for quantity in groups["claims"]]
+    asked += [(f"requirements.{name}", table["quantity"]) for name, table in groups["requirements"].items()]
     check_askable(asked, parts, faults)
     planning = read_planning(raw, speeds, faults)
     for number, record in enumerate(records, 1):

@@ -31,11 +31,13 @@ def check_askable(quantities: list[tuple[str, str]], parts: dict[str, Any], faul
             faults.append(f"{key} asks for {wanted.quantity.words}; {lacks}")
 
 
-def _value(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float:
-    value = _number(key, text, quantity, speeds, faults)
-    if value is not None and value <= 0 and quantity_at(quantity).quantity.above_zero:
-        faults.append(f"{key} is {text!r}; it must be above zero")
-    return value or 0.0
+def _value(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float | None:
+    """The value of a text in SI; None (and a fault, where it is one) when it is not known or breaks its rule."""
+    value, rule = _number(key, text, quantity, speeds, faults), quantity_at(quantity).quantity.rule
+    if value is not None and not rule.holds(value):
+        faults.append(f"{key} is {text!r}; it must be {rule.words}")
+        return None
+    return value
 
 
 def _number(key: str, text: str, quantity: str, speeds: Speeds | None, faults: list[str]) -> float | None:
@@ -68,7 +70,8 @@ def read_claims(
             continue
         check_condition(f"{key}.condition", table.get("condition"), names, faults)
         value = _value(f"{key}.value", table["value"], quantity, speeds, faults)
-        claims.append(Claim(quantity, value, table.get("condition"), table["tolerance"]))
+        if value is not None:
+            claims.append(Claim(quantity, **{**table, "value": value}))
     return claims
 
 
@@ -86,21 +89,16 @@ def read_requirements(
     for name, table in group.items():
         key, quantity = f"requirements.{name}", table["quantity"]
         check_condition(f"{key}.condition", table.get("condition"), names, faults)
-        bounds = {
+        bounds: dict[str, float | None] = {
             side: _value(f"{key}.{side}", table[side], quantity, speeds, faults)
             for side in ("at_least", "at_most")
-            if table.get(side) is not None
+            if side in table
         }
-        if len(bounds) != 1:
-            faults.append(f"{key}: give either at_least or at_most")
-        rows.append(
-            Requirement(
-                name,
-                quantity,
-                table.get("condition"),
-                bounds.get("at_least"),
-                bounds.get("at_most"),
-                table["confidence"],
-            )
-        )
+        if bounds and None in bounds.values():
+            continue
+        stated: dict[str, Any] = {"condition": None, "at_least": None, "at_most": None, **table, **bounds}
+        try:
+            rows.append(Requirement(name, **stated))
+        except ValueError as error:
+            faults.append(f"{key}: {str(error).partition(': ')[2]}")
     return rows

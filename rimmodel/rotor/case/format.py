@@ -7,28 +7,24 @@ describes it to an editor (JSON Schema).
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, create_model
 from pydantic_core import PydanticCustomError, PydanticKnownError
 
 from rimmodel.rotor.air_gap import AirGap
-from rimmodel.rotor.allowances import CARRIERS, Limits, LoadRejection, ProvingRun, Torque
-from rimmodel.rotor.conditions import EXCITATIONS, Condition, Speeds
+from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.conditions import Condition, Speeds
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
-from rimmodel.rotor.quantity import EVEN, NOT_NEGATIVE, POSITIVE, Bounds, Rule
+from rimmodel.rotor.quantity import EVEN, POSITIVE, Bounds, Rule
 from rimmodel.rotor.registry import quantity_names
-from rimmodel.rotor.requirements import (
-    RUN_TEMPERATURE,
-    SENSOR_GAIN,
-    SENSOR_OFFSET,
-    ratio_of_speed,
-)
+from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, ratio_of_speed
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
-from rimmodel.rotor.shrink_fit import SETTLEMENTS, ShrinkFit
+from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
-from rimmodel.rotor.tolerance import DISTRIBUTIONS
+from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.units import KINDS, UnitError, parse_difference, parse_quantity
 
 STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True)
@@ -76,33 +72,96 @@ def quantity_type(kind: str, rule: Rule | None, of_rated: bool = False, bounds: 
 
 
 def table_of(stored: type, name: str, **extra: Any) -> type[BaseModel]:
-    """A validated table with the keys of a dataclass: those with metadata, plus `extra` ones as (type, default)."""
+    """A validated table with the keys of a dataclass: those with metadata, plus `extra` ones as (type, default).
+
+    A field that is the name of its table in a group has no key; one that is stated in another form than it is stored
+    (a speed by name, a width as a share) is read as that form, and its rule is checked where it is resolved.
+    """
     keys: dict[str, Any] = {}
     for field in dataclasses.fields(stored):
         meta = field.metadata
-        if "rule" not in meta:
+        if "meaning" not in meta or meta.get("of_group"):
             continue
-        kind, rule = meta["kind"], meta["rule"]
-        of_rated = bool(meta.get("of_rated"))
-        bounds: Bounds | None = meta.get("bounds")
-        if meta.get("even"):
-            rule = EVEN
-        if kind:
-            type_ = quantity_type(kind, rule, of_rated, bounds)
-        else:
-            within = [_within(bounds, None)] if bounds else []
-            type_ = Annotated[_plain_type(rule), _obeys(rule), *within]
+        if meta.get("text"):
+            keys[field.name] = _text_key(field)
+            continue
+        rule, bounds = EVEN if meta.get("even") else meta["rule"], meta.get("bounds")
+        type_ = meta.get("written") or _number_type(meta, rule)
         if meta.get("several"):
             type_ = Annotated[list[type_], AfterValidator(tuple)]  # type: ignore[valid-type]
-        elsewhere = meta.get("from_gap") or meta.get("derived") or meta.get("diameter")
+        elsewhere = meta.get("from_gap") or meta.get("derived") or meta.get("diameter") or "absent" in meta
         needed = field.default is dataclasses.MISSING and not elsewhere
-        about = Field(default=... if needed else None, description=meta["meaning"])
-        keys[field.name] = (type_ if needed else type_ | None, about)
+        shown = field.default if rule.schema and not needed else None  # a range for editors, and what stands in it
+        about = Field(default=... if needed else shown, description=meta["meaning"] or None, alias=meta.get("key"))
+        keys[field.name] = (type_ if needed or shown is not None else type_ | None, about)
         if diameter := meta.get("diameter"):
-            twice = quantity_type(kind, rule, bounds=bounds.times(2.0) if bounds else None)
+            twice = quantity_type(meta["kind"], rule, bounds=bounds.times(2.0) if bounds else None)
             keys[diameter] = (twice | None, Field(default=None, description=f"twice {field.name}, in its place"))
-    model: type[BaseModel] = create_model(name, __config__=STRICT, __doc__=stored.__doc__, **keys, **extra)
+    model: type[BaseModel] = create_model(name, __config__=STRICT, __doc__=_summary(stored), **keys, **extra)
     return model
+
+
+def _number_type(meta: Mapping[str, Any], rule: Rule) -> Any:
+    kind, bounds = meta["kind"], meta.get("bounds")
+    if meta.get("difference"):
+        return _difference_type(kind, rule, meta["difference"])
+    if kind:
+        return quantity_type(kind, rule, bool(meta.get("of_rated")), bounds)
+    within = [_within(bounds, None)] if bounds else []
+    schema = [WithJsonSchema({"type": "number", **rule.schema})] if rule.schema else []
+    return Annotated[_plain_type(rule), _obeys(rule), *within, *schema]
+
+
+def _difference_type(kind: str, rule: Rule, example: str) -> Any:
+    """Annotated type of a difference between two quantities of a kind: of temperatures in K or degC alike."""
+
+    def read(text: object) -> float:
+        try:
+            return parse_difference(text, kind)
+        except UnitError as error:
+            raise PydanticCustomError("unit", "{words}", {"words": str(error)}) from error
+
+    schema = WithJsonSchema({"type": "string", "examples": [example]})
+    return Annotated[float, _obeys(rule), BeforeValidator(read), schema]
+
+
+def _text_key(field: dataclasses.Field[Any]) -> tuple[Any, Any]:
+    """Type and default of a key that is text: any, one of a list, or a pair."""
+    meta, default = field.metadata, field.default
+    type_: Any = str
+    if callable(meta["choices"]):
+        type_ = Annotated[str, *_one_of(meta["choices"])]
+    elif meta["choices"]:
+        type_ = Literal[meta["choices"]]
+    if meta.get("pair"):
+        type_ = Annotated[list[str], Field(min_length=2, max_length=2)]
+    default = meta.get("absent", ... if default is dataclasses.MISSING else default)
+    about = Field(default=default, description=meta["meaning"] or None)
+    return (type_ | None if default is None else type_, about)
+
+
+def _one_of(names: Callable[[], Sequence[str]]) -> tuple[Any, ...]:
+    """What checks a name against those known when it is read, and states those known when the schema is written."""
+
+    def check(name: str) -> str:
+        known = names()
+        if name not in known:
+            expected = ", ".join(repr(other) for other in known[:-1]) + f" or {known[-1]!r}"
+            raise PydanticKnownError("literal_error", {"expected": expected})
+        return name
+
+    class Names:
+        @classmethod
+        def __get_pydantic_json_schema__(cls, core: Any, handler: Any) -> dict[str, Any]:
+            return {"enum": list(names()), "type": "string"}
+
+    return AfterValidator(check), Names()
+
+
+def _summary(stored: type) -> str:
+    """What a table is: the docstring of the dataclass, of one that lists its parameters the first sentence."""
+    whole = stored.__doc__ or ""
+    return whole.partition("\n")[0] if "Parameters\n" in whole else whole
 
 
 def _plain_type(rule: Rule) -> Any:
@@ -110,25 +169,6 @@ def _plain_type(rule: Rule) -> Any:
 
 
 MATERIAL_NAME = (str, Field(description="name of a table under [materials]"))
-
-
-def _known_quantity(name: str) -> str:
-    names = quantity_names()
-    if name not in names:
-        expected = ", ".join(repr(known) for known in names[:-1]) + f" or {names[-1]!r}"
-        raise PydanticKnownError("literal_error", {"expected": expected})
-    return name
-
-
-class _QuantityNames:
-    """Names in the schema: those that are registered when it is written."""
-
-    @classmethod
-    def __get_pydantic_json_schema__(cls, core: Any, handler: Any) -> dict[str, Any]:
-        return {"enum": list(quantity_names()), "type": "string"}
-
-
-QuantityName = Annotated[str, AfterValidator(_known_quantity), _QuantityNames()]
 
 MaterialTable: Any = table_of(Material, "Material")
 ShapeTable: Any = table_of(ShapeHarmonic, "ShapeHarmonic")
@@ -164,14 +204,7 @@ SPIDER_TABLES: dict[str, type[BaseModel]] = {
         material=(str | None, Field(default=None, description="its thermal expansion counts; the rim's when absent")),
     ),
 }
-FitTable = table_of(
-    ShrinkFit,
-    "ShrinkFit",
-    settlement_of=(
-        Literal[SETTLEMENTS],
-        Field(default="unknown", description="what lost the interference that a recording does not find"),
-    ),
-)
+FitTable = table_of(ShrinkFit, "ShrinkFit")
 AirGapTable = table_of(AirGap, "AirGap")
 SpeedsTable = table_of(
     Speeds,
@@ -187,7 +220,6 @@ _SpiderSide = quantity_type(
 ConditionTable: Any = table_of(
     Condition,
     "Condition",
-    excitation=(Literal[EXCITATIONS], Field(default="constant current")),
     rim_bore_temperature=(
         quantity_type("temperature", POSITIVE) | None,
         Field(default=None, description="of the rim at its bore, in place of rim_temperature"),
@@ -207,98 +239,12 @@ ConditionTable: Any = table_of(
 )
 
 
-SmallLength = Annotated[float, _reads("small length"), WithJsonSchema({"type": "string", "examples": ["0.4 mm"]})]
-
-
-def _reads_difference(text: object) -> float:
-    try:
-        return parse_difference(text, "temperature")
-    except UnitError as error:
-        raise PydanticCustomError("unit", "{words}", {"words": str(error)}) from error
-
-
-TemperatureDifference = Annotated[
-    float,
-    _obeys(NOT_NEGATIVE),
-    BeforeValidator(_reads_difference),
-    WithJsonSchema({"type": "string", "examples": ["0.5 K"]}),
-]
-
-
-class ClaimTable(BaseModel):
-    """A maker's statement of one quantity."""
-
-    model_config = STRICT
-    value: str = Field(description="text with a unit, or a ratio such as '1.49 x rated'")
-    condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
-    tolerance: float = Field(default=0.0, ge=0, lt=1, description="share of the value within which it counts as met")
-
-
-class RequirementTable(BaseModel):
-    """A bound that a quantity must keep."""
-
-    model_config = STRICT
-    quantity: QuantityName
-    condition: str | None = Field(default=None, description="name of a table under [conditions]; the first when absent")
-    at_least: str | None = None
-    at_most: str | None = None
-    confidence: float = Field(
-        default=0.95, ge=0.5, le=0.99, description="of the two-sided interval that decides, from 0.5 to 0.99"
-    )
-
-
-class RecordTable(BaseModel):
-    """A recording of a run."""
-
-    model_config = STRICT
-    file: str = Field(description="CSV or Parquet, relative to the case file")
-    condition: str | None = Field(
-        default=None, description="name of a table under [conditions]; needed where there are several"
-    )
-    label: str = ""
-    direction: Literal["up", "down"] | None = None
-    expected_change: SmallLength | None = Field(
-        default=None, description="radial interference that the shims should have added since the record before"
-    )
-    sensor_offset: Annotated[SmallLength, _obeys(NOT_NEGATIVE)] = Field(
-        default=SENSOR_OFFSET, description="standard uncertainty of the level of the mean gap"
-    )
-    sensor_gain: float = Field(
-        default=SENSOR_GAIN, ge=0, lt=0.5, description="standard uncertainty of the sensitivity, as a share"
-    )
-    temperature_uncertainty: TemperatureDifference = Field(
-        default=RUN_TEMPERATURE, description="standard uncertainty of rim over spider temperature in this run"
-    )
-
-
-class DutyTable(BaseModel):
-    """How often the machine goes from one speed to another and back."""
-
-    model_config = STRICT
-    start: str = Field(alias="from", description="'standstill', 'rated', ..., '1.2 x rated' or text with a unit")
-    end: str = Field(alias="to", description="'rated', 'overspeed', ..., '1.2 x rated' or text with a unit")
-    count: float = Field(gt=0, le=1e9, description="times in the life of the machine, up to 1e9")
-
-
-class ToleranceTable(BaseModel):
-    """How one number of the case varies about its value, named by its key."""
-
-    model_config = STRICT
-    distribution: Literal[DISTRIBUTIONS] = "normal"  # type: ignore[valid-type]
-    standard: float | str | None = Field(
-        default=None, description="standard uncertainty: text with a unit, a share such as '2 %', or a bare number"
-    )
-    half_width: float | str | None = Field(
-        default=None, description="half-width: two standard uncertainties of a normal, the end of any other"
-    )
-
-
-class CorrelationTable(BaseModel):
-    """Two toleranced numbers that vary together."""
-
-    model_config = STRICT
-    between: list[str] = Field(min_length=2, max_length=2, description="keys of two numbers under [tolerances]")
-    coefficient: float = Field(gt=-1, lt=1, description="correlation coefficient of their normal scores")
+ClaimTable: Any = table_of(Claim, "ClaimTable")
+RequirementTable: Any = table_of(Requirement, "RequirementTable")
+RecordTable: Any = table_of(CaseRecord, "RecordTable")
+DutyTable: Any = table_of(DutyCycle, "DutyTable")
+ToleranceTable: Any = table_of(Tolerance, "ToleranceTable")
+CorrelationTable: Any = table_of(Correlation, "CorrelationTable")
 
 
 _Inertia: Any = quantity_type("inertia", POSITIVE, bounds=Bounds(5.0, 3e9))
@@ -328,7 +274,7 @@ GROUPS: dict[str, type[BaseModel]] = {
 }
 PLANNING_TABLES: dict[str, type[BaseModel]] = {
     "limits": table_of(Limits, "Limits"),
-    "torque": table_of(Torque, "Torque", carried_by=(Literal[CARRIERS], Field(default="keys"))),
+    "torque": table_of(Torque, "Torque"),
     "load_rejection": table_of(LoadRejection, "LoadRejection"),
     "plan": table_of(ProvingRun, "ProvingRun"),
 }

@@ -19,6 +19,8 @@ _STORED: dict[str, type[Any]] = {
     "plan": ProvingRun,
 }
 
+_SLOWEST = DutyCycle.__dataclass_fields__["start"].metadata["rule"]
+
 
 def read_planning(raw: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> dict[str, Any]:
     """Limits, torque, duty, load rejection and plan of a case, by the names of their fields; absent ones left out."""
@@ -81,10 +83,10 @@ def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCyc
         end = _duty_speed(f"{where}.to", table["end"], speeds, faults)
         if start is None or end is None:
             continue
-        if not end > start:
-            faults.append(f"{where}.to is {table['end']!r}; it must be faster than from, {table['start']!r}")
-            continue
-        rows.append(DutyCycle(start, end, table["count"], f"{table['start']} to {table['end']}"))
+        try:
+            rows.append(DutyCycle(start, end, table["count"], f"{table['start']} to {table['end']}"))
+        except ValueError as error:
+            faults.append(f"{where}.{str(error).partition(': ')[2]}")
     return rows
 
 
@@ -105,7 +107,7 @@ def _duty_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -
         named = near(words, SPEED_NAMES) if words.isalpha() else ""
         faults.append(f"{key}: {error}; or a name: {', '.join(SPEED_NAMES)}{named}")
         return None
-    if speed < 0:
-        faults.append(f"{key} is {text!r}; it must be zero or above")
+    if not _SLOWEST.holds(speed):
+        faults.append(f"{key} is {text!r}; it must be {_SLOWEST.words}")
         return None
     return speed

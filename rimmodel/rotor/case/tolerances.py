@@ -23,7 +23,7 @@ NOT_TOLERANCED = ("fit.interference_tolerance", "fit.key_interference_tolerance"
 
 
 @dataclass(frozen=True)
-class Quantity:
+class CaseNumber:
     """A number of the case by its key.
 
     Attributes
@@ -43,7 +43,7 @@ class Quantity:
     fixed: bool = False
 
 
-def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[str, Any]) -> dict[str, Quantity]:
+def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[str, Any]) -> dict[str, CaseNumber]:
     """Every number of a case that can have a tolerance, by its key in the file."""
     parts: dict[str, Any] = {
         name: getattr(rotor, name) for name in ("rim", "poles", "spider", "fit", "air_gap", "speeds")
@@ -58,15 +58,15 @@ def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[st
         for field in fields(stored):
             meta, value = field.metadata, getattr(stored, field.name)
             if "rule" in meta and not meta.get("several") and "whole" not in meta["rule"].words:
-                found[f"{where}.{field.name}"] = Quantity(meta["kind"], meta["rule"], value)
+                found[f"{where}.{field.name}"] = CaseNumber(meta["kind"], meta["rule"], value)
     if getattr(rotor.spider, "profile", None) is not None:
         for key in (f"materials.{raw['spider']['material']}.{name}" for name in PROFILE_NEEDS):
             found[key] = replace(found[key], fixed=True)
     bore = found["air_gap.stator_bore_radius"]
     if not {"stator_bore_radius", "stator_bore_diameter"} & raw.get("air_gap", {}).keys():
-        found["air_gap.stator_bore_radius"] = Quantity(bore.kind, bore.rule, None)
+        found["air_gap.stator_bore_radius"] = CaseNumber(bore.kind, bore.rule, None)
     interference = found["fit.interference"]
-    found[PER_KEY] = Quantity(interference.kind, interference.rule, interference.value)
+    found[PER_KEY] = CaseNumber(interference.kind, interference.rule, interference.value)
     return {name: quantity for name, quantity in found.items() if name not in NOT_TOLERANCED}
 
 
@@ -99,7 +99,7 @@ def _of_fit(fit: ShrinkFit) -> list[Tolerance]:
 
 
 def _tolerance(
-    key: str, name: str, table: dict[str, Any], known: dict[str, Quantity], faults: list[str]
+    key: str, name: str, table: dict[str, Any], known: dict[str, CaseNumber], faults: list[str]
 ) -> Tolerance | None:
     quantity = known.get(name)
     if quantity is None:
@@ -132,7 +132,7 @@ def _tolerance(
     return tolerance
 
 
-def _width(written: float | str, quantity: Quantity, value: float) -> float:
+def _width(written: float | str, quantity: CaseNumber, value: float) -> float:
     """A width in SI: a share of the value ("2 %"), text with a unit, or a bare number for a dimensionless one."""
     if isinstance(written, str) and written.rstrip().endswith("%"):
         try:
@@ -145,8 +145,9 @@ def _width(written: float | str, quantity: Quantity, value: float) -> float:
         raise UnitError(f"{written!r} is text; this one is a bare number, or a share such as '2 %'")
     else:
         width = written
-    if not (isfinite(width) and width > 0):
-        raise UnitError(f"{written!r} makes a width of {width:g}; it must be above zero")
+    rule = Tolerance.__dataclass_fields__["half_width"].metadata["rule"]
+    if not (isfinite(width) and rule.holds(width)):
+        raise UnitError(f"{written!r} makes a width of {width:g}; it must be {rule.words}")
     return width
 
 
