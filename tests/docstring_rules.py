@@ -209,7 +209,9 @@ def _unit_faults(item: Item, section: str, name: str, entry: Entry, annotation: 
 
 def _nomenclature_faults(item: Item, section: str, name: str, unit: str) -> Iterator[str]:
     wanted = nomenclature_unit(name)
-    fits = {wanted, "SI"} | ({PRINT.get(wanted or "")} if item.package in ("plotting", "review") else set())
+    fits = {wanted, "SI"} | (
+        {PRINT.get(wanted or "")} if item.package in ("plotting", "planning", "verdict") else set()
+    )
     if wanted and unit and unit not in fits and not unit.startswith("unit") and (item.name, name) not in OTHER_MEANING:
         yield f"{section}: {name} has the unit {unit}; the nomenclature has {wanted}"
 

@@ -139,7 +139,9 @@ def test_good_docstring_has_no_faults() -> None:
 
 def test_walk_meets_every_layer() -> None:
     layers = {item.name.split(".")[0] for item in package_items()}
-    assert layers == {"behaviour", "elastic", "evidence", "plotting", "review", "rotor", "units"}
+    assert layers == {
+        "arrays", "behaviour", "elastic", "evidence", "planning", "plotting", "rotor", "units", "verdict",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("name", OTHER_MEANING, ids=".".join)

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, coefficients
 from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
 from rimmodel.behaviour.contact.spider import SpiderResponse, spider_response
 from rimmodel.behaviour.contact.state import Contact, contact, rim_response
 from rimmodel.elastic import EdgeLoads
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Material, Rotor
 from rimmodel.rotor.quantity import POSITIVE
 from rimmodel.rotor.registry import HIGHEST, PrintUnit, Quantity, missing_input, quantity_at, register

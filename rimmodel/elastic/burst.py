@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.elastic.ring import Floats, Ring, _require, floats
+from rimmodel.arrays import Floats, floats, require
+from rimmodel.elastic.ring import Ring
 
 
 def mean_hoop_stress(
@@ -75,6 +76,6 @@ def burst_speed_ratio(mean_stress: ArrayLike, ultimate_strength: ArrayLike, shar
         ("ultimate_strength", ultimate_strength, "Pa"),
         ("share", share, ""),
     ):
-        _require(floats(value) > 0, name, value, unit, "positive")
+        require(floats(value) > 0, name, value, unit, "positive")
     ratio: Floats = np.sqrt(floats(share) * floats(ultimate_strength) / floats(mean_stress))
     return ratio

@@ -17,8 +17,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rimmodel.arrays import Floats, require
 from rimmodel.elastic.radial_elements import Profile, polynomials, solve
-from rimmodel.elastic.ring import Floats, RingState, _require
+from rimmodel.elastic.ring import RingState
 
 # On such an element degree 10 meets the free solution 1/r to 1e-12 (its ellipse of convergence: 18^-10).
 _ELEMENT_RATIO = 1.25
@@ -71,20 +72,20 @@ class Disc:
                 f"radii and thicknesses have shapes {radii.shape} and {thicknesses.shape}; "
                 "they must be two lists of one length, two or more"
             )
-        _require(np.isfinite(radii) & (radii >= 0), "radii", radii, "m", "zero or positive")
-        _require(np.isfinite(thicknesses) & (thicknesses > 0), "thicknesses", thicknesses, "m", "positive")
+        require(np.isfinite(radii) & (radii >= 0), "radii", radii, "m", "zero or positive")
+        require(np.isfinite(thicknesses) & (thicknesses > 0), "thicknesses", thicknesses, "m", "positive")
         step = np.diff(radii)
-        _require(step >= 0, "radii", radii[1:], "m", "in rising order from bore to outside")
-        _require(step[[0, -1]] > 0, "radii", radii[[0, -1]], "m", "given once at the bore and once at the outside")
-        _require((step[1:] > 0) | (step[:-1] > 0), "radii", radii[1:-1], "m", "given at most twice (a step)")
+        require(step >= 0, "radii", radii[1:], "m", "in rising order from bore to outside")
+        require(step[[0, -1]] > 0, "radii", radii[[0, -1]], "m", "given once at the bore and once at the outside")
+        require((step[1:] > 0) | (step[:-1] > 0), "radii", radii[1:-1], "m", "given at most twice (a step)")
         modulus, nu, density = (self._by_zone(name) for name in ("young_modulus", "poisson_ratio", "density"))
-        _require(np.isfinite(modulus) & (modulus > 0), "young_modulus", modulus, "Pa", "positive")
-        _require((nu > -1) & (nu <= 0.5), "poisson_ratio", nu, "", "above -1 and at most 0.5")
-        _require(np.isfinite(density) & (density >= 0), "density", density, "kg/m3", "zero or positive")
+        require(np.isfinite(modulus) & (modulus > 0), "young_modulus", modulus, "Pa", "positive")
+        require((nu > -1) & (nu <= 0.5), "poisson_ratio", nu, "", "above -1 and at most 0.5")
+        require(np.isfinite(density) & (density >= 0), "density", density, "kg/m3", "zero or positive")
         expansion = self._by_zone("thermal_expansion")
-        _require(np.isfinite(expansion), "thermal_expansion", expansion, "1/K", "finite")
+        require(np.isfinite(expansion), "thermal_expansion", expansion, "1/K", "finite")
         for name in ("degree", "subdivision"):
-            _require(getattr(self, name) >= 1, name, getattr(self, name), "", "1 or more")
+            require(getattr(self, name) >= 1, name, getattr(self, name), "", "1 or more")
 
     def state(
         self,
@@ -177,7 +178,7 @@ class Disc:
     ) -> RingState:
         """The fields per unit of each load, summed up under the loads."""
         radii = np.asarray(self.radii, dtype=float)
-        _require(
+        require(
             (radii[0] > 0) | (np.asarray(inner_pressure) == 0), "inner_pressure", inner_pressure, "Pa", "0: no bore"
         )
         pair = temperature if isinstance(temperature, tuple) else (temperature, temperature)
@@ -240,7 +241,7 @@ class Disc:
         profile = self._profile
         inner, outer = profile.start[0], profile.end[-1]
         slack = 1e-12 * outer  # an edge radius that went through arithmetic still counts as the edge
-        _require((radius >= inner - slack) & (radius <= outer + slack), "radius", radius, "m", "within the disc")
+        require((radius >= inner - slack) & (radius <= outer + slack), "radius", radius, "m", "within the disc")
         if element is None:
             element = np.clip(np.searchsorted(profile.start, radius, side="right") - 1, 0, profile.start.size - 1)
         start, length = profile.start[element], (profile.end - profile.start)[element]

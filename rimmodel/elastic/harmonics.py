@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.elastic.ring import Floats, _require
+from rimmodel.arrays import Floats, require
 
 
 @dataclass(frozen=True)
@@ -79,13 +79,13 @@ class HarmonicRing:
             value = getattr(self, field.name)
             if field.name != "poisson_ratio" and value is not None:
                 good = (np.asarray(value) > 0.0) & np.isfinite(value)
-                _require(good, field.name, value, units.get(field.name, ""), "positive and finite")
+                require(good, field.name, value, units.get(field.name, ""), "positive and finite")
         larger = np.asarray(self.outer_radius) > np.asarray(self.inner_radius)
-        _require(larger, "outer_radius", self.outer_radius, "m", "larger than inner_radius")
+        require(larger, "outer_radius", self.outer_radius, "m", "larger than inner_radius")
         nu = np.asarray(self.poisson_ratio)
         # positive strain energy of the plane law: nu^2 E_hoop < E_radial
         sound = nu**2 * np.asarray(self.hoop_stiffness_factor) < 1.0
-        _require(sound, "poisson_ratio", nu, "", "below 1/sqrt(hoop_stiffness_factor) in size")
+        require(sound, "poisson_ratio", nu, "", "below 1/sqrt(hoop_stiffness_factor) in size")
 
     def expanded(self) -> HarmonicRing:
         """Return the same rings with one more array axis at the end, for harmonics to run along."""
@@ -151,9 +151,9 @@ class HarmonicRing:
         """
         n, r = np.asarray(harmonic, dtype=np.float64), np.asarray(radius, dtype=np.float64)
         a, b = np.asarray(self.inner_radius), np.asarray(self.outer_radius)
-        _require((n >= 2.0) & (n == np.round(n)), "harmonic", n, "", "a whole number of 2 and more")
+        require((n >= 2.0) & (n == np.round(n)), "harmonic", n, "", "a whole number of 2 and more")
         inside = (r >= a * (1.0 - 1e-12)) & (r <= b * (1.0 + 1e-12))
-        _require(inside, "radius", r, "m", "between inner_radius and outer_radius")
+        require(inside, "radius", r, "m", "between inner_radius and outer_radius")
         m, nu = np.asarray(self.hoop_stiffness_factor), np.asarray(self.poisson_ratio)
         thickness = np.log1p((b - a) / a)
         depth = np.clip(np.log1p((r - a) / a), 0.0, thickness)

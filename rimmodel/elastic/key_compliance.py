@@ -17,8 +17,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rimmodel.arrays import Floats, require
 from rimmodel.elastic.harmonics import HarmonicRing
-from rimmodel.elastic.ring import Floats, _require
 
 NARROWEST_KEY = 1e-3
 """Key width over bore radius below which a key is refused as a knife edge."""
@@ -125,11 +125,11 @@ def scalloped_compliance(
     10.82
     """
     count = np.asarray(key_count, dtype=np.float64)
-    _require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
+    require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
     patch = np.asarray(key_width) / np.asarray(ring.inner_radius)
-    _require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
+    require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
     apart = patch * count <= 2.0 * np.pi * (1.0 + 1e-12)
-    _require(apart, "key_width", key_width, "m", "at most the pitch 2 pi inner_radius/key_count: keys do not overlap")
+    require(apart, "key_width", key_width, "m", "at most the pitch 2 pi inner_radius/key_count: keys do not overlap")
     order = np.arange(1.0, np.ceil(_direct_terms(ring) / np.min(count)) + 1.0)
     n = order * count[..., None]
     limit = ring.asymptote()
@@ -185,7 +185,7 @@ def key_shape_amplitudes(
     >>> [round(float(x), 6) for x in np.pi * A[:, 0].real]         # C_0/2, 0 and 4.7/3 sin(0.1)/0.1
     [0.65, 0.0, 1.564057]
     """
-    _require(harmonics >= 2, "harmonics", harmonics, "", "2 or more")
+    require(harmonics >= 2, "harmonics", harmonics, "", "2 or more")
     angle = np.asarray(key_angle, dtype=np.float64)
     patch = _patch_angle(ring, key_width, angle)[..., None]
     n = np.arange(2.0, harmonics + 1.0)
@@ -204,21 +204,19 @@ def key_shape_amplitudes(
 def _patch_angle(ring: HarmonicRing, key_width: ArrayLike, angle: Floats) -> Floats:
     """Angle under a key, rad; refuses a knife edge and keys that overlap."""
     patch = np.asarray(np.asarray(key_width) / np.asarray(ring.inner_radius))
-    _require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
+    require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
     turned = np.sort(np.mod(angle, 2.0 * np.pi), axis=-1)
     gap = np.diff(turned, axis=-1, append=turned[..., :1] + 2.0 * np.pi)
     apart = gap > patch[..., None] * (1.0 - 1e-9)
     rule = "at most the distance between two keys along the bore; check key_angle (rad)"
-    _require(apart, "key_width", np.asarray(key_width)[..., None], "m", rule)
+    require(apart, "key_width", np.asarray(key_width)[..., None], "m", rule)
     return patch
 
 
 def _direct_terms(ring: HarmonicRing) -> int:
     """Harmonics to add up before the ring is as good as a half plane to them: exp(-40) comes back."""
     terms = np.maximum(_DIRECT_TERMS, np.ceil(20.0 / ring.decay_rate()))
-    _require(
-        terms <= _MOST_TERMS, "outer_radius", ring.outer_radius, "m", "larger: so thin a ring needs too many terms"
-    )
+    require(terms <= _MOST_TERMS, "outer_radius", ring.outer_radius, "m", "larger: so thin a ring needs too many terms")
     return int(np.max(terms))
 
 

@@ -14,8 +14,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.elastic.disc import Disc
-from rimmodel.elastic.ring import Floats, Ring, RingState, floats
+from rimmodel.elastic.ring import Ring, RingState
 
 SAME_RADIUS = 2e-3
 """Share by which the radii at a joint may differ: interferences are a permille at most."""

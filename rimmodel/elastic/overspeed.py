@@ -27,8 +27,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rimmodel.arrays import Floats, require
 from rimmodel.elastic.plasticity import _loads, first_yield_speed, fully_plastic_speed
-from rimmodel.elastic.ring import Floats, Ring, RingState, _require
+from rimmodel.elastic.ring import Ring, RingState
 
 
 @dataclass(frozen=True)
@@ -291,9 +292,9 @@ def _yielded_field(
 def refuse_ring(ring: Ring) -> None:
     """Raise ValueError for a ring whose plastic zone need not start at the bore, or does not exist."""
     inner, factor = np.asarray(ring.inner_radius), np.asarray(ring.hoop_stiffness_factor)
-    _require(inner > 0, "inner_radius", inner, "m", "positive: a solid disc has no perfectly plastic solution")
+    require(inner > 0, "inner_radius", inner, "m", "positive: a solid disc has no perfectly plastic solution")
     rule = "at most 1 here: a ring stiffer in the hoop direction may yield first away from the bore"
-    _require(factor <= 1, "hoop_stiffness_factor", factor, "", rule)
+    require(factor <= 1, "hoop_stiffness_factor", factor, "", rule)
 
 
 def refuse_speed(speed: ArrayLike, limit: Floats) -> None:

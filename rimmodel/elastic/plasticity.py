@@ -18,7 +18,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.elastic.ring import Floats, Ring, RingState, _require
+from rimmodel.arrays import Floats, require
+from rimmodel.elastic.ring import Ring, RingState
 
 Criterion = Literal["tresca", "von mises"]
 
@@ -132,8 +133,8 @@ def _von_mises(state: RingState) -> Floats:
 
 def _loads(yield_strength: ArrayLike, traction: ArrayLike) -> tuple[Floats, Floats]:
     strength, pull = np.asarray(yield_strength, dtype=float), np.asarray(traction, dtype=float)
-    _require((strength > 0) & np.isfinite(strength), "yield_strength", strength, "Pa", "positive")
-    _require(
+    require((strength > 0) & np.isfinite(strength), "yield_strength", strength, "Pa", "positive")
+    require(
         (pull >= 0) & np.isfinite(pull), "traction_per_speed_squared", pull, "Pa s2/rad2", "zero or positive (outward)"
     )
     return strength, pull

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
 
-from rimmodel.elastic.ring import Floats
+from rimmodel.arrays import Floats
 
 
 @dataclass(frozen=True)

@@ -18,24 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
-
-
-def floats(value: ArrayLike) -> Floats:
-    """The value as an array of floats, without a copy where it is one already.
-
-    Parameters
-    ----------
-    value : float or array, unit of value
-
-    Returns
-    -------
-    array, unit of value
-
-    >>> floats([1, 2]).tolist()
-    [1.0, 2.0]
-    """
-    return np.asarray(value, dtype=float)
+from rimmodel.arrays import Floats, floats, require
 
 
 @dataclass(frozen=True)
@@ -88,14 +71,14 @@ class Ring:
     def __post_init__(self) -> None:
         inner, outer = np.asarray(self.inner_radius), np.asarray(self.outer_radius)
         nu, factor = np.asarray(self.poisson_ratio), np.asarray(self.hoop_stiffness_factor)
-        _require(inner >= 0, "inner_radius", inner, "m", "zero or positive")
-        _require((outer > inner) & np.isfinite(outer), "outer_radius", outer, "m", "larger than inner_radius")
-        _require(np.asarray(self.young_modulus) > 0, "young_modulus", self.young_modulus, "Pa", "positive")
-        _require(np.asarray(self.density) >= 0, "density", self.density, "kg/m3", "zero or positive")
-        _require(factor > 0, "hoop_stiffness_factor", factor, "", "positive")
+        require(inner >= 0, "inner_radius", inner, "m", "zero or positive")
+        require((outer > inner) & np.isfinite(outer), "outer_radius", outer, "m", "larger than inner_radius")
+        require(np.asarray(self.young_modulus) > 0, "young_modulus", self.young_modulus, "Pa", "positive")
+        require(np.asarray(self.density) >= 0, "density", self.density, "kg/m3", "zero or positive")
+        require(factor > 0, "hoop_stiffness_factor", factor, "", "positive")
         # positive strain energy of the plane law: nu^2 E_hoop < E_radial
-        _require(nu * nu * factor < 1, "poisson_ratio", nu, "", "below 1/sqrt(hoop_stiffness_factor) in size")
-        _require(np.isfinite(self.thermal_expansion), "thermal_expansion", self.thermal_expansion, "1/K", "finite")
+        require(nu * nu * factor < 1, "poisson_ratio", nu, "", "below 1/sqrt(hoop_stiffness_factor) in size")
+        require(np.isfinite(self.thermal_expansion), "thermal_expansion", self.thermal_expansion, "1/K", "finite")
 
     def state(
         self,
@@ -168,7 +151,7 @@ class Ring:
         r = floats(radius)
         inner, outer = np.asarray(self.inner_radius), np.asarray(self.outer_radius)
         slack = 1e-12 * outer  # an edge radius that went through arithmetic still counts as the edge
-        _require((r >= inner - slack) & (r <= outer + slack), "radius", r, "m", "within the ring")
+        require((r >= inner - slack) & (r <= outer + slack), "radius", r, "m", "within the ring")
         return r, inner == 0
 
     def _field(
@@ -229,12 +212,6 @@ class Ring:
         a, b = np.asarray(self.inner_radius), np.asarray(self.outer_radius)
         gradient = (outside - bore) / (b - a)
         return bore + gradient * (r - a), gradient
-
-
-def _require(ok: ArrayLike, name: str, value: ArrayLike, unit: str, rule: str) -> None:
-    if not np.all(ok):
-        wrong = np.broadcast_to(np.asarray(value), np.shape(ok))[~np.asarray(ok)].flat[0]
-        raise ValueError(f"{name} is {wrong:g}{' ' + unit if unit else ''}; it must be {rule}")
 
 
 def _log_ratio(r: Floats, b: Floats) -> Floats:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.elastic.ring import Floats, Ring, _difference, _log_ratio, floats
+from rimmodel.arrays import Floats, floats
+from rimmodel.elastic.ring import Ring, _difference, _log_ratio
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.elastic.ring import Floats, floats
+from rimmodel.arrays import Floats, floats
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats, require
 from rimmodel.elastic.overspeed import (
     PermanentGrowth,
     bisected_front,
@@ -26,7 +27,7 @@ from rimmodel.elastic.overspeed import (
     refuse_speed,
 )
 from rimmodel.elastic.plasticity import _loads, first_yield_speed, fully_plastic_speed
-from rimmodel.elastic.ring import Floats, Ring, _require
+from rimmodel.elastic.ring import Ring
 
 _STEPS = 32  # of fourth order over the plastic zone, evenly in log radius
 
@@ -60,7 +61,7 @@ def fully_plastic_speed_von_mises(
     """
     strength, traction = _loads(yield_strength, traction_per_speed_squared)
     a, b = np.asarray(ring.inner_radius, dtype=float), np.asarray(ring.outer_radius, dtype=float)
-    _require(a > 0, "inner_radius", a, "m", "positive: the integration starts at a bore")
+    require(a > 0, "inner_radius", a, "m", "positive: the integration starts at a bore")
     low = fully_plastic_speed(ring, strength, traction) ** 2
     high = low * 2 / np.sqrt(3)
     for _ in range(52):

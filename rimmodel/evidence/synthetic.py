@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.behaviour.contact.coefficients import Direction
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import DEGREE, MILLIMETRE, RPM, ZERO_CELSIUS
 

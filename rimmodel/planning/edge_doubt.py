@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour.limits.machine import AS_ASSEMBLED, checks_in
-from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.measured.machine import Asked, by_test
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.edges import Edge, Machine, requirement_margin, requirements

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.behaviour.limits.machine import checks
 from rimmodel.behaviour.quantities import plain_name, quantity_values, text
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import Requirement

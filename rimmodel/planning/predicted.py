@@ -7,11 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.rotor import Rotor
-
-Interval = tuple[float, float]
 
 
 def predicted_interval(case: Case, quantity: str, condition: str, confidence: float) -> Interval:

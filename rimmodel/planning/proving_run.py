@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour import sweep
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import lift_off_speed_squared
-from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.backfit.fitter import PRIOR_SD, Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, gap_model
 from rimmodel.evidence.backfit.least_squares import jacobian

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, coefficients
 from rimmodel.behaviour.contact.state import pulled_gap
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import ProvingRun
 

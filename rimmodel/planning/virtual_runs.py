@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour import sweep
-from rimmodel.elastic.ring import Floats
 from rimmodel.evidence.backfit.fitter import PRIOR_SD, Fitter, Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
 from rimmodel.planning.proving_run import RunPlan

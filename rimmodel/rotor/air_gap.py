@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass, field
 
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, Numbers, quantity
+from rimmodel.arrays import Numbers
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, quantity
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
+from rimmodel.arrays import Numbers
 from rimmodel.rotor.quantity import (
     NOT_NEGATIVE,
     ONE_OR_MORE,
@@ -13,7 +14,6 @@ from rimmodel.rotor.quantity import (
     SHARE,
     Bounds,
     Checked,
-    Numbers,
     Rule,
     plain,
     quantity,

@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, Numbers, quantity, text
+from rimmodel.arrays import Numbers
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, quantity, text
 from rimmodel.units import RPM, ZERO_CELSIUS
 
 REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0

@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POISSON, POSITIVE, Bounds, Checked, Numbers, plain, quantity
+from rimmodel.arrays import Numbers
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POISSON, POSITIVE, Bounds, Checked, plain, quantity
 from rimmodel.units import MEGAPASCAL
 
 ENDURED_SHARE = 0.9

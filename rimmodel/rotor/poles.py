@@ -3,7 +3,8 @@
 import math
 from dataclasses import dataclass, field
 
-from rimmodel.rotor.quantity import POSITIVE, SEVERAL, Bounds, Checked, Numbers, plain, quantity
+from rimmodel.arrays import Numbers
+from rimmodel.rotor.quantity import POSITIVE, SEVERAL, Bounds, Checked, plain, quantity
 
 
 @dataclass(frozen=True)

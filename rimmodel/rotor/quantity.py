@@ -11,12 +11,8 @@ from dataclasses import Field, dataclass, field, fields
 from typing import Any, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from rimmodel.units import GIGAPASCAL, KINDS, MEGAPASCAL, RPM, ZERO_CELSIUS
-
-Numbers = float | NDArray[np.float64]
-"""A scalar, or an array that broadcasts with every other field of the machine."""
 
 
 @dataclass(frozen=True)

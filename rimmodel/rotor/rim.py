@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from rimmodel.arrays import Numbers
 from rimmodel.elastic import Ring, Teeth
 from rimmodel.elastic.harmonics import HarmonicRing
 from rimmodel.rotor.material import Material
@@ -19,7 +20,6 @@ from rimmodel.rotor.quantity import (
     SHARE,
     Bounds,
     Checked,
-    Numbers,
     plain,
     quantity,
 )

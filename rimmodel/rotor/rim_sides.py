@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.rotor.quantity import Numbers
+from rimmodel.arrays import Numbers
 from rimmodel.rotor.rim import Rim
 from rimmodel.units import ZERO_CELSIUS
 

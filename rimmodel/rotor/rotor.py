@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rimmodel.arrays import Numbers
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.poles import Poles
-from rimmodel.rotor.quantity import Numbers
 from rimmodel.rotor.rim import Rim
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider

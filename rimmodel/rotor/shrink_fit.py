@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from rimmodel.arrays import Numbers
 from rimmodel.rotor.quantity import (
     FINITE,
     NOT_NEGATIVE,
@@ -12,7 +13,6 @@ from rimmodel.rotor.quantity import (
     SEVERAL,
     Bounds,
     Checked,
-    Numbers,
     plain,
     quantity,
     text,

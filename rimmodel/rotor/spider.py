@@ -4,8 +4,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from rimmodel.arrays import Numbers
 from rimmodel.rotor.material import Material
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, SEVERAL, Bounds, Checked, Numbers, plain, quantity
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, SEVERAL, Bounds, Checked, plain, quantity
 from rimmodel.units import RPM
 
 

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import in_print
 from rimmodel.rotor.case.case import Case
-from rimmodel.verdict.judge import WORTH_SAYING, Finding, Interval, Verdict, verdict_of_interval
+from rimmodel.verdict.judge import WORTH_SAYING, Finding, Verdict, verdict_of_interval
 from rimmodel.verdict.shares import interval_if_known, shares
 
 WORTH_KNOWING = 0.1

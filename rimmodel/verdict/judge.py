@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import evaluate, interval_text, less_is_better, plain_name, text
 from rimmodel.evidence.measured.machine import ByTest, by_test
 from rimmodel.evidence.measured.measure import Measurement
@@ -17,7 +18,6 @@ from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
 
 Verdict = Literal["holds", "does not hold", "not shown"]
-Interval = tuple[float, float]
 
 CLAIM_CONFIDENCE = 0.95
 """Of the interval against which a claim is held; a requirement states its own."""

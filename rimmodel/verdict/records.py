@@ -73,7 +73,15 @@ def check_records(case: Case) -> list[tuple[CaseRecord, Recording]]:
 def measure_record(
     case: Case, record: CaseRecord, recording: Recording, confidence: float = CLAIM_CONFIDENCE
 ) -> Measurement:
-    """What one recording shows of the machine, with the tolerances of the case and the sensors of the record."""
+    """What one recording shows of the machine, with the tolerances of the case and the sensors of the record.
+
+    Parameters
+    ----------
+    case : Case
+    record : CaseRecord
+    recording : Recording
+    confidence : float, -
+    """
     name, condition = case.condition(record.condition)
     found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case), confidence=confidence)
     return with_case(found, case, record)

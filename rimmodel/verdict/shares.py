@@ -6,11 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from rimmodel.arrays import Interval
 from rimmodel.behaviour.study.propagation import propagate
 from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, rotor_model
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.case.case import Case
-from rimmodel.verdict.judge import Finding, Interval, Verdict, verdict_of_interval
+from rimmodel.verdict.judge import Finding, Verdict, verdict_of_interval
 
 INTERFERENCE = "fit.interference"
 

@@ -15,6 +15,8 @@ from pathlib import Path
 
 import numpy as np
 
+from rimmodel.arrays import Floats
+
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import rimmodel as rm
@@ -22,7 +24,6 @@ from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
 from rimmodel.behaviour.keys.path import landmarks
 from rimmodel.behaviour.keys.tolerance import BLOCK, key_study, random_shims
-from rimmodel.elastic.ring import Floats
 from rimmodel.units import MILLIMETRE
 
 

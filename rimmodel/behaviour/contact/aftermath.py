@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rimmodel.arrays import floats
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.speeds import Landmark, first_yield, float_speed
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.elastic.overspeed import permanent_growth
-from rimmodel.elastic.ring import floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 

@@ -7,10 +7,10 @@ from typing import Literal
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.scallop import scallop_compliance
 from rimmodel.behaviour.contact.spider import SpiderResponse, spider_response
 from rimmodel.elastic import EdgeLoads, RingEdges, ring_edges, wedging
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import REFERENCE_TEMPERATURE, Condition, Rim, Rotor
 
 MAGNETIC_CONSTANT = 4e-7 * np.pi

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.behaviour.contact.state import contact
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import LoadRejection
 from rimmodel.units import RPM

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.elastic import ring_edges, scalloped_compliance
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Rotor
 from rimmodel.rotor.blocks import array_shape, map_arrays
 

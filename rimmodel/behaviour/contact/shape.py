@@ -17,13 +17,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT, coefficients
 from rimmodel.behaviour.contact.state import contact
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rim import Rim
-
-Complex = NDArray[np.complex128]
 
 
 def bending_stiffness(rotor: Rotor, harmonic: ArrayLike) -> Floats:

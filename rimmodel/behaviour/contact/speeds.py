@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, GapLine, coefficients
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared, solve_gap, speed_squared_of
 from rimmodel.elastic.plasticity import first_yield_speed
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import BLOCK, array_shape, blocks
 from rimmodel.units import MILLIMETRE, RPM

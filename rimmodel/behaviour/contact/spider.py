@@ -7,11 +7,10 @@ from functools import cache
 
 import numpy as np
 
+from rimmodel.arrays import Floats, Numbers, floats
 from rimmodel.elastic import Disc, Ring, RingEdges, ring_edges
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.material import Material
-from rimmodel.rotor.quantity import Numbers
 
 
 @dataclass(frozen=True)

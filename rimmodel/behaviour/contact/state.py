@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, GapLine
 from rimmodel.elastic import EdgeLoads
-from rimmodel.elastic.ring import Floats
 
 
 def solve_gap(

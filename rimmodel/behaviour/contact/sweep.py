@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.coefficients import Direction, coefficients
 from rimmodel.behaviour.contact.state import contact, rim_response
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition, Rotor
 
 

@@ -20,11 +20,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from rimmodel.elastic.ring import Floats, floats
-
-Mask = NDArray[np.bool_]
+from rimmodel.arrays import Floats, Mask, floats
 
 _SOFTEST = 1e-12
 _ROUND_OFF = 1e-11

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rimmodel.behaviour.keys.complementarity import Mask
-from rimmodel.elastic.ring import Floats, floats
+from rimmodel.arrays import Floats, Mask, floats
 
 _CUTS = 8
 _STEP = 1e-9

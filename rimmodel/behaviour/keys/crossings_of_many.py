@@ -9,13 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from rimmodel.behaviour.keys.complementarity import Mask
+from rimmodel.arrays import Floats, Mask, Places, floats
 from rimmodel.behaviour.keys.crossing import _CUTS, _STEP, _divided, terms
-from rimmodel.elastic.ring import Floats, floats
-
-Places = NDArray[np.intp]
 
 
 def first_crossings(table: Floats, rate: Floats, reach: Floats, full: Floats) -> tuple[Floats, Mask]:

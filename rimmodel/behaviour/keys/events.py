@@ -16,9 +16,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.keys.complementarity import KeyContact, Mask, condensed, settle
+from rimmodel.arrays import Floats, Mask, floats
+from rimmodel.behaviour.keys.complementarity import KeyContact, condensed, settle
 from rimmodel.behaviour.keys.crossing import first_crossing, terms
-from rimmodel.elastic.ring import Floats, floats
 
 _NEAR = 1e-9
 """Share of the speed squared that is kept off a singular speed."""

@@ -20,20 +20,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
-from rimmodel.behaviour.contact.shape import (
-    Complex,
-    as_built,
-    bending_stiffness,
-    floating_mass,
-    pull_stiffness,
-    spin_stiffness,
-)
+from rimmodel.behaviour.contact.shape import as_built, bending_stiffness, floating_mass, pull_stiffness, spin_stiffness
 from rimmodel.behaviour.contact.speeds import gap_closes
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
 from rimmodel.behaviour.keys.events import KeyLoads
 from rimmodel.elastic.key_compliance import key_compliance_matrix, key_shape_amplitudes
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import array_shape
 from rimmodel.rotor.key_setup import guide_fault

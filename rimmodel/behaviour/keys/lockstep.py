@@ -14,11 +14,10 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.keys.complementarity import Mask
+from rimmodel.arrays import Floats, Mask, Places, floats
 from rimmodel.behaviour.keys.crossing import terms
-from rimmodel.behaviour.keys.crossings_of_many import Places, first_crossings
+from rimmodel.behaviour.keys.crossings_of_many import first_crossings
 from rimmodel.behaviour.keys.events import _NEAR, KeyLoads, KeyPath, _inverse, _let_go, _Place, _standstill
-from rimmodel.elastic.ring import Floats, floats
 
 _PLAIN = 1e-9
 """Share of the largest key force that each key carries at least where all are seated beyond doubt."""

@@ -7,12 +7,11 @@ from typing import Literal
 
 import numpy as np
 
+from rimmodel.arrays import Floats, Mask, floats
 from rimmodel.behaviour.contact.coefficients import Coefficients
 from rimmodel.behaviour.contact.state import lift_off_speed_squared
-from rimmodel.behaviour.keys.complementarity import Mask
 from rimmodel.behaviour.keys.events import KeyPath
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.units import MILLIMETRE, RPM
 
 

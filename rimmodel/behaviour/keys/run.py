@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.contact.shape import Complex, bending_stiffness, minimum_gap
+from rimmodel.arrays import Complex, Floats, floats
+from rimmodel.behaviour.contact.shape import bending_stiffness, minimum_gap
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.keys.complementarity import pressed_keys, settle
 from rimmodel.behaviour.keys.events import KeyPath, follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
 from rimmodel.behaviour.keys.path import KeyLandmarks, RunEvent, landmarks, run_events, run_notes
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 
 

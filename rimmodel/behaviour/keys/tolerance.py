@@ -9,12 +9,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rimmodel.behaviour.keys.crossings_of_many import Places
+from rimmodel.arrays import Floats, Places, floats
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
 from rimmodel.behaviour.keys.lockstep import KeyPaths, follow_sets
 from rimmodel.behaviour.keys.path import even_float, guided, surrounded
 from rimmodel.behaviour.study.workers import Workers, task_map
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 
 BLOCK = 128

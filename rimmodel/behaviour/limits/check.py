@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rimmodel.elastic.ring import Floats, floats
+from rimmodel.arrays import Floats, floats
 
 MEETS, EXCEEDS, FOR_INFORMATION, NOT_CHECKED = "meets", "exceeds", "for information", "not checked"
 """What becomes of a check; the last two are followed by the reason and by the missing input."""

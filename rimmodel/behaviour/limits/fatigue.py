@@ -14,10 +14,10 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.sweep import sweep
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
 from rimmodel.behaviour.limits.rim import NO_ULTIMATE
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import DutyCycle, Limits
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.sweep import Sweep, sweep
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
 from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import Limits
 

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.contact.sweep import Sweep, sweep
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
 from rimmodel.behaviour.limits.spider_stress import PeakStress, spider_peak_stress
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import ArmSpider, Condition, DiscSpider, Rotor
 from rimmodel.rotor.allowances import Limits, Torque
 

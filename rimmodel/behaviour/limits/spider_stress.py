@@ -7,9 +7,9 @@ from functools import cache
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.sweep import Sweep
 from rimmodel.elastic import Disc, Ring
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 
 _PLACES = 65

@@ -13,11 +13,11 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.behaviour.study.distribution import BINS, Distribution, Interval, wilson
+from rimmodel.arrays import Floats, Interval
+from rimmodel.behaviour.study.distribution import BINS, Distribution, wilson
 from rimmodel.behaviour.study.inputs import Inputs, Model
 from rimmodel.behaviour.study.sampling import Method, Sampler, sampler
 from rimmodel.behaviour.study.workers import Workers, task_map
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor.blocks import BLOCK
 
 TASK = 16 * BLOCK

@@ -8,9 +8,8 @@ from math import inf, nan, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.elastic.ring import Floats
+from rimmodel.arrays import Floats, Interval
 
-Interval = tuple[float, float]
 BINS = 16384
 """Bins of a histogram. They span about twenty standard deviations, so one is a thousandth of one wide."""
 

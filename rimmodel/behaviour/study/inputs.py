@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.elastic.ring import Floats, floats
+from rimmodel.arrays import Floats, floats
 from rimmodel.rotor.tolerance import Correlation, correlation_matrix
 
 Table = Mapping[str, Floats]

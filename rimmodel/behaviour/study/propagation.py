@@ -8,9 +8,9 @@ from math import floor, inf, log10, sqrt
 
 import numpy as np
 
-from rimmodel.behaviour.study.distribution import Distribution, Interval
+from rimmodel.arrays import Floats, Interval
+from rimmodel.behaviour.study.distribution import Distribution
 from rimmodel.behaviour.study.inputs import Inputs, Model
-from rimmodel.elastic.ring import Floats
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.behaviour.study.inputs import Inputs, Table
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.near import near

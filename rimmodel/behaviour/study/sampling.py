@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.elastic.ring import Floats
+from rimmodel.arrays import Floats
 from rimmodel.rotor.blocks import BLOCK
 
 Method = Literal["sobol", "random", "latin hypercube"]

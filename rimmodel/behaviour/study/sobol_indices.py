@@ -7,11 +7,11 @@ from functools import partial
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour.study.blocks import TASK, Progress
 from rimmodel.behaviour.study.inputs import Inputs, Model
 from rimmodel.behaviour.study.sampling import Method, Sampler, sampler
 from rimmodel.behaviour.study.workers import Workers, task_map
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor.blocks import BLOCK
 
 

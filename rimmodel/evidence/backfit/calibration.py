@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from rimmodel.arrays import Floats
 
 DRAWS = 1000
 """Simulated data sets; the coverage of a 95 % interval is then known to 0.7 %."""

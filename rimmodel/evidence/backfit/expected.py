@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
-from rimmodel.evidence.backfit.least_squares import Floats
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import without_settlement
-
-if TYPE_CHECKING:
-    pass
-
 
 SUREST, LEAST_SURE = 0.02, 0.9
 """No slope is taken to be known better, or worse, than this (relative standard uncertainty)."""

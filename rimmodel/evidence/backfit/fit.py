@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.elastic.ring import floats
+from rimmodel.arrays import Floats, Interval, floats
 from rimmodel.evidence.backfit.calibration import regular_rise
-from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Interval, Target
+from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Target
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
-from rimmodel.evidence.backfit.least_squares import BatchFit, Floats, jacobian
+from rimmodel.evidence.backfit.least_squares import BatchFit, jacobian
 from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints

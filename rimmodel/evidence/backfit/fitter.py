@@ -8,15 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Floats, Interval
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.calibration import regular_rise, rise_limits
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel
-from rimmodel.evidence.backfit.least_squares import BatchFit, Floats, covariance, fit_batch, jacobian
+from rimmodel.evidence.backfit.least_squares import BatchFit, covariance, fit_batch, jacobian
 from rimmodel.evidence.backfit.profile import Profile, interval, profile
 from rimmodel.evidence.backfit.shared_knee import Series, broken_line_design, broken_line_rest
 from rimmodel.rotor import Condition
-
-Interval = tuple[float, float]
 
 PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5}
 """Relative standard uncertainty of the case's stiffnesses when the caller says nothing. Hoop stiffness of stacked

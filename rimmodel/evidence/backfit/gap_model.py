@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour import interference_for_float_speed
 from rimmodel.behaviour.contact.coefficients import Coefficients, GapLine, coefficients, with_interference
 from rimmodel.behaviour.contact.scallop import scallop_compliance
 from rimmodel.behaviour.contact.speeds import needed_interference
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.quantity import varied
 from rimmodel.rotor.rotor import without_settlement

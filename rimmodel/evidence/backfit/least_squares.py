@@ -20,7 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from rimmodel.arrays import Floats
+
 Residuals = Callable[[Floats], Floats]
 """From parameters (fit, parameter) to weighted residuals (fit, point)."""
 

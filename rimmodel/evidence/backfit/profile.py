@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.evidence.backfit.least_squares import Floats, fit_batch
+from rimmodel.arrays import Floats
+from rimmodel.evidence.backfit.least_squares import fit_batch
 
 
 @dataclass(frozen=True)

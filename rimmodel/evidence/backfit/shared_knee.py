@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rimmodel.evidence.backfit.least_squares import Floats
+from rimmodel.arrays import Floats
 
 if TYPE_CHECKING:
     from rimmodel.evidence.reduction.rotor_shape import RotorShape

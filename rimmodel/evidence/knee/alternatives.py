@@ -12,7 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.evidence.knee.broken_line import Array, Points, candidate_knees, scan
+from rimmodel.arrays import Floats
+from rimmodel.evidence.knee.broken_line import Points, candidate_knees, scan
 from rimmodel.evidence.knee.inference import one_line_probability, path_length
 
 STRAY_LEVEL = 0.01
@@ -135,7 +136,7 @@ def rounded_width(points: Points) -> float:
 
 def by_known_slopes(
     points: Points, noise: float, slopes: tuple[float, float], uncertainty: float
-) -> tuple[Array, Array]:
+) -> tuple[Floats, Floats]:
     """Return how well each knee fits when both slopes are expected.
 
     Each slope joins the least squares as one more reading with standard uncertainty ``uncertainty`` times its

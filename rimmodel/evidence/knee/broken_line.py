@@ -19,13 +19,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from rimmodel.arrays import Floats
 
 CANDIDATES = 160
 """About how many knees are tried: the cost of a fit goes with its square."""
 
 
-def hinge(distance: Array, width: float | Array = 0.0) -> Array:
+def hinge(distance: Floats, width: float | Floats = 0.0) -> Floats:
     """Return max(distance, 0), rounded by a parabola over ``width`` (in x) when that is above zero.
 
     The parabola ``(distance + width/2)**2 / (2 width)`` joins both straight parts with their slopes (derived
@@ -51,7 +51,7 @@ def hinge(distance: Array, width: float | Array = 0.0) -> Array:
     return np.where(inside, rounded, sharp)
 
 
-def candidate_knees(x: Array, count: int = CANDIDATES) -> Array:
+def candidate_knees(x: Floats, count: int = CANDIDATES) -> Floats:
     """Return positions at which a knee is tried: every distinct inner x, and even steps between them.
 
     In the first and the last gap between points a knee does not change the fit (one point alone can be met by
@@ -89,9 +89,9 @@ class Points:
         Of the bend (slope after less slope before): -1, +1, or 0 for either.
     """
 
-    x: Array
-    y: Array
-    weight: Array
+    x: Floats
+    y: Floats
+    weight: Floats
     noise_known: bool
     sign: float
 
@@ -99,11 +99,11 @@ class Points:
         """Return the points where ``kept`` (n) is True."""
         return replace(self, x=self.x[kept], y=self.y[kept], weight=self.weight[kept])
 
-    def speaking(self, score: Array) -> Array:
+    def speaking(self, score: Floats) -> Floats:
         """Return bend scores, in the unit given, so that a larger one speaks more for a bend of the sign looked for."""
         return self.sign * score if self.sign else np.abs(score)
 
-    def highest(self, scores: Array) -> Array:
+    def highest(self, scores: Floats) -> Floats:
         """Return the largest of ``speaking`` along the first axis of scores (K, ...), without a copy."""
         if self.sign:
             return np.asarray(scores.max(axis=0) if self.sign > 0.0 else -scores.min(axis=0))
@@ -133,12 +133,12 @@ class Scan:
 
     points: Points
     width: float
-    candidates: Array
-    directions: Array
-    line: Array
-    residual: Array
-    score: Array
-    strength: Array
+    candidates: Floats
+    directions: Floats
+    line: Floats
+    residual: Floats
+    score: Floats
+    strength: Floats
 
     @property
     def line_misfit(self) -> float:
@@ -167,7 +167,7 @@ class Scan:
         return max(estimate, 1.0) if self.points.noise_known else estimate
 
 
-def scan(points: Points, candidates: Array, width: float = 0.0) -> Scan:
+def scan(points: Points, candidates: Floats, width: float = 0.0) -> Scan:
     """Return the bend score of every candidate knee of the given width by closed-form least squares.
 
     Parameters
@@ -194,7 +194,7 @@ def scan(points: Points, candidates: Array, width: float = 0.0) -> Scan:
     return Scan(points, width, candidates, directions, line, residual, directions @ residual, strength)
 
 
-def sharp_optima(points: Points) -> tuple[Array, Array]:
+def sharp_optima(points: Points) -> tuple[Floats, Floats]:
     """Return knees among which the best sharp one is, three for each gap between distinct points, and their scores.
 
     Between two points the score is ``(a - b t) / sqrt(c - 2 d t + e t**2)`` with a ... e sums over the points
@@ -222,8 +222,8 @@ def sharp_optima(points: Points) -> tuple[Array, Array]:
     ends = np.flatnonzero(np.diff(x) > 0.0)  # last point of each group of equal x
     low, high = x[ends][1:-1], x[ends + 1][1:-1]
 
-    def beyond(values: Array) -> Array:
-        sums: Array = np.cumsum(values[::-1])[::-1]
+    def beyond(values: Floats) -> Floats:
+        sums: Floats = np.cumsum(values[::-1])[::-1]
         return sums[ends[1:-1] + 1]
 
     count, first, second = beyond(weight), beyond(weight * from_middle), beyond(weight * from_middle**2)

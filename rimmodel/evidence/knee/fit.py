@@ -13,8 +13,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rimmodel.arrays import Floats
 from rimmodel.evidence.knee.alternatives import by_known_slopes, rounded_width, seat_take_up, stray_points
-from rimmodel.evidence.knee.broken_line import Array, Points, Scan, best_knee, full_scan
+from rimmodel.evidence.knee.broken_line import Points, Scan, best_knee, full_scan
 from rimmodel.evidence.knee.fitted_line import FittedLine, fit_at, fit_straight
 from rimmodel.evidence.knee.inference import (
     Answer,
@@ -80,7 +81,7 @@ class Knee:
     level: float
     slope_before: float
     slope_after: float
-    covariance: Array
+    covariance: Floats
     parameters: tuple[str, str, str, str]
     sigma: float
     sigma_given: bool
@@ -92,8 +93,8 @@ class Knee:
     used: NDArray[np.bool_]
     reasons: tuple[str, ...]
     bootstrap_interval: tuple[float, float]
-    candidates: Array
-    plausibility: Array
+    candidates: Floats
+    plausibility: Floats
 
 
 def fit_knee(

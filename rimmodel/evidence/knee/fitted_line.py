@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rimmodel.evidence.knee.broken_line import Array, Points, hinge
+from rimmodel.arrays import Floats
+from rimmodel.evidence.knee.broken_line import Points, hinge
 
 
 @dataclass(frozen=True)
@@ -33,11 +34,11 @@ class FittedLine:
     level: float
     slope_before: float
     slope_after: float
-    covariance: Array
+    covariance: Floats
     sigma: float
     chi_squared: float
     degrees_of_freedom: int
-    standardised: Array
+    standardised: Floats
 
 
 def fit_at(points: Points, knee: float, width: float) -> FittedLine:
@@ -81,14 +82,14 @@ def fit_straight(points: Points, before: bool) -> FittedLine:
     return FittedLine(math.nan, math.nan, *slopes, covariance, sigma, chi_squared, freedom, standardised)
 
 
-def _least_squares(columns: Array, points: Points) -> Array:
+def _least_squares(columns: Floats, points: Points) -> Floats:
     size = np.linalg.norm(columns, axis=0)
     size[size == 0.0] = 1.0
     solution, *_ = np.linalg.lstsq(columns / size * points.weight[:, None], points.y * points.weight, rcond=None)
     return np.asarray(solution / size)
 
 
-def _covariance(jacobian: Array, weight: Array) -> Array:
+def _covariance(jacobian: Floats, weight: Floats) -> Floats:
     """Return the inverse of J'WJ, all nan where the points do not hold every parameter."""
     size = np.linalg.norm(jacobian, axis=0)
     if np.any(size == 0.0):
@@ -100,7 +101,7 @@ def _covariance(jacobian: Array, weight: Array) -> Array:
     return np.asarray(root @ root.T / np.outer(size, size))
 
 
-def _misfit(residual: Array, points: Points, parameters: int) -> tuple[float, float, int, Array]:
+def _misfit(residual: Floats, points: Points, parameters: int) -> tuple[float, float, int, Floats]:
     """Return noise in units of 1/weight, sigma of a point, degrees of freedom, residuals by noise along x."""
     freedom = len(residual) - parameters
     weighted = residual * points.weight

@@ -14,7 +14,8 @@ from typing import Literal
 
 import numpy as np
 
-from rimmodel.evidence.knee.broken_line import Array, Scan
+from rimmodel.arrays import Floats
+from rimmodel.evidence.knee.broken_line import Scan
 
 Verdict = Literal["resolved", "above tested range", "already floating", "not resolvable"]
 
@@ -45,11 +46,11 @@ class Answer:
     interval: tuple[float, float]
     level: float
     p_value: float
-    candidates: Array
-    plausibility: Array
+    candidates: Floats
+    plausibility: Floats
 
 
-def path_length(directions: Array) -> float:
+def path_length(directions: Floats) -> float:
     """Return the length of the curve that the unit vectors q(t) draw on the sphere.
 
     Parameters
@@ -161,7 +162,7 @@ class KneePlausibility:
     def at(self, index: int) -> float:
         """Return the plausibility, dimensionless, of the candidate knee with this index."""
         own, along, work = self.scores[index], self.cosines[index], self.work
-        noise: Array | float = 1.0
+        noise: Floats | float = 1.0
         if not self.found.points.noise_known:
             misfit = max(self.found.line_misfit - self.found.score[index] ** 2, 0.0)
             noise = np.sqrt(misfit / np.maximum(self.length - own**2, 1e-300))
@@ -173,7 +174,7 @@ class KneePlausibility:
         highest = self.found.points.highest(work)
         return float((1 + np.sum(highest >= largest - 1e-12 * abs(largest))) / (1 + len(highest)))
 
-    def profile(self, level: float, stride: int = 4) -> tuple[Array, Array]:
+    def profile(self, level: float, stride: int = 4) -> tuple[Floats, Floats]:
         """Return candidate knees tried (unit of x) and their plausibility, dense only where it crosses ``level``."""
         count = len(self.found.candidates)
         tried = {index: self.at(index) for index in {*range(0, count, stride), self.found.best, count - 1}}
@@ -187,7 +188,7 @@ class KneePlausibility:
         return self.found.candidates[known], np.array([tried[index] for index in known])
 
 
-def plausible_range(knees: Array, plausibility: Array, level: float) -> tuple[float, float]:
+def plausible_range(knees: Floats, plausibility: Floats, level: float) -> tuple[float, float]:
     """Return the outermost knees of plausibility above ``level``, infinite where the last one is still above.
 
     Between two knees tried the plausibility is taken as straight.
@@ -216,7 +217,7 @@ def plausible_range(knees: Array, plausibility: Array, level: float) -> tuple[fl
 
 
 def range_by_drop(
-    knees: Array, misfit: Array, confidence: float, degrees_of_freedom: int | None
+    knees: Floats, misfit: Floats, confidence: float, degrees_of_freedom: int | None
 ) -> tuple[float, float]:
     """Return the knees whose misfit is within the chi-squared (noise estimated: F) drop; infinite at an end
     reached.

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rimmodel.elastic.ring import Floats
+from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.fit import BackFit
 from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, SCALES, GapModel
 from rimmodel.evidence.backfit.least_squares import fit_batch

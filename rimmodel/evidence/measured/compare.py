@@ -12,8 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from rimmodel.evidence.backfit.fitter import Interval
-from rimmodel.evidence.backfit.least_squares import Floats
+from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.measured.difference import difference
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints

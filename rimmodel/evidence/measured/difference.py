@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from rimmodel.evidence.backfit.fitter import Interval
+from rimmodel.arrays import Interval
 
 
 def difference(before: tuple[float, Interval], after: tuple[float, Interval]) -> tuple[float, Interval]:

@@ -18,14 +18,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Floats, Interval, floats
 from rimmodel.behaviour import interference_for_float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.behaviour.study.inputs import Inputs
 from rimmodel.behaviour.study.rotor_model import RotorModel, case_inputs, rotor_model
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
-from rimmodel.evidence.backfit.fitter import Freedom, Interval
+from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.reduction.speed_points import SpeedPoints

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Interval
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
-from rimmodel.evidence.backfit.fitter import Freedom, Interval
+from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.points import Words
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from rimmodel.arrays import Interval
 from rimmodel.evidence.backfit.fit import ALL_POINTS, BackFit
-from rimmodel.evidence.backfit.fitter import Interval
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.units import MILLIMETRE

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.survey import batches
 
 if TYPE_CHECKING:
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
     from rimmodel.evidence.recording.read import Recording
 
-    Floats = NDArray[np.float64]
     Whole = NDArray[np.int64]
 
 _DISTINCT = 8192

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.evidence.reduction.cells import Cells, Grid, condense, make_grid
 from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE, Points, points_by_speed, points_in_time
 from rimmodel.evidence.reduction.sensors import Health, judge_sensors
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
     from rimmodel.evidence.recording.read import Recording
 
-    Floats = NDArray[np.float64]
     Whole = NDArray[np.int64]
 
 OUTLIER = 6.0

@@ -11,16 +11,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.units import DEGREE, MILLIMETRE, RPM
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from rimmodel.evidence.recording.read import Recording
     from rimmodel.evidence.reduction.condensed import Reduction
 
-    Floats = NDArray[np.float64]
 
 CONTRARY, FEW_CONTRARY = 0.5, 0.2
 """Share of the changes of speed against which the direction column stands: nothing can be decided, or remarked."""

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
     Whole = NDArray[np.int64]
 
 LEAST_HOLD = 20.0

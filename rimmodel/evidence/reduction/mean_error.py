@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from rimmodel.evidence.reduction.cells import Cells
     from rimmodel.evidence.reduction.dwells import Points
 
-    Floats = NDArray[np.float64]
 
 _LEAST_BLOCKS = 16
 

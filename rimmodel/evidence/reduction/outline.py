@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.elastic.roundness import Circle, Roundness, roundness
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 _LEAST_CIRCLE = 4
 

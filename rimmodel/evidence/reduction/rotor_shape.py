@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.survey import batches
 from rimmodel.evidence.reduction.condensed import DIRECTIONS, Reduction, reduce_recording
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
     from rimmodel.evidence.recording.read import Recording
 
-    Floats = NDArray[np.float64]
 
 FACE_RADIUS = 4.0
 """m; stands in for the pole-face radius, which enters the circle fits only through deviation^2 / radius."""

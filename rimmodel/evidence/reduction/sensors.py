@@ -10,18 +10,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.arrays import Floats, Mask
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.units import MILLIMETRE, RPM
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from rimmodel.evidence.recording.read import Recording
     from rimmodel.evidence.reduction.cells import Cells, Grid
     from rimmodel.evidence.reduction.dwells import Points
 
-    Floats = NDArray[np.float64]
-    Mask = NDArray[np.bool_]
 
 DEAD = 0.2
 """Of the others' gap: a sensor that reads less is dead."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.cells import TEMPERATURES
 from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction, reduce_recording
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
     from rimmodel.evidence.recording.read import Recording
 
-    Floats = NDArray[np.float64]
     Whole = NDArray[np.int64]
 
 LEAST_POINTS = 5

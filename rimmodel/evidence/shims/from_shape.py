@@ -14,11 +14,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.keys.complementarity import condensed
 from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor
 from rimmodel.behaviour.keys.path import landmarks
-from rimmodel.elastic.ring import Floats, floats
 from rimmodel.evidence.shims.search import covariance_about, most_probable
 from rimmodel.units import MILLIMETRE, RPM
 

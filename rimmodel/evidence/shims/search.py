@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rimmodel.elastic.ring import Floats
+from rimmodel.arrays import Floats
 
 _STEPS = 25
 _TRUST = (30.0, 10.0, 3.0, 1.0)

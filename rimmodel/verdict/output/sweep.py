@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.elastic.ring import Floats
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import KINDS, RPM
