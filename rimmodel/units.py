@@ -4,7 +4,8 @@ Inside rimmodel every number is an SI float. Text such as ``"1.5 mm"`` becomes o
 one number, one unit from the list in ``units.txt``, the right dimension, finite, and within a range in which
 such a quantity of a large machine can lie. What does not fit is refused in words, never guessed.
 
-The units of print and of column headers are the constants below: ``speed / RPM``, ``1.5 * MILLIMETRE``.
+The units of print go out by the same door: `in_print` and `number` for tables and figures whose heads name the unit,
+`rpm`, `mm` and their like for words. A constant of a module is written as ``1.5 * MILLIMETRE``.
 """
 
 from __future__ import annotations
@@ -16,16 +17,19 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 if TYPE_CHECKING:
     import pint
+
+    from rimmodel.arrays import Floats, Numbers
 
 RPM = 2.0 * math.pi / 60.0
 MILLIMETRE = 1e-3
 MEGAPASCAL = 1e6
 GIGAPASCAL = 1e9
 KILONEWTON = 1e3
+TONNE = 1e3
 DEGREE = math.pi / 180.0
 ZERO_CELSIUS = 273.15
 """Kelvin at 0 degC."""
@@ -87,6 +91,57 @@ KINDS = _kinds(
     ("inertia", "kg*m^2", "6e6 kg*m^2", -1e12, 1e12),
     ("force", "N", "850 kN", -1e12, 1e12),
 )
+
+
+@dataclass(frozen=True)
+class PrintUnit:
+    """The unit in which a kind of quantity is printed.
+
+    Parameters
+    ----------
+    name : str
+    size : float, SI
+    decimals : int or None
+        As many are shown where nothing else is asked for; None shows four significant digits.
+    zero : float, SI
+        Its value at the zero of the unit.
+    """
+
+    name: str
+    size: float
+    decimals: int | None = None
+    zero: float = 0.0
+
+    @overload
+    def of(self, value: float) -> float: ...
+    @overload
+    def of(self, value: Floats) -> Floats: ...
+    def of(self, value: Numbers) -> Numbers:
+        """A value (SI) in this unit."""
+        return (value - self.zero) / self.size
+
+    def text(self, value: Numbers, form: str | None = None) -> str:
+        """A value (SI; an array has one element) in words, with the unit."""
+        if form is None:
+            form = ".4g" if self.decimals is None else f".{self.decimals}f"
+        return f"{float(self.of(value)):{form}} {self.name}"
+
+
+PRINT = {
+    "length": PrintUnit("mm", MILLIMETRE, 2),
+    "small length": PrintUnit("mm", MILLIMETRE, 2),
+    "speed": PrintUnit("rpm", RPM, 1),
+    "stress": PrintUnit("MPa", MEGAPASCAL, 1),
+    "strength": PrintUnit("MPa", MEGAPASCAL, 1),
+    "elastic modulus": PrintUnit("GPa", GIGAPASCAL),
+    "temperature": PrintUnit("degC", 1.0, 0, ZERO_CELSIUS),
+    "force": PrintUnit("kN", KILONEWTON, 0),
+    "torque": PrintUnit("kN m", KILONEWTON, 0),
+    "angle": PrintUnit("deg", DEGREE),
+    "mass": PrintUnit("t", TONNE),
+    "inertia": PrintUnit("t m2", TONNE),
+}
+"""By kind of ``KINDS``; the other kinds are printed in SI."""
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _NAME = r"[A-Za-zµμ°_]+(?:(?:\^|\*\*)-?\d|[2-4])?"
@@ -192,6 +247,149 @@ def parse_difference(text: object, kind: str) -> float:
     if not abs(value) <= wanted.highest - wanted.lowest:
         raise UnitError(f"{text!r} is {value:.6g} {wanted.si_unit}, more than any two of this {kind} are apart")
     return value
+
+
+@overload
+def in_print(value: float, kind: str) -> float: ...
+@overload
+def in_print(value: Floats, kind: str) -> Floats: ...
+def in_print(value: Numbers, kind: str) -> Numbers:
+    """A value in its unit of print, for tables and figures that name the unit in their heads.
+
+    Parameters
+    ----------
+    value : float or array, SI
+    kind : str
+        A key of ``PRINT``.
+
+    Returns
+    -------
+    float or array, unit of print
+
+    >>> in_print(0.0123, "length")
+    12.3
+    """
+    return PRINT[kind].of(value)
+
+
+@overload
+def in_rpm(speed: float) -> float: ...
+@overload
+def in_rpm(speed: Floats) -> Floats: ...
+def in_rpm(speed: Numbers) -> Numbers:
+    """`in_print` of a speed.
+
+    Parameters
+    ----------
+    speed : float or array, rad/s
+
+    Returns
+    -------
+    float or array, rpm
+    """
+    return in_print(speed, "speed")
+
+
+@overload
+def in_mm(length: float) -> float: ...
+@overload
+def in_mm(length: Floats) -> Floats: ...
+def in_mm(length: Numbers) -> Numbers:
+    """`in_print` of a length.
+
+    Parameters
+    ----------
+    length : float or array, m
+
+    Returns
+    -------
+    float or array, mm
+    """
+    return in_print(length, "length")
+
+
+def number(value: Numbers | None, kind: str | None = None) -> float | None:
+    """A float for JSON: None for what is not a finite number.
+
+    Parameters
+    ----------
+    value : float or array or None, SI
+        An array of one element.
+    kind : str or None
+        A key of ``PRINT``, to have it in the unit of print.
+
+    Returns
+    -------
+    float or None, unit of print
+
+    >>> number(0.0123, "length"), number(math.inf)
+    (12.3, None)
+    """
+    if value is None or not math.isfinite(value):
+        return None
+    return float(value if kind is None else in_print(value, kind))
+
+
+def with_unit(value: Numbers, kind: str, form: str | None = None) -> str:
+    """A number in words, with its unit of print.
+
+    Parameters
+    ----------
+    value : float or array, SI
+        An array of one element.
+    kind : str
+        A key of ``PRINT``.
+    form : str or None
+        Format of the number; that of ``PRINT`` when None.
+
+    >>> with_unit(206e9, "elastic modulus"), with_unit(0.0123, "length", ".1f")
+    ('206 GPa', '12.3 mm')
+    """
+    return PRINT[kind].text(value, form)
+
+
+def rpm(speed: Numbers, form: str | None = None) -> str:
+    """`with_unit` of a speed.
+
+    Parameters
+    ----------
+    speed : float or array, rad/s
+    form : str or None
+    """
+    return with_unit(speed, "speed", form)
+
+
+def mm(length: Numbers, form: str | None = None) -> str:
+    """`with_unit` of a length.
+
+    Parameters
+    ----------
+    length : float or array, m
+    form : str or None
+    """
+    return with_unit(length, "length", form)
+
+
+def mpa(stress: Numbers, form: str | None = None) -> str:
+    """`with_unit` of a stress.
+
+    Parameters
+    ----------
+    stress : float or array, Pa
+    form : str or None
+    """
+    return with_unit(stress, "stress", form)
+
+
+def celsius(temperature: Numbers, form: str | None = None) -> str:
+    """`with_unit` of a temperature.
+
+    Parameters
+    ----------
+    temperature : float or array, K
+    form : str or None
+    """
+    return with_unit(temperature, "temperature", form)
 
 
 @cache

@@ -83,8 +83,13 @@ def items(text: str, module: str) -> Iterator[Item]:
     """Public functions and classes of the text of a module."""
     tree = ast.parse(text)
     for node in tree.body:
-        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_"):
+        if isinstance(node, ast.FunctionDef | ast.ClassDef) and node.name[0] != "_" and not _is_overload(node):
             yield Item(f"{module}.{node.name}", node, tree)
+
+
+def _is_overload(node: ast.FunctionDef | ast.ClassDef) -> bool:
+    """Whether it is a second signature of a function, whose docstring stands in the last one."""
+    return any(ast.unparse(decorator) == "overload" for decorator in node.decorator_list)
 
 
 @cache
@@ -221,7 +226,8 @@ def _class_faults(item: Item, node: ast.ClassDef) -> Iterator[str]:
     if "BaseModel" in bases:
         return
     for method in node.body:
-        if isinstance(method, ast.FunctionDef) and method.name[0] != "_" and "Protocol" not in bases:
+        public = isinstance(method, ast.FunctionDef) and method.name[0] != "_" and not _is_overload(method)
+        if public and "Protocol" not in bases:
             yield from (f"{method.name}: {fault}" for fault in _method_faults(item, method))
     fields, own = {}, {}
     for here, after in zip(node.body, [*node.body[1:], None], strict=True):

@@ -1,13 +1,33 @@
 """The door between text and SI: what it lets in, with values a hand can check, and what it refuses, in words."""
 
+import ast
 import math
 import re
+from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rimmodel.units import KINDS, RPM, UnitError, conversion, parse_difference, parse_quantity
+import rimmodel
+from rimmodel.units import (
+    KINDS,
+    PRINT,
+    RPM,
+    UnitError,
+    conversion,
+    in_mm,
+    in_print,
+    in_rpm,
+    mm,
+    mpa,
+    number,
+    parse_difference,
+    parse_quantity,
+    rpm,
+    with_unit,
+)
 
 # by definition: 1 in = 25.4 mm, 1 lb = 0.45359237 kg, 1 lbf = 1 lb x 9.80665 m/s2 (international yard and pound, 1959)
 PSI = 0.45359237 * 9.80665 / 0.0254**2
@@ -197,3 +217,58 @@ def test_turns_in_a_minute_have_many_names_in_headers(unit):
 
 def test_rpm_is_a_turn_in_a_minute():
     assert parse_quantity("1 rpm", "speed") == pytest.approx(RPM, rel=1e-15)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("kind", PRINT)
+def test_the_unit_of_print_is_the_unit_of_that_name(kind):
+    """Size and zero of a unit of print against the list of units that is read with pint."""
+    unit = PRINT[kind]
+    scale, zero = conversion(unit.name.replace("kN m", "kN*m").replace("t m2", "t*m^2"), kind)
+    assert (scale, zero) == (pytest.approx(unit.size, rel=1e-13), pytest.approx(unit.zero, abs=1e-9))
+
+
+@pytest.mark.derived
+def test_numbers_go_out_in_units_of_print():
+    assert in_rpm(2 * math.pi) == pytest.approx(60.0, rel=1e-15)
+    assert in_mm(np.array([1.0, 0.0254])) == pytest.approx([1000.0, 25.4])
+    assert in_print(333.15, "temperature") == pytest.approx(60.0)
+    assert number(np.asarray(math.pi), "angle") == pytest.approx(180.0)
+    assert [number(value, "length") for value in (None, math.nan, math.inf, -math.inf)] == [None] * 4
+
+
+@pytest.mark.derived
+def test_words_carry_their_unit():
+    assert (rpm(2 * math.pi), mm(np.asarray(0.01234)), mpa(180e6, ".0f")) == ("60.0 rpm", "12.34 mm", "180 MPa")
+    assert with_unit(3400.0, "mass", ".2f") == "3.40 t"
+
+
+SIZES = {"RPM", "MILLIMETRE", "MEGAPASCAL", "GIGAPASCAL", "KILONEWTON", "TONNE", "DEGREE"}
+THOUSANDS = {"1e-09", "1e-06", "0.001", "1000.0", "1000000.0", "1000000000.0", "1000", "1000000"}
+PACKAGE = Path(rimmodel.__file__).parent
+MODULES = [path.relative_to(PACKAGE).as_posix() for path in sorted(PACKAGE.rglob("*.py")) if path.name != "units.py"]
+
+
+def conversions_to_print(text: str) -> list[str]:
+    """Divisions by the size of a unit, and numbers in words that are scaled by thousands, in the text of a module."""
+    nodes = list(ast.walk(ast.parse(text)))
+    in_words = {id(node.value) for node in nodes if isinstance(node, ast.FormattedValue)}
+    found = []
+    for node in (node for node in nodes if isinstance(node, ast.BinOp)):
+        right, sign = ast.unparse(node.right), type(node.op)
+        scaled = id(node) in in_words and sign in (ast.Div, ast.Mult) and right in THOUSANDS
+        if scaled or (sign is ast.Div and right in SIZES) or (sign is ast.Sub and right == "ZERO_CELSIUS"):
+            found.append(ast.unparse(node))
+    return found
+
+
+@pytest.mark.parametrize(
+    "text", ["x / MILLIMETRE", "f'{x / RPM:.1f} rpm'", "x - ZERO_CELSIUS", "f'{x * 1e3:g} mm'", "f'{x / 1e6} MPa'"]
+)
+def test_a_conversion_to_print_is_found(text):
+    assert conversions_to_print(text)
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_units_of_print_are_made_by_units_alone(module):
+    assert conversions_to_print((PACKAGE / module).read_text(encoding="utf-8")) == []

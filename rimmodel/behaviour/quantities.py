@@ -19,8 +19,8 @@ from rimmodel.behaviour.contact.state import Contact, contact, rim_response
 from rimmodel.elastic import EdgeLoads
 from rimmodel.rotor import Condition, Material, Rotor
 from rimmodel.rotor.quantity import POSITIVE
-from rimmodel.rotor.registry import HIGHEST, PrintUnit, Quantity, missing_input, quantity_at, register
-from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+from rimmodel.rotor.registry import HIGHEST, Quantity, missing_input, quantity_at, register
+from rimmodel.units import PrintUnit, mm, mpa, rpm
 
 SLOW_CLAIM = 0.5
 """Share of rated speed below which a claimed or required speed is no bound."""
@@ -70,7 +70,7 @@ def _slow(rotor: Rotor, value: float) -> str:
     if not value < SLOW_CLAIM * rated:
         return ""
     return (
-        f"asks for {value / RPM:.4g} rpm, less than half of rated speed, {rated / RPM:g} rpm; check the unit, or "
+        f"asks for {rpm(value, '.4g')}, less than half of rated speed, {rpm(rated, 'g')}; check the unit, or "
         "write it as '1.3 x rated'"
     )
 
@@ -79,14 +79,12 @@ def _narrow(rotor: Rotor, value: float) -> str:
     cold = float(rotor.air_gap.cold)
     if not value < NARROW_GAP_CLAIM * cold:
         return ""
-    return f"asks for {value / MILLIMETRE:.4g} mm, less than a fifth of the cold gap, {cold / MILLIMETRE:g} mm"
+    return f"asks for {mm(value, '.4g')}, less than a fifth of the cold gap, {mm(cold, 'g')}"
 
 
 def _wider_than_gap(rotor: Rotor, value: float) -> str:
     cold = float(rotor.air_gap.cold)
-    return (
-        f"allows {value / MILLIMETRE:.4g} mm, more than the cold gap, {cold / MILLIMETRE:g} mm" if value > cold else ""
-    )
+    return f"allows {mm(value, '.4g')}, more than the cold gap, {mm(cold, 'g')}" if value > cold else ""
 
 
 def _beyond(steel: Material, value: float) -> str:
@@ -94,7 +92,7 @@ def _beyond(steel: Material, value: float) -> str:
     if strength is None or not value > float(strength):
         return ""
     limit = float(strength)
-    return f"allows {value / MEGAPASCAL:.4g} MPa, more than the strength of the steel, {limit / MEGAPASCAL:g} MPa"
+    return f"allows {mpa(value, '.4g')}, more than the strength of the steel, {mpa(limit, 'g')}"
 
 
 # ---------------------------------------------------------------------------------------------- the quantities
@@ -301,7 +299,7 @@ def less_is_better(quantity: str) -> bool:
 
 
 def print_unit(quantity: str) -> PrintUnit:
-    """Unit of print of a quantity, its size in SI and the decimals.
+    """Unit of print of a quantity.
 
     >>> print_unit("gap_at_rated").name
     'mm'
@@ -324,7 +322,7 @@ def in_print(quantity: str, value: float | None) -> float | None:
     """
     if value is None or not np.isfinite(value):
         return None
-    return value / print_unit(quantity).size
+    return print_unit(quantity).of(value)
 
 
 def text(quantity: str, value: float | None) -> str:
@@ -338,12 +336,11 @@ def text(quantity: str, value: float | None) -> str:
     >>> text("gap_at_rated", 0.01234)
     '12.34 mm'
     """
-    unit, size, decimals = print_unit(quantity)
     if value is None or np.isnan(value):
         return "none"
     if np.isinf(value):
         return "without bound" if value > 0 else "none"
-    return f"{value / size:.{decimals}f} {unit}"
+    return print_unit(quantity).text(value)
 
 
 def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:

@@ -15,7 +15,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.behaviour.contact.coefficients import Direction
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.units import DEGREE, MILLIMETRE, RPM, ZERO_CELSIUS
+from rimmodel.units import DEGREE, MILLIMETRE, in_mm, in_print, in_rpm
 
 if TYPE_CHECKING:
     import polars
@@ -148,18 +148,18 @@ def virtual_run(rotor: Rotor, condition: Condition, run: Run) -> polars.DataFram
     place, sensor, pole = (index.ravel() for index in np.indices(whole))
     columns = {
         "time [s]": np.round(time[place], 2),
-        "speed [rpm]": np.round(speed[place] / RPM, 3),
+        "speed [rpm]": np.round(in_rpm(speed[place]), 3),
         "sensor": np.array([f"S{number}" for number in range(1, sensors + 1)])[sensor],
         "angle [deg]": angle[sensor],
         "plane": np.repeat(run.planes, run.sensors_per_plane)[sensor],
         "direction": np.where(up, "up", "down")[place],
-        "gap [mm]": np.round(gap.ravel() / MILLIMETRE, 4),
+        "gap [mm]": np.round(in_mm(gap.ravel()), 4),
     }
     if run.per_pole:
         columns["pole"] = pole + 1
     if run.condition_columns:
-        columns["rim_temperature [degC]"] = np.full(gap.size, float(condition.rim_temperature) - ZERO_CELSIUS)
-        warm = float(condition.stator_temperature) - ZERO_CELSIUS + run.stator_warming * time / time.max()
+        columns["rim_temperature [degC]"] = np.full(gap.size, in_print(float(condition.rim_temperature), "temperature"))
+        warm = in_print(float(condition.stator_temperature), "temperature") + run.stator_warming * time / time.max()
         columns["stator_temperature [degC]"] = np.round(warm[place], 2)
     return pl.DataFrame(columns)
 

@@ -21,7 +21,7 @@ from rimmodel.planning.stop_lines import StopLines, stop_lines
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import FIRST_STEP, ProvingRun
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import MILLIMETRE, RPM, in_rpm, mm, rpm
 
 SLOW_ROLL = 0.05
 """Of rated speed: turning just fast enough for every pole to pass every sensor."""
@@ -151,14 +151,14 @@ def run_plan(
     present, basis = present_case(case, measurement)
     rotor = present.rotor if interference is None else case.rotor.with_interference(interference)
     if interference is not None:
-        basis = f"as drawn, with {interference / MILLIMETRE:.2f} mm of interference"
+        basis = f"as drawn, with {mm(interference)} of interference"
     shown = measurement.machines if measurement is not None and present is not case else ()
     run = case.plan
     highest = float(rotor.speeds.overspeed if run.highest_speed is None else run.highest_speed)
     rated = float(rotor.speeds.rated)
     if not highest > FIRST_STEP * rated:
         raise ValueError(
-            f"plan.highest_speed is {highest / RPM:g} rpm; it must be above {100 * FIRST_STEP:.0f} % of rated speed, "
+            f"plan.highest_speed is {rpm(highest, 'g')}; it must be above {100 * FIRST_STEP:.0f} % of rated speed, "
             "where the steps start"
         )
     expected, low, high = _float_speeds(rotor, state)
@@ -235,7 +235,7 @@ def run_speeds(
     Where no lift-off is expected, five even steps from 25 to 150 rpm, the nearest one moved to rated:
 
     >>> steps, fine = run_speeds(100 * RPM, 150 * RPM, 7, (900 * RPM, 990 * RPM))
-    >>> print(np.round(steps / RPM, 1), int(fine.sum()))
+    >>> print(np.round(in_rpm(steps), 1), int(fine.sum()))
     [  0.   5.  25.  56. 100. 118. 150.] 0
     """
     low, high = 0.97 * expected[0], 1.03 * expected[1]
@@ -243,13 +243,13 @@ def run_speeds(
     weight = np.where((grid >= low) & (grid <= high), FINER, 1.0)
     mass = np.concatenate([[0.0], np.cumsum((weight[1:] + weight[:-1]) / 2)])
     steps = np.interp(np.linspace(0.0, mass[-1], points - 2), mass, grid)
-    whole = np.floor(steps / RPM + 1e-9)
-    last = np.floor(highest / RPM + 1e-9)
-    at_rated = np.round(rated / RPM)
+    whole = np.floor(in_rpm(steps) + 1e-9)
+    last = np.floor(in_rpm(highest) + 1e-9)
+    at_rated = np.round(in_rpm(rated))
     if at_rated < last:
         inner = whole[1:-1]
         inner[np.argmin(np.abs(inner - at_rated))] = at_rated
-    slow = max(np.floor(SLOW_ROLL * rated / RPM), 1.0)
+    slow = max(np.floor(in_rpm(SLOW_ROLL * rated)), 1.0)
     whole = np.unique(np.concatenate([[0.0, slow], whole[:-1], [last]]))
     speed = whole[whole <= last] * RPM
     return speed, (speed >= low) & (speed <= high)
@@ -362,7 +362,7 @@ def _notes(plan: RunPlan, case: Case, *, measured: bool) -> list[str]:
     notes, rotor = [], case.rotor
     if plan.float_speed_low > plan.highest_speed:
         notes.append(
-            f"The rim is expected to lift off above the agreed {plan.highest_speed / RPM:.0f} rpm: this run can show "
+            f"The rim is expected to lift off above the agreed {rpm(plan.highest_speed, '.0f')}: this run can show "
             "that it stays seated, not where it floats."
         )
     elif plan.float_speed_high > plan.highest_speed:
@@ -371,8 +371,8 @@ def _notes(plan: RunPlan, case: Case, *, measured: bool) -> list[str]:
         notes.append("The rim may float from the start; without a seated stretch the run gives an upper bound only.")
     if plan.reaches < plan.speed[-1]:
         notes.append(
-            f"The stop line ends this run at {plan.reaches / RPM:.0f} rpm: from there the next step could take the "
-            f"mean gap below {plan.stops.minimum / MILLIMETRE:.2f} mm. Put the steps closer, or agree on less."
+            f"The stop line ends this run at {rpm(plan.reaches, '.0f')}: from there the next step could take the "
+            f"mean gap below {mm(plan.stops.minimum)}. Put the steps closer, or agree on less."
         )
     if rotor.fit.interference_tolerance == 0 and not measured:
         notes.append("No interference tolerance is given: the bands hold stiffness and sensor offset alone.")

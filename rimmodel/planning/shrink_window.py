@@ -17,7 +17,7 @@ from rimmodel.planning.present import present_case
 from rimmodel.rotor import REFERENCE_TEMPERATURE, Rotor
 from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import MILLIMETRE, mm, rpm
 
 STEP = 0.01 * MILLIMETRE
 """To which interferences and shims are named: a micrometer reads no less."""
@@ -259,7 +259,7 @@ def _assembly_edge(rotor: Rotor, limits: Limits) -> tuple[Edge, ...]:
     hottest = max([needed.mean, *needed.per_key])
     most = per_kelvin * (float(limits.shrinking_rim_temperature) - hottest)
     allowed = float(limits.shrinking_rim_temperature) - REFERENCE_TEMPERATURE + 20.0
-    note = f"rim at {allowed:.0f} degC, {needed.clearance / MILLIMETRE:.2f} mm play over the keys"
+    note = f"rim at {allowed:.0f} degC, {mm(needed.clearance)} play over the keys"
     note += "" if needed.clearance_given else " (no fit.assembly_clearance given)"
     source = limits.source("shrinking_rim_temperature")
     return (
@@ -296,7 +296,7 @@ def in_steps(interference: float, *, up: bool) -> float:
 
 
 def _mm(value: float) -> str:
-    return f"{value / MILLIMETRE:.2f} mm"
+    return mm(value)
 
 
 def _least(window: ShrinkWindow) -> str:
@@ -330,7 +330,7 @@ def _statement(window: ShrinkWindow, rated: float) -> str:
         else f"{_most(window)} ({window.high_by.words})"
     )
     speeds = ", ".join(
-        f"{name} {speed / RPM:.0f} rpm ({speed / rated:.2f} x rated)" if np.isfinite(speed) else f"{name} none"
+        f"{name} {rpm(speed, '.0f')} ({speed / rated:.2f} x rated)" if np.isfinite(speed) else f"{name} none"
         for name, speed in window.float_speeds.items()
     )
     return (

@@ -6,7 +6,7 @@ import numpy as np
 
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, quantity, text
-from rimmodel.units import RPM, ZERO_CELSIUS
+from rimmodel.units import RPM, ZERO_CELSIUS, rpm
 
 REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0
 """Kelvin; the one uniform temperature at which interference and cold gap are stated."""
@@ -98,7 +98,7 @@ SPEED_NAMES = ("standstill", "rated", "overspeed", "runaway")
 
 
 def _rpm(speed: Numbers) -> str:
-    return f"{np.asarray(speed).flat[0] / RPM:g} rpm"
+    return rpm(np.asarray(speed).flat[0], "g")
 
 
 @dataclass(frozen=True)

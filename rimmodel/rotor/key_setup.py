@@ -7,6 +7,7 @@ from math import pi
 from rimmodel.elastic.key_compliance import NARROWEST_KEY
 from rimmodel.rotor.rotor import Rotor
 from rimmodel.rotor.shrink_fit import ShrinkFit
+from rimmodel.units import mm
 
 
 def guide_fault(fit: ShrinkFit) -> str | None:
@@ -47,8 +48,8 @@ def key_setup_faults(rotor: Rotor) -> list[str]:
         return faults
     if float(width) < NARROWEST_KEY * bore:
         faults.append(
-            f"fit.key_width is {float(width) * 1e3:g} mm; it must be at least {NARROWEST_KEY:g} of the bore radius, "
-            f"{NARROWEST_KEY * bore * 1e3:g} mm: a knife edge dents as its own shape says"
+            f"fit.key_width is {mm(width, 'g')}; it must be at least {NARROWEST_KEY:g} of the bore radius, "
+            f"{mm(NARROWEST_KEY * bore, 'g')}: a knife edge dents as its own shape says"
         )
     if count is not None and float(width) * float(count) > 2 * pi * bore:
         faults.append(

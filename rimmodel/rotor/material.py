@@ -6,7 +6,7 @@ import numpy as np
 
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.quantity import NOT_NEGATIVE, POISSON, POSITIVE, Bounds, Checked, plain, quantity
-from rimmodel.units import MEGAPASCAL
+from rimmodel.units import mpa
 
 ENDURED_SHARE = 0.9
 """Of the ultimate strength: at a thousand cycles, so what is endured without end is less (book practice)."""
@@ -88,6 +88,6 @@ def _weaker(strength: Numbers | None, name: str, ultimate: Numbers | None, share
     if wrong.any():
         of = "at most" if share == 1.0 else f"below {share:g} of"
         raise ValueError(
-            f"Material: {name} is {lower[wrong].flat[0] / MEGAPASCAL:g} MPa; it must be {of} ultimate_strength, "
-            f"{upper[wrong].flat[0] / MEGAPASCAL:g} MPa; are the two mixed up?"
+            f"Material: {name} is {mpa(lower[wrong].flat[0], 'g')}; it must be {of} ultimate_strength, "
+            f"{mpa(upper[wrong].flat[0], 'g')}; are the two mixed up?"
         )

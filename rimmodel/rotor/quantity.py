@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from rimmodel.units import GIGAPASCAL, KINDS, MEGAPASCAL, RPM, ZERO_CELSIUS
+from rimmodel.units import KINDS, rpm, with_unit
 
 
 @dataclass(frozen=True)
@@ -104,25 +104,20 @@ def choices_of(metadata: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(choices() if callable(choices) else choices)
 
 
-_PRINT = {
-    "speed": ("rpm", RPM, 0.0),
-    "temperature": ("degC", 1.0, ZERO_CELSIUS),
-    "strength": ("MPa", MEGAPASCAL, 0.0),
-    "stress": ("MPa", MEGAPASCAL, 0.0),
-    "elastic modulus": ("GPa", GIGAPASCAL, 0.0),
-}
-"""Unit of print, its size and its zero in SI, of the kinds whose bounds are not printed in SI."""
+_IN_PRINT = ("speed", "temperature", "strength", "stress", "elastic modulus")
+"""Kinds whose bounds are shown in the unit of print, not in SI."""
 
 
 def _bound_text(value: float, kind: str | None) -> str:
-    unit, size, zero = _PRINT.get(kind or "", (f"{KINDS[kind].si_unit}" if kind else "", 1.0, 0.0))
-    return f"{(value - zero) / size:.6g} {unit}".rstrip()
+    if kind in _IN_PRINT:
+        return with_unit(value, kind, ".6g")
+    return f"{value:.6g} {KINDS[kind].si_unit if kind else ''}".rstrip()
 
 
 def value_text(value: object, kind: str | None) -> str:
     """A number with the unit of its kind, for messages: SI, but speeds in rpm."""
     if kind == "speed" and isinstance(value, float | int | np.number):
-        return f"{value / RPM:g} rpm"
+        return rpm(float(value), "g")
     unit = f" {KINDS[kind].si_unit}" if kind else ""
     return f"{value:g}{unit}" if isinstance(value, float | int | np.number) else f"{value!r}"
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,26 +17,11 @@ from numpy.typing import NDArray
 from rimmodel.rotor.conditions import SPEED_NAMES
 from rimmodel.rotor.quantity import FINITE, Rule
 from rimmodel.rotor.rotor import Rotor
-from rimmodel.units import KINDS, MEGAPASCAL, MILLIMETRE, RPM
+from rimmodel.units import KINDS, PRINT, PrintUnit
 
 HIGHEST = "highest"
 """In place of the name of the highest speed that a case gives."""
 
-
-class PrintUnit(NamedTuple):
-    """Unit of print, its size in SI, and the decimals that are shown."""
-
-    name: str
-    size: float
-    decimals: int
-
-
-PRINT_UNITS = {
-    "speed": PrintUnit("rpm", RPM, 1),
-    "small length": PrintUnit("mm", MILLIMETRE, 2),
-    "stress": PrintUnit("MPa", MEGAPASCAL, 1),
-}
-"""By kind of quantity."""
 
 Slip = Callable[[Rotor, float], str]
 """From the machine and a stated value (SI) to why that is a slip; empty where it may be meant."""
@@ -104,7 +89,7 @@ class Quantity:
     @property
     def printed(self) -> PrintUnit:
         """Its unit of print."""
-        return self.unit or PRINT_UNITS[self.kind]
+        return self.unit or PRINT[self.kind]
 
 
 @dataclass(frozen=True)
@@ -153,7 +138,7 @@ def register(quantity: Quantity) -> Quantity:
         raise ValueError(f"quantity {quantity.name!r}: a name is one word of letters, digits and _, without '_at_'")
     if quantity.kind not in KINDS:
         raise ValueError(f"quantity {quantity.name!r} has the kind {quantity.kind!r}; one of {', '.join(KINDS)}")
-    if quantity.unit is None and quantity.kind not in PRINT_UNITS:
+    if quantity.unit is None and quantity.kind not in PRINT:
         raise ValueError(f"quantity {quantity.name!r} needs a unit of print: {quantity.kind} has none of its own")
     QUANTITIES[quantity.name] = quantity
     return quantity

@@ -8,7 +8,7 @@ import numpy as np
 
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.rim import Rim
-from rimmodel.units import ZERO_CELSIUS
+from rimmodel.units import celsius
 
 SIDES = ("rim_bore_temperature", "rim_outer_temperature")
 
@@ -47,7 +47,7 @@ def take_rim_sides(name: str, table: dict[str, Any], rim: Rim | None, faults: li
         mean, given = float(mean_rim_temperature(rim, bore, outside)), table.get("rim_temperature")
         if given is not None and abs(given - mean) > 0.5:
             faults.append(
-                f"{where}.rim_temperature is {given - ZERO_CELSIUS:g} degC, but its two sides make a mean of "
-                f"{mean - ZERO_CELSIUS:.4g} degC; they must agree within 0.5 K, or leave rim_temperature out"
+                f"{where}.rim_temperature is {celsius(given, 'g')}, but its two sides make a mean of "
+                f"{celsius(mean, '.4g')}; they must agree within 0.5 K, or leave rim_temperature out"
             )
         table |= {"rim_temperature": mean, "rim_temperature_rise": outside - bore}

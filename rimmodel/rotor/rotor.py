@@ -13,6 +13,7 @@ from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.rim import Rim
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
+from rimmodel.units import with_unit
 
 
 class RotorError(ValueError):
@@ -99,7 +100,7 @@ def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
             faults.append((key, text))
 
     def mm(value: Numbers) -> str:
-        return f"{float(np.asarray(value).flat[0]) * 1e3:g} mm"
+        return with_unit(np.asarray(value).flat[0], "length", "g")
 
     outside = np.asarray(rim.outer_radius)
     demand(

@@ -17,6 +17,7 @@ from rimmodel.rotor.quantity import (
     quantity,
     text,
 )
+from rimmodel.units import mm
 
 SETTLEMENTS = ("keys", "stack", "unknown")
 """What can have lost interference since assembly: bedding of keys and shims, growth of the stack, or either."""
@@ -186,8 +187,8 @@ def resolve_interference(fit: dict[str, object]) -> str | None:
     own = math.fsum(keys) / len(keys)
     if isinstance(mean, float) and abs(mean - own) > MEAN_AGREES_WITHIN:
         return (
-            f"fit.interference is {mean * 1e3:g} mm, the mean of key_interference {own * 1e3:.4g} mm; "
-            f"they must agree within {MEAN_AGREES_WITHIN * 1e3:g} mm; leave interference out to take the mean"
+            f"fit.interference is {mm(mean, 'g')}, the mean of key_interference {mm(own, '.4g')}; "
+            f"they must agree within {mm(MEAN_AGREES_WITHIN, 'g')}; leave interference out to take the mean"
         )
     fit["interference"] = own
     return None

@@ -7,7 +7,7 @@ import numpy as np
 from rimmodel.evidence.measured.machine import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import mm
 
 
 def assumptions(case: Case) -> list[str]:
@@ -63,7 +63,7 @@ def _of_records(case: Case) -> list[str]:
     """Standard uncertainties of each recording, and of the cold gap where no tolerance states one."""
     said = [
         f"'{record.label or record.file}': standard uncertainty of the level of the mean gap "
-        f"{record.sensor_offset / MILLIMETRE:.3g} mm, of the sensitivity {100 * record.sensor_gain:.3g} %, of rim over "
+        f"{mm(record.sensor_offset, '.3g')}, of the sensitivity {100 * record.sensor_gain:.3g} %, of rim over "
         f"spider temperature in the run {record.temperature_uncertainty:.3g} K."
         for record in case.records
     ]

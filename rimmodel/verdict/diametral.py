@@ -6,7 +6,7 @@ from math import isfinite
 
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import mm
 
 NEAR_HALF = (0.42, 0.58)
 """Share of the drawn interference by which a measured one is taken for half of it."""
@@ -41,8 +41,8 @@ def diametral_suspicion(measured: float, interval: tuple[float, float], drawn: f
     if not (narrow and (holds_half or NEAR_HALF[0] <= share <= NEAR_HALF[1])):
         return ""
     return (
-        f"The measured interference is {share:.2f} of the drawn one ({measured / MILLIMETRE:.2f} mm of "
-        f"{drawn / MILLIMETRE:.2f} mm): check whether the drawing states it on the diameter. fit.interference is "
+        f"The measured interference is {share:.2f} of the drawn one ({mm(measured)} of "
+        f"{mm(drawn)}): check whether the drawing states it on the diameter. fit.interference is "
         "radial; half the shrink lost, or a diametral drawing, look alike in a run."
     )
 

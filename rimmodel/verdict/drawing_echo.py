@@ -8,7 +8,7 @@ from typing import Any
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import Doubt, case_doubts
 from rimmodel.rotor.case.drawing import DrawingLine, drawing
-from rimmodel.verdict.output.fit import number
+from rimmodel.units import number
 
 WIDTH = 100
 BLOCKED = "no claim or requirement that rests on it is judged"

@@ -11,7 +11,7 @@ from rimmodel.evidence.measured.compare import Comparison
 from rimmodel.evidence.measured.measure import Measurement, describe, turning_difference
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
-from rimmodel.units import RPM
+from rimmodel.units import in_rpm
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.fit import comparison_text
 from rimmodel.verdict.shims import ShimAdvice, shims_in_brief
@@ -70,8 +70,8 @@ def _directions(measurement: Measurement) -> str:
     if turn is None:
         return ""
     up, down = (text("float_speed", measurement.fits[way].float_speed[OWN_CONDITION]) for way in ("up", "down"))
-    low, high = (end / RPM for end in turn[1])
-    shown = round(turn[0] / RPM, 1) + 0.0  # no minus before a zero
+    low, high = (in_rpm(end) for end in turn[1])
+    shown = round(in_rpm(turn[0]), 1) + 0.0  # no minus before a zero
     return f"; run-up {up}, run-down {down}, difference {shown:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"
 
 

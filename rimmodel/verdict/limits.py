@@ -9,10 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.behaviour.limits.check import EXCEEDS, Check, listed_once
-from rimmodel.units import KILONEWTON, MEGAPASCAL
-
-PRINT = {"stress": ("MPa", MEGAPASCAL), "torque": ("kN m", KILONEWTON), "": ("-", 1.0)}
-"""Unit of print and its size in SI, by kind of check."""
+from rimmodel.units import PRINT, in_print
 
 
 def words_of(row: Check) -> str:
@@ -107,11 +104,12 @@ def value_text(value: ArrayLike, kind: str) -> str:
     >>> value_text(21.684e6, "torque"), value_text(1.5, ""), value_text(float("inf"), "")
     ('21,680 kN m', '1.5', 'without bound')
     """
-    unit, size = PRINT[kind]
-    shown = float(np.asarray(value)) / size
+    shown = float(np.asarray(value))
+    if kind:
+        shown = in_print(shown, kind)
     if not math.isfinite(shown):
         return "without bound" if shown > 0 else "none"
     digits = 3 - math.floor(math.log10(abs(shown))) if shown else 0
     number_text = f"{round(shown, digits):,.{max(digits, 0)}f}"
     number_text = number_text.rstrip("0").rstrip(".") if "." in number_text else number_text
-    return f"{number_text} {unit}" if kind else number_text
+    return f"{number_text} {PRINT[kind].name}" if kind else number_text

@@ -24,9 +24,8 @@ from rimmodel.rotor.conditions import UNIFORM_COLD
 from rimmodel.rotor.quantity import value_text
 from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import RUN_TEMPERATURE, SENSOR_GAIN, SENSOR_OFFSET
-from rimmodel.units import MEGAPASCAL, MILLIMETRE
+from rimmodel.units import PRINT, celsius, in_print, mm, number
 from rimmodel.verdict.judge import LOST_BY, Finding, verdict_of_interval
-from rimmodel.verdict.output.fit import number
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shares import interval_if_known, shares, verdict_at_worst, verdict_if_known
 
@@ -40,13 +39,11 @@ SEAT_STIFFNESS = 5e10
 """Radial stiffness (N/m) of the rim side of a pole seat alone, the softest of plane finite elements of a rim 1.85 m
 long: stands for a pole of which nothing is stated, so that a reader sees how much hangs on it."""
 
-CELSIUS_ZERO = 273.15
-INPUT_UNITS = {"small length": ("mm", MILLIMETRE), "elastic modulus": ("GPa", 1e9),
-               "strength": ("MPa", MEGAPASCAL)}  # fmt: skip
-"""Unit of print of an input by kind, where it is not the SI unit."""
+IN_PRINT = ("small length", "elastic modulus", "strength")
+"""Kinds of inputs that are shown in their unit of print, not in SI."""
 
 OF_A_RECORD = {
-    LEVEL: ("sensor_offset", f"{SENSOR_OFFSET / MILLIMETRE:g} mm for the level of the mean gap (from memory)"),
+    LEVEL: ("sensor_offset", f"{mm(SENSOR_OFFSET, 'g')} for the level of the mean gap (from memory)"),
     GAIN: ("sensor_gain", f"{100 * SENSOR_GAIN:g} % for the sensitivity (from memory)"),
     TEMPERATURE: ("temperature_uncertainty", f"{RUN_TEMPERATURE:g} K (common practice, no source)"),
 }
@@ -171,10 +168,10 @@ def _input_words(case: Case, name: str) -> str:
 def _printed(value: float, kind: str | None, *, spread: bool = False) -> str:
     """An input in an engineer's unit; a spread with two digits."""
     if kind == "temperature":
-        return f"{value:.2g} K" if spread else f"{value - CELSIUS_ZERO:g} degC"
-    unit, size = INPUT_UNITS.get(kind or "", ("", 1.0))
-    shown = float(f"{value / size:.{2 if spread else 6}g}")
-    return f"{shown:g} {unit}" if unit else value_text(shown, kind)
+        return f"{value:.2g} K" if spread else celsius(value, "g")
+    printed = kind in IN_PRINT
+    shown = float(f"{in_print(value, kind) if kind and printed else value:.{2 if spread else 6}g}")
+    return f"{shown:g} {PRINT[kind].name}" if kind and printed else value_text(shown, kind)
 
 
 def _meaning(case: Case, name: str) -> str:

@@ -13,7 +13,7 @@ from rimmodel.evidence.recording.slips import likely_length, likely_speed
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case, unstated_condition
 from rimmodel.rotor.requirements import CaseRecord
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import mm, rpm
 
 FASTEST_READING = 1.5
 """Times the highest speed that the case names: faster is a wrong unit (rpm read as rad/s is 9.5 times too fast)."""
@@ -78,15 +78,15 @@ def _refuse_speeds(rotor: Rotor, recording: Recording) -> None:
     fastest, named, rated = recording.speed_range[1], float(rotor.speeds.highest), float(rotor.speeds.rated)
     if fastest > FASTEST_READING * named:
         raise RecordingError(
-            f"{recording.source}: speeds reach {fastest / RPM:.6g} rpm, {fastest / named:.3g} times the highest speed "
-            f"of the case ({named / RPM:.6g} rpm){likely_speed(fastest, 0.3 * rated, named)}; check the unit of the "
+            f"{recording.source}: speeds reach {rpm(fastest, '.6g')}, {fastest / named:.3g} times the highest speed "
+            f"of the case ({rpm(named, '.6g')}){likely_speed(fastest, 0.3 * rated, named)}; check the unit of the "
             "speed column, or name a higher speed in [speeds]"
         )
     if fastest < SLOWEST_RUN * rated:
         hint = likely_speed(fastest, 0.3 * rated, FASTEST_READING * named)
         raise RecordingError(
-            f"{recording.source}: speeds reach {fastest / RPM:.4g} rpm only, {fastest / rated:.2g} of rated "
-            f"({rated / RPM:.6g} rpm){hint}; check the unit of the speed column: nothing can be read "
+            f"{recording.source}: speeds reach {rpm(fastest, '.4g')} only, {fastest / rated:.2g} of rated "
+            f"({rpm(rated, '.6g')}){hint}; check the unit of the speed column: nothing can be read "
             f"from a run below {SLOWEST_RUN:g} of rated speed"
         )
 
@@ -99,8 +99,8 @@ def _refuse_gaps(rotor: Rotor, recording: Recording) -> None:
         wide = float(np.quantile(gap, 0.9))
         if wide < NARROWEST_RUN * cold:
             raise RecordingError(
-                f"{recording.source}: nine in ten gaps are below {wide / MILLIMETRE:.4g} mm, {wide / cold:.2g} of the "
-                f"cold gap ({cold / MILLIMETRE:.4g} mm){likely_length(wide / cold)}; check the unit of the gap column; "
+                f"{recording.source}: nine in ten gaps are below {mm(wide, '.4g')}, {wide / cold:.2g} of the "
+                f"cold gap ({mm(cold, '.4g')}){likely_length(wide / cold)}; check the unit of the gap column; "
                 "changes of gap are headed gap_change"
             )
         return
@@ -108,8 +108,8 @@ def _refuse_gaps(rotor: Rotor, recording: Recording) -> None:
     start = float(np.median(slow))
     if start > NARROWEST_RUN * cold:
         raise RecordingError(
-            f"{recording.source}: the change of gap is {start / MILLIMETRE:.4g} mm at the slowest speed, where it "
-            f"starts from 0 (the cold gap is {cold / MILLIMETRE:.4g} mm); head the column gap where it holds gaps, or "
+            f"{recording.source}: the change of gap is {mm(start, '.4g')} at the slowest speed, where it "
+            f"starts from 0 (the cold gap is {mm(cold, '.4g')}); head the column gap where it holds gaps, or "
             "check its unit"
         )
 

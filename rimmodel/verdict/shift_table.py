@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.evidence.measured.measure import Measurement
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, number
 
 SHIFTS = (
     "what could move this knee, if it happened and nobody noted it (float speed and interference would then read "
@@ -34,7 +34,7 @@ def shift_rows(measurement: Measurement) -> list[tuple[str, str, str, str]]:
     rows = []
     for row in ordered:
         if np.isfinite(row.float_speed):
-            shifts = f"{_signed(row.float_speed / RPM, 1)} rpm", f"{_signed(row.interference / MILLIMETRE, 2)} mm"
+            shifts = f"{_signed(in_rpm(row.float_speed), 1)} rpm", f"{_signed(in_mm(row.interference), 2)} mm"
         else:
             shifts = "no knee is left", ""
         rows.append((row.cause, row.assumed, *shifts))
@@ -52,8 +52,8 @@ def shift_table(measurement: Measurement) -> list[dict[str, Any]]:
         {
             "cause": row.cause,
             "assumed": row.assumed,
-            "float_speed_shift_rpm": row.float_speed / RPM if np.isfinite(row.float_speed) else None,
-            "interference_shift_mm": row.interference / MILLIMETRE if np.isfinite(row.interference) else None,
+            "float_speed_shift_rpm": number(row.float_speed, "speed"),
+            "interference_shift_mm": number(row.interference, "length"),
         }
         for row in measurement.apparent_shifts
     ]

@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import in_mm, mm
 
 
 @dataclass(frozen=True)
@@ -225,7 +225,7 @@ def _shim(choice: ShimChoice) -> str:
 
 
 def _mm(value: float) -> str:
-    return f"{value / MILLIMETRE:.2f} mm"
+    return mm(value)
 
 
 def shims_table(advice: ShimAdvice) -> dict[str, Any]:
@@ -251,4 +251,4 @@ def shims_table(advice: ShimAdvice) -> dict[str, Any]:
 
 
 def _whole(value: float) -> float:
-    return float(np.round(value / MILLIMETRE, 2))
+    return float(np.round(in_mm(value), 2))

@@ -11,8 +11,8 @@ from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, example_case, parse_case
 from rimmodel.rotor.case.format import case_schema
 from rimmodel.rotor.quantity import POSITIVE
-from rimmodel.rotor.registry import QUANTITIES, PrintUnit, Quantity, find_quantity, quantity_names, register
-from rimmodel.units import KILONEWTON
+from rimmodel.rotor.registry import QUANTITIES, Quantity, find_quantity, quantity_names, register
+from rimmodel.units import KILONEWTON, PrintUnit
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.output.study import study_table, study_text
 from rimmodel.verdict.output.tables import review_table
@@ -161,7 +161,7 @@ def test_what_it_needs_is_asked_for(key_force):
         ({"name": "gap_at_rated"}, "without '_at_'"),
         ({"name": "two words"}, "one word"),
         ({"name": "other", "kind": "warmth"}, "has the kind 'warmth'"),
-        ({"name": "other", "unit": None}, "needs a unit of print: force has none"),
+        ({"name": "other", "kind": "density", "unit": None}, "needs a unit of print: density has none"),
     ],
 )
 def test_an_entry_that_cannot_be_asked_for_is_refused(key_force, change, words):

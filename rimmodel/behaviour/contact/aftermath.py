@@ -12,7 +12,7 @@ from rimmodel.behaviour.contact.speeds import Landmark, first_yield, float_speed
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.elastic.overspeed import permanent_growth
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+from rimmodel.units import mm, mpa, rpm
 
 
 @dataclass(frozen=True)
@@ -85,21 +85,21 @@ def after_overspeed(
     model = coefficients(rotor, overspeed_in)
     state = contact(model, floats(speed) ** 2)
     if np.isnan(state.air_gap):
-        raise ValueError(f"speed is {speed / RPM:.1f} rpm; the magnetic pull has closed the gap there")
+        raise ValueError(f"speed is {rpm(speed)}; the magnetic pull has closed the gap there")
     if speed <= float(yields.speed):
         kept = float(rotor.fit.interference)
-        words = f"no yield at {speed / RPM:.1f} rpm: {yields.note}"
+        words = f"no yield at {rpm(speed)}: {yields.note}"
         return Aftermath(0.0, 0.0, kept, float_speed(rotor, asked), words)
     if state.contact_pressure > 0:
         raise ValueError(
-            f"speed is {speed / RPM:.1f} rpm; the rim yields there while it is still seated (contact pressure "
-            f"{float(state.contact_pressure) / MEGAPASCAL:.2f} MPa), which the free plastic ring does not describe"
+            f"speed is {rpm(speed)}; the rim yields there while it is still seated (contact pressure "
+            f"{mpa(state.contact_pressure, '.2f')}), which the free plastic ring does not describe"
         )
     strength = float(rotor.rim.material.yield_strength or 0.0) * float(rotor.rim.net_factor)
     traction = float(model.pole_traction) + float(state.pull) / speed**2
     growth = permanent_growth(rotor.rim.ring, strength, speed, traction)
     bore, outer = float(growth.bore), float(growth.outer)
     left = float(rotor.fit.interference) - bore
-    note = f"bore {bore / MILLIMETRE:.3f} mm larger for good after {speed / RPM:.1f} rpm; the rim {growth.note}"
+    note = f"bore {mm(bore, '.3f')} larger for good after {rpm(speed)}; the rim {growth.note}"
     grown = replace(rotor.fit, stack_growth=float(rotor.fit.stack_growth) + bore)
     return Aftermath(bore, outer, left, float_speed(replace(rotor, fit=grown), asked), note)

@@ -18,7 +18,7 @@ from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import LoadRejection
-from rimmodel.units import RPM
+from rimmodel.units import mm, rpm
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ def floating_time(rotor: Rotor, condition: Condition, rejection: LoadRejection) 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> found = floating_time(case.rotor, case.conditions["hot"], case.load_rejection)
-    >>> print(f"{found.peak_speed / RPM:.0f} rpm, afloat for {found.duration:.0f} s")
+    >>> print(f"{rpm(found.peak_speed, '.0f')}, afloat for {found.duration:.0f} s")
     181 rpm, afloat for 17 s
     """
     rated = float(rotor.speeds.rated)
@@ -126,7 +126,7 @@ def floating_time(rotor: Rotor, condition: Condition, rejection: LoadRejection) 
         return FloatingTime(peak, decay, up, np.nan, np.nan, note)
     if not peak > up:
         left = float(contact(coefficients(rotor, condition, "up"), floats(peak) ** 2).residual_interference)
-        note = f"stays seated: {left * 1e3:.2f} mm still tight at the peak of {peak / RPM:.1f} rpm"
+        note = f"stays seated: {mm(left)} still tight at the peak of {rpm(peak)}"
         return FloatingTime(peak, decay, up, np.nan, np.nan, note)
     lifts = _time_up(rated, up, rejection)
     seats = _time_down(peak, down, rejection)
@@ -136,7 +136,7 @@ def floating_time(rotor: Rotor, condition: Condition, rejection: LoadRejection) 
         if np.isinf(seats)
         else f"seats again after {seats:.1f} s, {seats - lifts:.1f} s afloat"
     )
-    note = f"{start}, peak {peak / RPM:.1f} rpm after {decay:.1f} s; {end}"
+    note = f"{start}, peak {rpm(peak)} after {decay:.1f} s; {end}"
     return FloatingTime(peak, decay, up, lifts, seats, note)
 
 

@@ -12,7 +12,7 @@ from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared, so
 from rimmodel.elastic.plasticity import first_yield_speed
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import BLOCK, array_shape, blocks
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, mm, rpm
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
     model = coefficients(rotor, condition, direction)
 
     def left(omega: Floats) -> float:
-        return float(contact(model, floats(omega) ** 2).residual_interference) / MILLIMETRE
+        return in_mm(float(contact(model, floats(omega) ** 2).residual_interference))
 
     rated = floats(rotor.speeds.rated)
     name, highest = rotor.speeds.highest_name, rotor.speeds.highest
@@ -125,18 +125,16 @@ def _float_note(rotor: Rotor, condition: Condition, direction: Direction, speed:
     if np.isnan(speed):
         if np.isnan(left(floats(0.0))):
             return "no float speed: the magnetic pull closes the gap at standstill already"
-        shut = float(gap_closes(rotor, condition).speed) / RPM
+        shut = in_rpm(float(gap_closes(rotor, condition).speed))
         return f"no float speed: the gap closes at {shut:.1f} rpm under the magnetic pull before the rim floats"
     if np.isinf(speed):
         return (
             "never floats by speed: the spider grows at least as fast as the rim; "
             f"{left(floats(highest)):.2f} mm still tight at {name}"
         )
-    words = f"lifts off at {float(speed) / RPM:.1f} rpm, {float(speed / rated):.3f} x rated"
+    words = f"lifts off at {rpm(speed)}, {float(speed / rated):.3f} x rated"
     if speed > floats(highest):
-        return (
-            f"{words}, beyond {name} ({float(highest) / RPM:.1f} rpm): {left(floats(highest)):.2f} mm still tight there"
-        )
+        return f"{words}, beyond {name} ({rpm(highest)}): {left(floats(highest)):.2f} mm still tight there"
     return words
 
 
@@ -236,12 +234,12 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Lan
 
 
 def _gap_note(wanted: Floats, speed: Floats, at_snap: Floats | None) -> str:
-    what = f"gap of {float(wanted) / MILLIMETRE:.2f} mm"
+    what = f"gap of {mm(wanted)}"
     if at_snap is None:
-        return f"{what} at {float(speed) / RPM:.1f} rpm" if speed > 0 else f"{what}: no wider at standstill"
+        return f"{what} at {rpm(speed)}" if speed > 0 else f"{what}: no wider at standstill"
     if speed == 0:
         return f"{what}: the pull closes the gap at standstill"
-    return f"{what}: the pull closes the gap from {float(at_snap) / MILLIMETRE:.2f} mm before"
+    return f"{what}: the pull closes the gap from {mm(at_snap)} before"
 
 
 def gap_closes(rotor: Rotor, condition: Condition) -> Landmark:
@@ -307,7 +305,7 @@ def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
     if np.isnan(speed):
         return Landmark(speed, "no first yield: the magnetic pull closes the gap before the rim yields")
     side = "outside" if outside_first else "bore"
-    words = "yields at standstill" if speed == 0 else f"first yield of the rim {side} at {float(speed) / RPM:.1f} rpm"
+    words = "yields at standstill" if speed == 0 else f"first yield of the rim {side} at {rpm(speed)}"
     return Landmark(speed, words)
 
 

@@ -12,7 +12,7 @@ from rimmodel.behaviour.contact.coefficients import Coefficients
 from rimmodel.behaviour.contact.state import lift_off_speed_squared
 from rimmodel.behaviour.keys.events import KeyPath
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, rpm
 
 
 @dataclass(frozen=True)
@@ -201,30 +201,28 @@ def run_notes(
         share = marks.first_lift_off / marks.mean_float
         notes.append(f"the first key lifts off at {share:.3f} of the float speed of the mean interference")
     elif marks.first_lift_off is None:
-        notes.append(f"no key lifts off up to {np.sqrt(keyed.loads.nodes[-1]) / RPM:.0f} rpm")
+        notes.append(f"no key lifts off up to {rpm(np.sqrt(keyed.loads.nodes[-1]), '.0f')}")
     if marks.centring_lost is not None:
-        where = f"from {marks.centring_lost / RPM:.1f} rpm on the seated keys no longer centre the rim"
+        where = f"from {rpm(marks.centring_lost)} on the seated keys no longer centre the rim"
         notes.append(f"{where}: it runs off and rests on a few of them; to which side is a matter of chance")
     if marks.one_sided is not None:
-        notes.append(
-            f"from {marks.one_sided / RPM:.1f} rpm on the rim leans on keys of one side; the others stand clear"
-        )
+        notes.append(f"from {rpm(marks.one_sided)} on the rim leans on keys of one side; the others stand clear")
     if (marks.centring_lost is not None or marks.one_sided is not None) and all_alike(keyed):
         lost = min(mark for mark in (marks.centring_lost, marks.one_sided) if mark is not None)
         notes.append(
-            f"all keys are alike, so that from {lost / RPM:.1f} rpm on many states are equally good: the numbers of "
+            f"all keys are alike, so that from {rpm(lost)} on many states are equally good: the numbers of "
             "the keys that lift off or stay seated, and the side to which the rim goes, are chance; speeds and "
             "eccentricity are not"
         )
     if marks.centring_lost is not None or marks.one_sided is not None:
-        play = float(fit.tangential_clearance or 0.0) / MILLIMETRE
+        play = in_mm(float(fit.tangential_clearance or 0.0))
         notes.append(
             f"the worst eccentricity then is the tangential clearance, {play:.3g} mm"
             if play
             else "no tangential clearance is given: the eccentricity then is that of the rim at rest on its keys"
         )
     if marks.shape_lost is not None:
-        notes.append(f"the pull overtakes a flexural mode of the rim at {marks.shape_lost / RPM:.1f} rpm")
+        notes.append(f"the pull overtakes a flexural mode of the rim at {rpm(marks.shape_lost)}")
     if marks.last_lift_off is None and marks.first_lift_off is not None and not fit.guide_stiffness:
         notes.append("without guides no state exists in which all keys are off: some stay in touch with the rim")
     if path.ends:

@@ -20,6 +20,7 @@ from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unk
 from rimmodel.behaviour.limits.rim import NO_ULTIMATE
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import DutyCycle, Limits
+from rimmodel.units import mpa
 
 LOW_CYCLES, HIGH_CYCLES = 1e3, 1e6
 STRENGTH_AT_LOW = 0.9
@@ -84,7 +85,7 @@ def cycles_to_failure(
     ultimate, endurance = floats(ultimate_strength), floats(endurance_limit)
     if np.any(endurance >= STRENGTH_AT_LOW * ultimate):
         raise ValueError(
-            f"endurance_limit is {float(np.max(endurance)) / 1e6:g} MPa; it must be below {STRENGTH_AT_LOW:g} of the "
+            f"endurance_limit is {mpa(np.max(endurance), 'g')}; it must be below {STRENGTH_AT_LOW:g} of the "
             "ultimate strength"
         )
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -13,6 +13,7 @@ from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unk
 from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import Limits
+from rimmodel.units import with_unit
 
 NO_YIELD = "materials.NAME.yield_strength of the rim"
 NO_ULTIMATE = "materials.NAME.ultimate_strength of the rim"
@@ -144,7 +145,7 @@ def _pole_attachment(rotor: Rotor, state: Sweep, at: str, name: str, limits: Lim
     key = f"{at}_share_of_yield"
     about = About(at, name, limits.source(key), f"limits.{key}")
     force = pole_force(rotor, state)
-    note = f"force on one pole {float(np.nanmax(force)) / 1e3:.0f} kN" if np.isfinite(force).any() else ""
+    note = f"force on one pole {with_unit(np.nanmax(force), 'force')}" if np.isfinite(force).any() else ""
     area, strength = rotor.poles.attachment_area, rotor.rim.material.yield_strength
     if area is None or strength is None:
         return unknown(row, about, "poles.attachment_area" if area is None else NO_YIELD, note=note)

@@ -16,7 +16,7 @@ from rimmodel.evidence.backfit.fit import BackFit
 from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, SCALES, GapModel
 from rimmodel.evidence.backfit.least_squares import fit_batch
 from rimmodel.rotor import Condition
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import MILLIMETRE, in_mm, mm
 
 WARMER = 1.0
 """Kelvin of rim over spider, drifting through the run or wrong throughout."""
@@ -138,10 +138,10 @@ def _causes(fit: BackFit, recorded: Floats, others: Sequence[Condition]) -> Iter
     if scatter is not None:
         rows = np.repeat(fit.unknowns[None], len(scatter), axis=0)
         rows[:, 0] += scatter
-        spread = float(np.std(scatter)) / MILLIMETRE
+        spread = in_mm(float(np.std(scatter)))
         rounding = model.gaps(rows).mean(axis=0) - noted
         yield by("keys lift off one after another", f"{spread:.2f} mm of scatter", rounding)
-    assumed = f"{SEATED / MILLIMETRE:g} mm below {100 * EARLY:.0f} % of the highest speed"
+    assumed = f"{mm(SEATED, 'g')} below {100 * EARLY:.0f} % of the highest speed"
     yield by("pole seats settle on the way up", assumed, -SEATED * _settled(model))
 
 

@@ -14,7 +14,7 @@ from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.slips import likely_fall
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, mm, rpm
 
 REACH = 2.0
 """Standard uncertainties of both stiffnesses that are allowed to a machine before its growth is doubted."""
@@ -133,9 +133,9 @@ def _refused(message: str, points: SpeedPoints) -> tuple[str, ...]:
 
 def _rising(found: Fall, points: SpeedPoints) -> str:
     return (
-        f"the gap grows with speed, by {-found.recorded * found.span / MILLIMETRE:.3g} mm to "
-        f"{points.speed.max() / RPM:.4g} rpm, where it must fall by at least "
-        f"{found.least * found.span / MILLIMETRE:.3g} mm: this looks like growth of the rotor, or like a change "
+        f"the gap grows with speed, by {mm(-found.recorded * found.span, '.3g')} to "
+        f"{rpm(points.speed.max(), '.4g')}, where it must fall by at least "
+        f"{mm(found.least * found.span, '.3g')}: this looks like growth of the rotor, or like a change "
         "counted in the other direction; give the air gap, or the change of gap with its sign, in which a gap that "
         "closes is negative"
     )
@@ -143,12 +143,12 @@ def _rising(found: Fall, points: SpeedPoints) -> str:
 
 def _sentence(found: Fall, points: SpeedPoints, pole_count: int) -> str:
     """What was recorded, what was expected, and the factors that would explain it."""
-    low, high = (bound * found.span / MILLIMETRE for bound in (found.least, found.largest))
+    low, high = (in_mm(bound * found.span) for bound in (found.least, found.largest))
     hint = likely_fall(found.recorded, found.least, found.largest, pole_count, lengths=points.is_change)
     moves = "falls" if found.recorded >= 0.0 else "rises"
     return (
-        f"the gap {moves} by {abs(found.recorded) * found.span / MILLIMETRE:.3g} mm from "
-        f"{points.speed.min() / RPM:.4g} to {points.speed.max() / RPM:.4g} rpm, where it should fall by {low:.3g} to "
+        f"the gap {moves} by {mm(abs(found.recorded) * found.span, '.3g')} from "
+        f"{in_rpm(points.speed.min()):.4g} to {rpm(points.speed.max(), '.4g')}, where it should fall by {low:.3g} to "
         f"{high:.3g} mm on a rotor like that of the case{hint}: check the units of gap and speed, and masses and radii "
         "of the case"
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rimmodel.evidence.measured.machine import RULED_OUT, Level
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import in_mm, mm
 
 SHARE = 0.05
 """Of the cold gap: a level may always be off by so much, which published assembly tolerances allow for the mean gap
@@ -63,8 +63,8 @@ def level_text(level: Level) -> str:
     difference = nearest_difference(level)
     if difference is None:
         return ""
-    shown = round(difference / MILLIMETRE, 2) + 0.0  # no minus before a zero
-    return f"{shown:+.2f} mm, standard uncertainty {level.standard_uncertainty / MILLIMETRE:.2f} mm"
+    shown = round(in_mm(difference), 2) + 0.0  # no minus before a zero
+    return f"{shown:+.2f} mm, standard uncertainty {mm(level.standard_uncertainty)}"
 
 
 def level_doubt(level: Level | None, cold_gap: float) -> str:
@@ -87,8 +87,8 @@ def level_doubt(level: Level | None, cold_gap: float) -> str:
         return ""
     side = "wider" if difference > 0 else "narrower"
     return (
-        f"the gaps stand {abs(difference) / MILLIMETRE:.2f} mm {side} than the case allows for (cold gap "
-        f"{cold_gap / MILLIMETRE:.4g} mm; {limit / MILLIMETRE:.2f} mm would be explained by it and by the sensors): a "
+        f"the gaps stand {mm(abs(difference))} {side} than the case allows for (cold gap "
+        f"{mm(cold_gap, '.4g')}; {mm(limit)} would be explained by it and by the sensors): a "
         "sensor offset, a wrong unit or scale, a gap stated for another state, or a stack that has grown; correct the "
         "cold gap or the readings, state sensor_offset of the record, or give the run as gap_change"
     )
@@ -114,7 +114,7 @@ def level_remark(level: Level | None, cold_gap: float) -> str:
         return ""
     side = "wider" if difference > 0 else "narrower"
     return (
-        f"the gaps stand {abs(difference) / MILLIMETRE:.2f} mm {side} than expected, "
+        f"the gaps stand {mm(abs(difference))} {side} than expected, "
         f"{abs(difference) / level.standard_uncertainty:.1f} standard uncertainties: an error of gain of "
         f"{100 * abs(difference) / cold_gap:.2g} %, a stator or a rotor warmer than noted, or another cold gap; a gain "
         "moves the interference as well"

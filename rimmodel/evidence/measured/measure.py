@@ -38,7 +38,7 @@ from rimmodel.evidence.reduction.speed_points import SpeedPoints, gaps_without_e
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import settled_to
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import RPM, in_rpm, mm, rpm
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording.read import Recording
@@ -135,9 +135,9 @@ UNSETTLED = "the fit of the rotor to these gaps did not settle: nothing is decid
 PLANES_APART = "the sensor planes show different knees: sheets slide, or the rim is tilted or warmer at one end"
 
 WORDS = Words(
-    place=lambda squared: f"{np.sqrt(max(squared, 0.0)) / RPM:.1f} rpm",
-    size=lambda gap: f"{gap / MILLIMETRE:.3f} mm",
-    slope=lambda slope: f"{slope * (100 * RPM) ** 2 / MILLIMETRE:.3f} mm per (100 rpm)²",
+    place=lambda squared: rpm(np.sqrt(max(squared, 0.0))),
+    size=lambda gap: mm(gap, ".3f"),
+    slope=lambda slope: f"{mm(slope * (100 * RPM) ** 2, '.3f')} per (100 rpm)²",
 )
 """The numbers of a knee as an engineer writes them."""
 
@@ -460,12 +460,12 @@ def describe(measurement: Measurement) -> str:
 
 def _described(measurement: Measurement) -> str:
     best, interval = float_speed_found(measurement)
-    low, high = (speed / RPM for speed in interval)
+    low, high = (in_rpm(speed) for speed in interval)
     if (measurement.verdict == "resolved" or measurement.disqualified) and np.isfinite([best, low, high]).all():
         sure = f"at {100 * measurement.confidence:.0f} % confidence"
-        return f"lifts off at {best / RPM:.1f} rpm ({low:.1f} to {high:.1f} rpm {sure})"
+        return f"lifts off at {rpm(best)} ({low:.1f} to {high:.1f} rpm {sure})"
     if measurement.verdict == "above tested range":
-        highest = float(measurement.points.speed.max()) / RPM
+        highest = in_rpm(float(measurement.points.speed.max()))
         bound = f": it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
         return f"shows no lift-off up to {highest:.1f} rpm{bound}"
     if measurement.verdict == "already floating":

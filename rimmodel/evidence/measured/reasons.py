@@ -10,7 +10,7 @@ from rimmodel.arrays import Interval
 from rimmodel.evidence.backfit.fit import ALL_POINTS, BackFit
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import mm
 
 NAMES = {
     "interference": "interference",
@@ -98,7 +98,7 @@ def _scatter(points: SpeedPoints, knee: Knee, fit: BackFit) -> list[str]:
     own = own[np.isfinite(own)]
     if len(own) and fit.sigma > 3.0 * float(np.median(own)):
         return [
-            f"the points scatter by {fit.sigma / MILLIMETRE:.3f} mm about the lines, {fit.sigma / np.median(own):.0f} "
+            f"the points scatter by {mm(fit.sigma, '.3f')} about the lines, {fit.sigma / np.median(own):.0f} "
             "times what the readings of each would explain: something else than noise moves the gap"
         ]
     return []

@@ -19,7 +19,7 @@ from rimmodel.evidence.recording.number_marks import refuse_nameless, refuse_tho
 from rimmodel.evidence.recording.slips import likely_length
 from rimmodel.evidence.recording.source import Column, Source, in_si, open_source, refuse_text, understand, unreadable
 from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Rule, Survey, rules_for, survey, usable
-from rimmodel.units import KINDS, MILLIMETRE, RPM
+from rimmodel.units import KINDS, in_mm, in_rpm, mm, rpm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -257,7 +257,7 @@ def _judge(given: Source, found: Survey, pole_count: int | None, largest_gap: fl
     low, high = found.lowest["speed"], found.highest["speed"]
     if high - low <= 1e-6 * high:
         raise RecordingError(
-            f"{given.name}: all {found.kept} usable rows are at one speed, {high / RPM:.6g} rpm (is the speed signal "
+            f"{given.name}: all {found.kept} usable rows are at one speed, {rpm(high, '.6g')} (is the speed signal "
             "stuck?); gap against speed needs at least two"
         )
 
@@ -279,7 +279,7 @@ def _refuse_short_time(given: Source, found: Survey) -> None:
     if found.highest["speed"] - found.lowest["speed"] > _CHANGED * found.highest["speed"] and length < SHORTEST_RUN:
         raise RecordingError(
             f"{given.name}: time runs from {found.lowest['time']:.9g} to {found.highest['time']:.9g} s only, while "
-            f"the speed changes from {found.lowest['speed'] / RPM:.4g} to {found.highest['speed'] / RPM:.4g} rpm; "
+            f"the speed changes from {in_rpm(found.lowest['speed']):.4g} to {rpm(found.highest['speed'], '.4g')}; "
             "check the unit of the time column (days or hours?)"
         )
 
@@ -296,8 +296,8 @@ def _refuse_mixed_units(given: Source, sample: polars.DataFrame, *, is_change: b
         ratio = max(gap / middle, middle / gap)
         if any(abs(math.log(ratio / factor)) < 0.2 for factor in _UNIT_SLIPS):
             raise RecordingError(
-                f"{given.name}: sensor {sensor} reads {gap / MILLIMETRE:.4g} mm where the others read "
-                f"{middle / MILLIMETRE:.4g} mm; its unit differs from the column's: bring all sensors to one unit"
+                f"{given.name}: sensor {sensor} reads {mm(gap, '.4g')} where the others read "
+                f"{mm(middle, '.4g')}; its unit differs from the column's: bring all sensors to one unit"
             )
 
 
@@ -305,8 +305,8 @@ def _notes(given: Source, found: Survey, names: list[str], unused: tuple[str, ..
     """Say in sentences what is there and what is not."""
     low, high = found.lowest, found.highest
     yield (
-        f"{found.kept} of {found.rows} rows used; speed {low['speed'] / RPM:.4g} to {high['speed'] / RPM:.4g} rpm, "
-        f"gap {low['gap'] / MILLIMETRE:.4g} to {high['gap'] / MILLIMETRE:.4g} mm."
+        f"{found.kept} of {found.rows} rows used; speed {in_rpm(low['speed']):.4g} to {rpm(high['speed'], '.4g')}, "
+        f"gap {in_mm(low['gap']):.4g} to {mm(high['gap'], '.4g')}."
     )
     for name in ("sensor", "plane", "excitation"):
         words = _natural(found.words[name])

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.evidence.recording.source import NUMBERS, WORDS
-from rimmodel.units import KINDS, MILLIMETRE, RPM, ZERO_CELSIUS
+from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, mm, rpm, with_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -187,10 +187,10 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
         For the columns that are there.
     """
     top = KINDS["speed"].highest
-    too_large = f"is larger than {largest_gap / MILLIMETRE:.6g} mm"
+    too_large = f"is larger than {mm(largest_gap, '.6g')}"
     rules = [
-        Rule("speed", 0.0, top, "is negative", f"is larger than {top / RPM:.6g} rpm"),
-        Rule("gap", -largest_gap, largest_gap, f"is below {-largest_gap / MILLIMETRE:.6g} mm", too_large)
+        Rule("speed", 0.0, top, "is negative", f"is larger than {rpm(top, '.6g')}"),
+        Rule("gap", -largest_gap, largest_gap, f"is below {mm(-largest_gap, '.6g')}", too_large)
         if is_change
         else Rule("gap", 0.0, largest_gap, "is zero or negative", too_large, above_lowest=True),
         Rule("time"),
@@ -297,9 +297,10 @@ def _printed(name: str, value: float) -> str:
     if np.isinf(value):
         return "no finite number"
     if name in TEMPERATURES:
-        return f"{value - ZERO_CELSIUS:.6g} degC"
-    scale, unit = {"speed": (RPM, " rpm"), "gap": (MILLIMETRE, " mm"), "time": (1.0, " s")}.get(name, (1.0, ""))
-    return f"{value / scale:.6g}{unit}"
+        return celsius(value, ".6g")
+    if name in ("speed", "gap"):
+        return with_unit(value, "speed" if name == "speed" else "length", ".6g")
+    return f"{value:.6g}{' s' if name == 'time' else ''}"
 
 
 def _widen(found: Survey, columns: dict[str, Column]) -> None:

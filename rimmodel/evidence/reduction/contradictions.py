@@ -13,7 +13,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.reduction.sensors import unit_names
-from rimmodel.units import DEGREE, MILLIMETRE, RPM
+from rimmodel.units import DEGREE, MILLIMETRE, in_mm, rpm, with_unit
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording.read import Recording
@@ -125,7 +125,7 @@ def _clock(recording: Recording, reduction: Reduction) -> Found:
     if apart > max(2, MANY_STAMPS * stamps.height):
         yield (
             f"at {apart} of {stamps.height} times the recording holds speeds that differ by more than "
-            f"{SAME_SPEED * top / RPM:.3g} rpm: two runs share one clock, or the time is too coarse; give each run its "
+            f"{rpm(SAME_SPEED * top, '.3g')}: two runs share one clock, or the time is too coarse; give each run its "
             "own file",
             True,
         )
@@ -133,7 +133,7 @@ def _clock(recording: Recording, reduction: Reduction) -> Found:
     noise = _noise(reduction.cells.speed[known][np.argsort(reduction.cells.time[known])])
     if not apart and noise > JUMPS * top:
         yield (
-            f"in the order of time the speed jumps to and fro by {noise / RPM:.3g} rpm (standard deviation): two runs "
+            f"in the order of time the speed jumps to and fro by {rpm(noise, '.3g')} (standard deviation): two runs "
             "are mixed, or the clock is wrong; give each run its own file, or leave the time out",
             True,
         )
@@ -199,7 +199,7 @@ def _scales(recording: Recording, reduction: Reduction) -> Found:
         for place in np.flatnonzero(np.abs(np.log(np.maximum(level, 1e-9))) > np.log(LEVEL)):
             yield (
                 f"sensor {labels[place]} reads {level[place]:.2f} times what the others read "
-                f"({np.median(gap[:, place]) / MILLIMETRE:.4g} against {np.median(others[:, place]) / MILLIMETRE:.4g} "
+                f"({in_mm(np.median(gap[:, place])):.4g} against {in_mm(np.median(others[:, place])):.4g} "
                 "mm): its scale or offset is wrong; correct its readings or take them out",
                 True,
             )
@@ -258,8 +258,8 @@ def _angles(recording: Recording, reduction: Reduction) -> Found:
         if here.size > 2 and np.all(_apart(here, here[0]) <= ONE_ANGLE):
             where = f" of plane {plane}" if plane else ""
             yield (
-                f"all {here.size} sensors{where} stand at one angle, {here[0] / DEGREE:.4g} deg: the mean gap cannot "
-                "be told from a shift of the rotor; correct the angles or leave them out",
+                f"all {here.size} sensors{where} stand at one angle, {with_unit(here[0], 'angle')}: the mean gap "
+                "cannot be told from a shift of the rotor; correct the angles or leave them out",
                 True,
             )
 

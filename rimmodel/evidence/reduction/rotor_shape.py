@@ -20,7 +20,7 @@ from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE
 from rimmodel.evidence.reduction.outline import Outline, make_outline
 from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.evidence.reduction.two_way import two_way
-from rimmodel.units import MILLIMETRE
+from rimmodel.units import mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -137,7 +137,7 @@ def rotor_shape(
     notes = [*recording.notes, *reduction.health.notes, *_left(known)]
     if nominal_gap is None:
         nominal_gap = float(mean[np.argmin(speed[order])])
-        notes.append(f"Percentages are of the mean gap at the slowest point, {nominal_gap / MILLIMETRE:.4g} mm.")
+        notes.append(f"Percentages are of the mean gap at the slowest point, {mm(nominal_gap, '.4g')}.")
     sensors = tuple(unit_names(reduction.grid)[unit][0] for unit in units)
     turn = 1.0 if numbering == "with rotation" else -1.0
     rotor = make_outline(

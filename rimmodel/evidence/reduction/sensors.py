@@ -12,7 +12,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Mask
 from rimmodel.evidence.recording.delimited import RecordingError
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_rpm, mm, rpm
 
 if TYPE_CHECKING:
     from rimmodel.evidence.recording.read import Recording
@@ -154,7 +154,7 @@ def _dead(means: _Means, usable: Mask) -> dict[int, str]:
     for place, unit in enumerate(units):
         others = float(np.median(np.delete(typical, place)))
         if typical[place] < DEAD * others:
-            here = f"{typical[place] / MILLIMETRE:.3g} mm where the others read {others / MILLIMETRE:.4g} mm"
+            here = f"{mm(typical[place], '.3g')} where the others read {mm(others, '.4g')}"
             found[int(unit)] = f"reads {here}: dead"
     return found
 
@@ -170,9 +170,9 @@ def _stuck(means: _Means, usable: Mask) -> dict[int, str]:
             continue
         rows = means.count[:, unit] > 0 if always else rows
         reason = "is stuck at" if always else "stands at its ceiling of"
-        low, high = means.speed[rows].min() / RPM, means.speed[rows].max() / RPM
+        low, high = in_rpm(means.speed[rows].min()), in_rpm(means.speed[rows].max())
         found[int(unit)] = (
-            f"{reason} {largest / MILLIMETRE:.4g} mm at {int(rows.sum())} speed points ({low:.4g} to {high:.4g} rpm)"
+            f"{reason} {mm(largest, '.4g')} at {int(rows.sum())} speed points ({low:.4g} to {high:.4g} rpm)"
         )
     return found
 
@@ -201,7 +201,7 @@ def _drifting(means: _Means, usable: Mask) -> dict[int, str]:
             break
         place, drift = worst
         unit = int(units[place])
-        found[unit] = f"moves by {drift / MILLIMETRE:+.3g} mm against the others in the run at equal speed: it drifts"
+        found[unit] = f"moves by {mm(drift, '+.3g')} against the others in the run at equal speed: it drifts"
         known[:, unit] = False
     return found
 
@@ -254,8 +254,8 @@ def _flat(recording: Recording, means: _Means, usable: Mask) -> list[str]:
     if np.count_nonzero(top) < 3 or share <= _FLAT_DOUBT / 5.0:
         return []
     where = (
-        f"the gap is exactly {level.max() / MILLIMETRE:.5g} mm at {np.count_nonzero(top)} of {top.size} speed points, "
-        f"up to {np.sqrt(x[top].max()) / RPM:.4g} rpm"
+        f"the gap is exactly {mm(level.max(), '.5g')} at {np.count_nonzero(top)} of {top.size} speed points, "
+        f"up to {rpm(np.sqrt(x[top].max()), '.4g')}"
     )
     if share > _FLAT_SPAN:
         raise RecordingError(f"{recording.source}: {where}: the sensor is saturated or stuck, not measuring")

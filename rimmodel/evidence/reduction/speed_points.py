@@ -19,7 +19,7 @@ from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE, Points
 from rimmodel.evidence.reduction.mean_error import block_error
 from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.evidence.reduction.two_way import two_way
-from rimmodel.units import RPM
+from rimmodel.units import in_rpm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -250,7 +250,7 @@ def _refuse_few(recording: Recording, columns: dict[str, NDArray[Any]], least_po
         here = (columns["direction"] == way) & (columns["plane"] == plane)
         if here.sum() >= least_points:
             return
-    speeds = ", ".join(f"{speed / RPM:.5g}" for speed in np.unique(columns["speed"])[:12])
+    speeds = ", ".join(f"{in_rpm(speed):.5g}" for speed in np.unique(columns["speed"])[:12])
     raise RecordingError(
         f"{recording.source}: only {len(columns['speed'])} speed points ({speeds} rpm), at least {least_points} in one "
         "direction are needed; record more speeds, or use the ramps between the holds"

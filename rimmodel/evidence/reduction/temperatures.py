@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
+from rimmodel.units import celsius, mm, rpm
 
 ALLOWED = 5.0
 """K by which a mean temperature may depart from the condition, or drift in the run, before it is remarked: what a few
@@ -112,17 +112,17 @@ def _effect(rotor: Rotor, before: Condition, after: Condition, recorded: Set[str
     grave = not abs(step) <= DECIDES * float(np.mean(rotor.air_gap.cold))
     carrying = {"rim", "spider"} & recorded
     if len(carrying) < 2:
-        words = f"{step / MILLIMETRE:+.2f} mm of gap at standstill"
+        words = f"{mm(step, '+.2f')} of gap at standstill"
         lacking = "; rim over spider, which moves the float speed, is not known" if carrying else ""
         return words + lacking, bool(carrying) or grave
     if not (np.isfinite(first) and np.isfinite(second)):
-        return f"{step / MILLIMETRE:+.2f} mm of gap, and the float speed is not one number in both", True
+        return f"{mm(step, '+.2f')} of gap, and the float speed is not one number in both", True
     grave |= abs(second - first) > DECIDES * max(first, second)
-    return f"{(second - first) / RPM:+.1f} rpm of float speed, {step / MILLIMETRE:+.2f} mm of gap at standstill", grave
+    return f"{rpm((second - first), '+.1f')} of float speed, {mm(step, '+.2f')} of gap at standstill", grave
 
 
 def _degrees(temperature: float) -> str:
-    return f"{temperature - ZERO_CELSIUS:.1f} degC"
+    return celsius(temperature, ".1f")
 
 
 def _list(named: list[str], before: dict[str, float], after: dict[str, float]) -> str:

@@ -20,7 +20,7 @@ from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor
 from rimmodel.behaviour.keys.path import landmarks
 from rimmodel.evidence.shims.search import covariance_about, most_probable
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import MILLIMETRE, rpm
 
 
 @dataclass(frozen=True)
@@ -160,7 +160,7 @@ def _before_the_rim_runs(keyed: KeyedRotor, omega: Floats, readings: Floats, not
     end = min(np.sqrt(path.pieces[-1].stop), np.inf if lost is None else lost)
     kept = omega <= end
     if not kept.all():
-        notes.append(f"readings above {end / RPM:.1f} rpm are left out: the rim is no longer where its shims put it")
+        notes.append(f"readings above {rpm(end)} are left out: the rim is no longer where its shims put it")
     if kept.sum() < 2:
         raise ValueError(f"speed: fewer than two lie below {end:g} rad/s, where the sheet's rim leaves its centre")
     return omega[kept], readings[kept]
@@ -230,9 +230,9 @@ def _notes(
     marks = landmarks(found, follow(found.loads))
     first, last = marks.first_lift_off, marks.last_lift_off
     if first is None or first > highest:
-        notes.append(f"no key lifts off up to {highest / RPM:.1f} rpm: a shape that does not change tells of no shim")
+        notes.append(f"no key lifts off up to {rpm(highest)}: a shape that does not change tells of no shim")
     if last is None or last > highest:
-        notes.append(f"some keys are still seated at {highest / RPM:.1f} rpm: what they hold is seen in part only")
+        notes.append(f"some keys are still seated at {rpm(highest)}: what they hold is seen in part only")
     if not success:
         notes.append("the estimate has not settled; more speeds between the lift-offs are needed")
     if misfit > 2.0:

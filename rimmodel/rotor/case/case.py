@@ -25,7 +25,7 @@ from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.shrink_fit import ShrinkFit, key_list_fault, resolve_interference
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.tolerance import Correlation, Tolerance
-from rimmodel.units import RPM
+from rimmodel.units import rpm
 
 UNNAMED_CONDITION = "20 degC, no field"
 """Name of the condition that a case without any gets."""
@@ -338,6 +338,6 @@ def _resolve_speeds(speeds: dict[str, Any], faults: list[str]) -> None:
             speeds[name] = value = factor * speeds["rated"]
         if value is not None and value > FASTEST * speeds["rated"]:
             faults.append(
-                f"speeds.{name} is {value / RPM:g} rpm, {value / speeds['rated']:.3g} times rated; it must be at most "
+                f"speeds.{name} is {rpm(value, 'g')}, {value / speeds['rated']:.3g} times rated; it must be at most "
                 f"{FASTEST:g} times: propeller turbines run away to 3 times rated"
             )

@@ -12,7 +12,7 @@ from rimmodel.rotor.conditions import REFERENCE_TEMPERATURE
 from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
-from rimmodel.units import MILLIMETRE, ZERO_CELSIUS
+from rimmodel.units import in_print, mm, with_unit
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
@@ -134,7 +134,7 @@ def _spider(case: Case) -> list[Doubt]:
             ),
             *_outside(
                 "spider.tip_mass", tips / ring, (0.0, 600.0), (0.0, 2500.0),
-                f"all tips have {tips / 1e3:.4g} t; it must be the mass at one arm, check the unit",
+                f"all tips have {with_unit(tips, 'mass')}; it must be the mass at one arm, check the unit",
             ),
         ]  # fmt: skip
     if isinstance(spider, DiscSpider):
@@ -208,8 +208,8 @@ def _others(case: Case) -> list[Doubt]:
         found.append(
             Doubt(
                 "fit.settlement",
-                f"fit.settlement is {float(fit.settlement) / MILLIMETRE:g} mm, more than the interference of "
-                f"{interference / MILLIMETRE:g} mm: nothing is left of the fit; check the unit",
+                f"fit.settlement is {mm(fit.settlement, 'g')}, more than the interference of "
+                f"{mm(interference, 'g')}: nothing is left of the fit; check the unit",
                 False,
             )
         )
@@ -217,8 +217,8 @@ def _others(case: Case) -> list[Doubt]:
         found.append(
             Doubt(
                 "fit.interference_tolerance",
-                f"fit.interference_tolerance is {float(fit.interference_tolerance) / MILLIMETRE:g} mm for an "
-                f"interference of {interference / MILLIMETRE:g} mm; it is a half-width, check the unit",
+                f"fit.interference_tolerance is {mm(fit.interference_tolerance, 'g')} for an "
+                f"interference of {mm(interference, 'g')}; it is a half-width, check the unit",
                 False,
             )
         )
@@ -231,9 +231,9 @@ def _others(case: Case) -> list[Doubt]:
             found.append(
                 Doubt(
                     "load_rejection.inertia",
-                    f"load_rejection.inertia is {given / 1e3:.5g} t m2, {given / own:.3g} times that of rim, poles and "
-                    f"spider, {own / 1e3:.5g} t m2; {low:g} to {high:g} is to be expected; check masses and radii, and "
-                    "that it is J, a quarter of GD2",
+                    f"load_rejection.inertia is {with_unit(given, 'inertia', '.5g')}, {given / own:.3g} times "
+                    f"that of rim, poles and spider, {with_unit(own, 'inertia', '.5g')}; {low:g} to {high:g} is to be "
+                    "expected; check masses and radii, and that it is J, a quarter of GD2",
                     True,
                 )
             )
@@ -245,7 +245,7 @@ def _condition(case: Case, name: str) -> list[Doubt]:
     rim, spider = float(state.rim_temperature), float(state.spider_temperature)
     where = f"conditions.{name}"
     for part, value in (("rim", rim), ("spider", spider)):
-        celsius = value - ZERO_CELSIUS
+        celsius = in_print(value, "temperature")
         if celsius > HOT[0]:
             text = (
                 f"{where}.{part}_temperature is {celsius:.4g} degC; {part}s run at 30 to 80 degC (from memory, "

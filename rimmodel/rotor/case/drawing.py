@@ -14,7 +14,7 @@ import numpy as np
 from rimmodel.rotor.case.stated import Stated
 from rimmodel.rotor.rotor import Rotor
 from rimmodel.rotor.spider import ArmSpider, DiscSpider
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import MILLIMETRE, rpm
 
 MEMORY = "from memory, confirm"
 PRACTICE = "common practice, no source"
@@ -217,7 +217,7 @@ def stated_faults(rotor: Rotor, stated: Stated) -> list[str]:
         if abs(own / stated.frequency - 1) > STATED_FREQUENCY_WITHIN:
             faults.append(
                 f"speeds.frequency is {stated.frequency:g} Hz, but poles.count {float(rotor.poles.count):g} at "
-                f"{float(rotor.speeds.rated) / RPM:g} rpm makes {own:.4g} Hz; they must agree within "
+                f"{rpm(rotor.speeds.rated, 'g')} makes {own:.4g} Hz; they must agree within "
                 f"{100 * STATED_FREQUENCY_WITHIN:g} %"
             )
     pairs = [
@@ -344,7 +344,7 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
         DrawingLine(
             "electrical frequency at rated speed", frequency, "Hz", 1.0, 2, band, band,
             "networks of 50 and 60 Hz",
-            f"{float(rotor.poles.count):g} poles (not pairs of them) at {rated / RPM:g} rpm; speeds.frequency settles "
+            f"{float(rotor.poles.count):g} poles (not pairs of them) at {rpm(rated, 'g')}; speeds.frequency settles "
             "it for a railway, another network or a converter", settled,
         ),
         DrawingLine(

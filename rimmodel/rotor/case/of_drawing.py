@@ -12,7 +12,7 @@ from rimmodel.rotor.rim_sides import take_rim_sides
 from rimmodel.rotor.rotor import Rotor
 from rimmodel.rotor.shrink_fit import MEAN_AGREES_WITHIN
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
-from rimmodel.units import MILLIMETRE, ZERO_CELSIUS
+from rimmodel.units import celsius, in_mm, mm
 
 RADII_AGREE_WITHIN = 0.5e-3
 """Metres by which half a diameter may miss the radius beside it: what drawings round to."""
@@ -33,9 +33,9 @@ def resolve_diameters(where: str, stored: type[Any], table: dict[str, Any], faul
             table[field.name] = twice / 2
         elif abs(twice / 2 - radius) > allowed:
             faults.append(
-                f"{where}.{diameter} is {twice / MILLIMETRE:g} mm, half of it {twice / 2 / MILLIMETRE:g} mm; but "
-                f"{where}.{field.name} is {radius / MILLIMETRE:g} mm; they must agree within "
-                f"{allowed / MILLIMETRE:g} mm, or give one of the two"
+                f"{where}.{diameter} is {mm(twice, 'g')}, half of it {mm(twice / 2, 'g')}; but "
+                f"{where}.{field.name} is {mm(radius, 'g')}; they must agree within "
+                f"{mm(allowed, 'g')}, or give one of the two"
             )
 
 
@@ -65,7 +65,7 @@ def check_stated(rotor: Rotor, stated: Stated, faults: list[str]) -> None:
     centre, outside = float(rotor.poles.mass_radius), float(rotor.rim.outer_radius)
     if not centre > outside:
         faults.append(
-            f"poles.mass_radius is {centre / MILLIMETRE:g} mm; it must be outside the rim, {outside / MILLIMETRE:g} "
+            f"poles.mass_radius is {mm(centre, 'g')}; it must be outside the rim, {in_mm(outside):g} "
             "mm: it is that of a pole with its winding"
         )
     faults += stated_faults(rotor, stated)
@@ -131,8 +131,8 @@ def _condition(name: str, table: dict[str, Any], rotor: Rotor | None, faults: li
         given = table.get("spider_temperature")
         if given is not None and abs(given - mean) > 0.5:
             faults.append(
-                f"{where}.spider_temperature is {given - ZERO_CELSIUS:g} degC, but hub and rim side make a mean of "
-                f"{mean - ZERO_CELSIUS:.4g} degC; they must agree within 0.5 K, or leave spider_temperature out"
+                f"{where}.spider_temperature is {celsius(given, 'g')}, but hub and rim side make a mean of "
+                f"{celsius(mean, '.4g')}; they must agree within 0.5 K, or leave spider_temperature out"
             )
         table["spider_temperature"] = mean
     return table

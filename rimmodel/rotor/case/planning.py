@@ -10,7 +10,7 @@ from rimmodel.rotor.case.tables import checked_table
 from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import ratio_of_speed, resolve_ratio
-from rimmodel.units import RPM, UnitError, parse_quantity
+from rimmodel.units import UnitError, parse_quantity, rpm
 
 _STORED: dict[str, type[Any]] = {
     "limits": Limits,
@@ -64,7 +64,7 @@ def _check_run(where: str, table: dict[str, Any], speeds: Speeds | None, faults:
         return
     if not highest > FIRST_STEP * float(speeds.rated):
         faults.append(
-            f"{where}.highest_speed is {highest / RPM:g} rpm; it must be above {100 * FIRST_STEP:.0f} % "
+            f"{where}.highest_speed is {rpm(highest, 'g')}; it must be above {100 * FIRST_STEP:.0f} % "
             "of rated speed, where the steps start"
         )
 

@@ -25,7 +25,7 @@ from rimmodel.plotting.evidence import (
 from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
 from rimmodel.plotting.study import driver_chart
 from rimmodel.plotting.style import to_svg
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, rpm
 from rimmodel.verdict.output.keys import key_figures
 from rimmodel.verdict.result import Review
 
@@ -38,7 +38,7 @@ def review_figures(review: Review) -> dict[str, str]:
     rotor = review.case.rotor
     figures = {"gap_chart": to_svg(_speed_chart(review, gap_chart)), "speed_chart": to_svg(_speed_chart(review))}
     for number, measurement in enumerate(review.measurements, 1):
-        chart = knee_chart(_own_points(measurement), _fitted(measurement), float(rotor.speeds.rated) / RPM)
+        chart = knee_chart(_own_points(measurement), _fitted(measurement), in_rpm(float(rotor.speeds.rated)))
         figures[f"knee_{number}"] = to_svg(chart)
         figures[f"likelihood_{number}"] = to_svg(_likelihood(measurement))
         for plane_number, shape in enumerate(review.shapes[number - 1].values(), 1):
@@ -67,15 +67,17 @@ def _speed_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> 
     ]
     points = [some for measurement in review.measurements for some in measured_points(review, measurement)]
     found = [(row.label, *float_speed_found(row)) for row in review.measurements if np.isfinite(row.float_speed)]
-    spans = [Span(label, best / RPM, low / RPM, high / RPM) for label, best, (low, high) in found if np.isfinite(best)]
+    spans = [
+        Span(label, in_rpm(best), in_rpm(low), in_rpm(high)) for label, best, (low, high) in found if np.isfinite(best)
+    ]
     least = rotor.air_gap.minimum_allowed
     return chart(
         curves,
         points,
         measured_curves=measured,
-        marks={name: float(speed) / RPM for name, speed in rotor.speeds.named.items()},
+        marks={name: in_rpm(float(speed)) for name, speed in rotor.speeds.named.items()},
         spans=spans,
-        least_gap=None if least is None else float(least) / MILLIMETRE,
+        least_gap=None if least is None else in_mm(float(least)),
     )
 
 
@@ -88,14 +90,14 @@ def _change(review: Review) -> Figure:
         curves.append(
             RecordCurve(
                 row.label,
-                points.speed / RPM,
-                (points.gap - slowest) / MILLIMETRE,
-                best / RPM,
-                low / RPM,
-                high / RPM,
+                in_rpm(points.speed),
+                in_mm(points.gap - slowest),
+                in_rpm(best),
+                in_rpm(low),
+                in_rpm(high),
             )
         )
-    return change_chart(curves, float(review.case.rotor.speeds.rated) / RPM)
+    return change_chart(curves, in_rpm(float(review.case.rotor.speeds.rated)))
 
 
 def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Figure]:
@@ -111,33 +113,32 @@ def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) ->
     order = np.argsort(shape.speed)
     places = [order[0], order[len(order) // 2], order[-1]]
     outlines = [
-        OutlineCurve(f"{shape.speed[at] / RPM:.0f} rpm", shape.rotor.angle, shape.rotor.deviation[at] / MILLIMETRE)
-        for at in places
+        OutlineCurve(rpm(shape.speed[at], ".0f"), shape.rotor.angle, in_mm(shape.rotor.deviation[at])) for at in places
     ]
     curves = [
         RoundnessCurve(
             way,
-            shape.speed[chosen] / RPM,
-            shape.rotor.eccentricity.amplitude[chosen] / MILLIMETRE,
-            shape.rotor.ovality.amplitude[chosen] / MILLIMETRE,
-            shape.rotor.circles.least_squares.zone[chosen] / MILLIMETRE,
+            in_rpm(shape.speed[chosen]),
+            in_mm(shape.rotor.eccentricity.amplitude[chosen]),
+            in_mm(shape.rotor.ovality.amplitude[chosen]),
+            in_mm(shape.rotor.circles.least_squares.zone[chosen]),
         )
         for way in ("up", "down", "")
         if (chosen := shape.direction == way).any()
     ]
     return {
         "shape": shape_chart(outlines, radius),
-        "roundness": roundness_chart(curves, measurement.float_speed / RPM),
+        "roundness": roundness_chart(curves, in_rpm(measurement.float_speed)),
     }
 
 
 def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:
     return Curve(
         name,
-        states.speed / RPM,
-        states.air_gap / MILLIMETRE,
-        states.residual_interference / MILLIMETRE,
-        float(lift_off.speed) / RPM,
+        in_rpm(states.speed),
+        in_mm(states.air_gap),
+        in_mm(states.residual_interference),
+        in_rpm(float(lift_off.speed)),
     )
 
 
@@ -153,7 +154,12 @@ def measured_points(review: Review, measurement: Measurement) -> list[Points]:
 def _own_points(measurement: Measurement, level: float = 0.0) -> list[Points]:
     points = measurement.points
     return [
-        Points(measurement.label, way, points.speed[chosen] / RPM, (points.gap[chosen] + level) / MILLIMETRE)
+        Points(
+            measurement.label,
+            way,
+            in_rpm(points.speed[chosen]),
+            in_mm(points.gap[chosen] + level),
+        )
         for way in ("up", "down", "")
         if (chosen := points.direction == way).any()
     ]
@@ -166,7 +172,12 @@ def _fitted(measurement: Measurement) -> FittedGap:
     band = gap_band(fit, np.unique(np.append(steps, knee) if np.isfinite(knee) else steps))
     low, high = measurement.float_speed_interval
     return FittedGap(
-        band.speed / RPM, band.gap / MILLIMETRE, band.half_width / MILLIMETRE, knee / RPM, low / RPM, high / RPM
+        in_rpm(band.speed),
+        in_mm(band.gap),
+        in_mm(band.half_width),
+        in_rpm(knee),
+        in_rpm(low),
+        in_rpm(high),
     )
 
 
@@ -174,9 +185,9 @@ def _likelihood(measurement: Measurement) -> Figure:
     fit = measurement.fits[ALL_POINTS]
     low, high = measurement.float_speed_interval
     return likelihood_chart(
-        fit.profile_speed / RPM,
+        in_rpm(fit.profile_speed),
         fit.profile_rise,
         fit.profile_allowed,
-        (low / RPM, high / RPM),
+        (in_rpm(low), in_rpm(high)),
         measurement.confidence,
     )

@@ -12,7 +12,7 @@ from rimmodel.behaviour.quantities import interval_text, plain_name, text
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, mm, rpm, with_unit
 from rimmodel.verdict.deciding import causes, deciding, main_causes
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.result import Review
@@ -35,12 +35,12 @@ def rotor_line(rotor: Rotor) -> str:
     else:
         carried = "disc spider" if isinstance(spider, DiscSpider) else "spider known by its stiffness"
     keys = "" if rotor.key_count is None else f", {float(rotor.key_count):.0f} keys"
-    speeds = ", ".join(f"{name} {float(speed) / RPM:.1f} rpm" for name, speed in rotor.speeds.named.items())
+    speeds = ", ".join(f"{name} {rpm(speed)}" for name, speed in rotor.speeds.named.items())
     return (
         f"Rim {float(rim.inner_radius):.3f} to {float(rim.outer_radius):.3f} m radius, {float(rim.length):.2f} m long; "
-        f"{float(poles.count):.0f} poles of {float(poles.mass) / 1000:.2f} t; {carried}{keys}; interference "
-        f"{float(fit.interference) / MILLIMETRE:.2f} mm radial (+-{float(fit.interference_tolerance) / MILLIMETRE:.2f}"
-        f" mm), cold air gap {float(gap.cold) / MILLIMETRE:.2f} mm; {speeds}."
+        f"{float(poles.count):.0f} poles of {with_unit(poles.mass, 'mass', '.2f')}; {carried}{keys}; interference "
+        f"{mm(fit.interference)} radial (+-{in_mm(float(fit.interference_tolerance)):.2f}"
+        f" mm), cold air gap {mm(gap.cold)}; {speeds}."
     )
 
 
@@ -61,7 +61,7 @@ def _record_line(review: Review, number: int, measurement: Measurement) -> str:
     decides = f"decides about {' and '.join(about)}" if about else "decides about nothing, shown for comparison"
     if measurement.disqualified:
         decides = "decides nothing, see Annex 1"
-    speeds = f"{points.speed.min() / RPM:.0f} to {points.speed.max() / RPM:.0f} rpm"
+    speeds = f"{in_rpm(points.speed.min()):.0f} to {rpm(points.speed.max(), '.0f')}"
     return (
         f"{measurement.label}: condition {measurement.condition}, file {Path(measurement.source).name}, {speeds}"
         f"{', ' if ways else ''}{ways}, {len(points.speed)} speed points; {decides}."

@@ -22,41 +22,27 @@ from rimmodel.evidence.measured.measure import (
     float_speed_found,
     turning_difference,
 )
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, mm, number
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows, shift_table
 
 WIDTH = 100
 _LENGTH, _SPEED = "residual_interference_at_standstill", "float_speed"
 
 
-def number(value: float | None) -> float | None:
-    """A float for JSON: None for what is not a finite number.
-
-    Parameters
-    ----------
-    value : float or None, unit of value
-
-    Returns
-    -------
-    float or None, unit of value
-    """
-    return None if value is None or not math.isfinite(value) else float(value)
-
-
-def interval_table(interval: tuple[float, float], size: float) -> list[float | None]:
+def interval_table(interval: tuple[float, float], kind: str | None = None) -> list[float | None]:
     """Both ends of an interval in units of print, None on an open side.
 
     Parameters
     ----------
     interval : pair of float, SI
-    size : float, SI
-        Of the unit of print.
+    kind : str or None
+        A key of ``units.PRINT``.
 
     Returns
     -------
     list of float or None, unit of print
     """
-    return [number(bound / size) for bound in interval]
+    return [number(bound, kind) for bound in interval]
 
 
 def fit_table(measurement: Measurement) -> dict[str, Any]:
@@ -73,16 +59,16 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "file": measurement.source,
         "condition": measurement.condition,
         "verdict": measurement.verdict,
-        "float_speed_rpm": number(best / RPM),
+        "float_speed_rpm": number(best, "speed"),
         "float_speed_interval_rpm": _speed_interval(interval),
-        "interference_mm": number(measurement.interference / MILLIMETRE),
-        "interference_interval_mm": interval_table(measurement.interference_interval, MILLIMETRE),
+        "interference_mm": number(measurement.interference, "length"),
+        "interference_interval_mm": interval_table(measurement.interference_interval, "length"),
         "hoop_stiffness_factor": number(fit.hoop_stiffness_factor),
-        "hoop_stiffness_factor_interval": interval_table(fit.hoop_stiffness_factor_interval, 1.0),
-        "lift_off_in_run_rpm": number(measurement.float_speed / RPM),
+        "hoop_stiffness_factor_interval": interval_table(fit.hoop_stiffness_factor_interval),
+        "lift_off_in_run_rpm": number(measurement.float_speed, "speed"),
         "lift_off_in_run_interval_rpm": _speed_interval(measurement.float_speed_interval),
         "confidence": measurement.confidence,
-        "noise_mm": number(fit.sigma / MILLIMETRE),
+        "noise_mm": number(fit.sigma, "length"),
         "speed_points": int(measurement.knees[ALL_POINTS].used.sum()),
         "apparent_shifts": shift_table(measurement),
         "disqualified": list(measurement.disqualified),
@@ -90,12 +76,12 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "notes": list(measurement.notes),
         "gap_level": _level_table(measurement.level),
         "directions": {way: _result(measurement, way) for way in ("up", "down") if way in measurement.fits},
-        "down_less_up_rpm": None if turn is None else number(turn[0] / RPM),
-        "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], RPM),
+        "down_less_up_rpm": None if turn is None else number(turn[0], "speed"),
+        "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], "speed"),
         "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
         "float_speed_by_condition": {
             name: {
-                "float_speed_rpm": number(found.best / RPM),
+                "float_speed_rpm": number(found.best, "speed"),
                 "float_speed_interval_rpm": _speed_interval((max(found.interval[0], 0.0), found.interval[1])),
             }
             for name, found in measurement.float_speeds.items()
@@ -109,15 +95,15 @@ def _level_table(level: Level | None) -> dict[str, Any] | None:
     if level is None or not level.difference:
         return None
     return {
-        "difference_mm": {cause: number(value / MILLIMETRE) for cause, value in level.difference.items()},
-        "standard_uncertainty_mm": number(level.standard_uncertainty / MILLIMETRE),
+        "difference_mm": {cause: number(value, "length") for cause, value in level.difference.items()},
+        "standard_uncertainty_mm": number(level.standard_uncertainty, "length"),
         "interference_lost_by": list(level.possible),
     }
 
 
 def _speed_interval(interval: tuple[float, float]) -> list[float | None]:
     low, high = interval
-    return [None if low == 0 else number(low / RPM), number(high / RPM)]
+    return [None if low == 0 else number(low, "speed"), number(high, "speed")]
 
 
 def _knee_table(knee: Knee) -> dict[str, Any]:
@@ -125,7 +111,7 @@ def _knee_table(knee: Knee) -> dict[str, Any]:
     resolved = knee.verdict == "resolved"
     return {
         "verdict": knee.verdict,
-        "float_speed_rpm": number(math.sqrt(knee.position) / RPM) if resolved else None,
+        "float_speed_rpm": number(math.sqrt(knee.position), "speed") if resolved else None,
         "float_speed_interval_rpm": _speed_interval((float(low), float(high))),
     }
 
@@ -135,10 +121,10 @@ def _result(measurement: Measurement, way: str) -> dict[str, Any]:
     speed, interval = fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]
     return {
         "verdict": knee.verdict,
-        "float_speed_rpm": number(best_or_none(knee, speed, interval) / RPM),
+        "float_speed_rpm": number(best_or_none(knee, speed, interval), "speed"),
         "float_speed_interval_rpm": _speed_interval(interval),
-        "interference_mm": number(best_or_none(knee, fit.interference, fit.interference_interval) / MILLIMETRE),
-        "interference_interval_mm": interval_table(fit.interference_interval, MILLIMETRE),
+        "interference_mm": number(best_or_none(knee, fit.interference, fit.interference_interval), "length"),
+        "interference_interval_mm": interval_table(fit.interference_interval, "length"),
     }
 
 
@@ -148,18 +134,18 @@ def comparison_table(row: Comparison) -> dict[str, Any]:
     return {
         "before": row.before,
         "after": row.after,
-        "float_speed_change_rpm": number(row.float_speed_change / RPM),
-        "float_speed_change_interval_rpm": interval_table(row.float_speed_change_interval, RPM),
-        "interference_change_mm": number(row.interference_change / MILLIMETRE),
-        "interference_change_interval_mm": interval_table(row.interference_change_interval, MILLIMETRE),
-        "expected_change_mm": None if row.expected is None else number(row.expected / MILLIMETRE),
+        "float_speed_change_rpm": number(row.float_speed_change, "speed"),
+        "float_speed_change_interval_rpm": interval_table(row.float_speed_change_interval, "speed"),
+        "interference_change_mm": number(row.interference_change, "length"),
+        "interference_change_interval_mm": interval_table(row.interference_change_interval, "length"),
+        "expected_change_mm": number(row.expected, "length"),
         "verdict": row.verdict,
         "note": row.note,
-        "speed_rpm": [float(value / RPM) for value in gaps.speed],
-        "mean_gap_before_mm": [number(value / MILLIMETRE) for value in gaps.mean_before],
-        "mean_gap_after_mm": [number(value / MILLIMETRE) for value in gaps.mean_after],
-        "least_gap_before_mm": [number(value / MILLIMETRE) for value in gaps.least_before],
-        "least_gap_after_mm": [number(value / MILLIMETRE) for value in gaps.least_after],
+        "speed_rpm": [float(in_rpm(value)) for value in gaps.speed],
+        "mean_gap_before_mm": [number(value, "length") for value in gaps.mean_before],
+        "mean_gap_after_mm": [number(value, "length") for value in gaps.mean_after],
+        "least_gap_before_mm": [number(value, "length") for value in gaps.least_before],
+        "least_gap_after_mm": [number(value, "length") for value in gaps.least_after],
     }
 
 
@@ -211,9 +197,9 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
         if way in measurement.fits
     ]
     if (turn := turning_difference(measurement)) is not None:
-        low, high = (value / RPM for value in turn[1])
+        low, high = (in_rpm(value) for value in turn[1])
         rows.append(
-            ("run-down less run-up", f"{round(turn[0] / RPM, 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
+            ("run-down less run-up", f"{round(in_rpm(turn[0]), 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
         )
     return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
 
@@ -262,11 +248,11 @@ def comparison_text(row: Comparison) -> str:
 
 
 def _fine(metres: float) -> str:
-    return "an unknown amount" if not np.isfinite(metres) else f"{metres / MILLIMETRE:.3f} mm"
+    return "an unknown amount" if not np.isfinite(metres) else mm(metres, ".3f")
 
 
 def _fine_interval(interval: tuple[float, float]) -> str:
-    low, high = (end / MILLIMETRE for end in interval)
+    low, high = (in_mm(end) for end in interval)
     if np.isfinite([low, high]).all():
         return f"{low:.3f} to {high:.3f} mm"
     return f"above {low:.3f} mm" if np.isfinite(low) else f"below {high:.3f} mm" if np.isfinite(high) else "no bound"

@@ -13,8 +13,7 @@ from rimmodel.plotting.keys import ForceCurve, KeyMark, RimOutline, force_chart,
 from rimmodel.plotting.style import to_svg
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import DEGREE, KILONEWTON, MILLIMETRE, RPM
-from rimmodel.verdict.output.fit import number
+from rimmodel.units import in_mm, in_print, in_rpm, number, rpm
 
 ENOUGH_KEYS = 16
 """From so many keys on an even fit may be taken as smeared: the rim scallops by a few percent at most (derived)."""
@@ -55,36 +54,32 @@ def smeared_is_enough(case: Case) -> str:
     )
 
 
-def _rpm(speed: float | None) -> float | None:
-    return None if speed is None else number(speed / RPM)
-
-
-def _listed(values: Any, size: float) -> Any:
+def _listed(values: Any, kind: str) -> Any:
     if np.ndim(values) > 1:
-        return [_listed(row, size) for row in values]
-    return [number(float(value) / size) for value in values]
+        return [_listed(row, kind) for row in values]
+    return [number(float(value), kind) for value in values]
 
 
 def keys_table(run: KeyRun) -> dict[str, Any]:
     """Columns for JSON: speeds in rpm, forces in kN, lengths in mm, keys counted from 1."""
     marks = run.landmarks
     return {
-        "speed_rpm": _listed(run.speed, RPM),
-        "key_angle_deg": _listed(run.key_angle, DEGREE),
-        "key_force_kN": _listed(run.key_force, KILONEWTON),
-        "centre_mm": _listed(run.centre, MILLIMETRE),
-        "ovality_mm": _listed(run.ovality, MILLIMETRE),
-        "mean_gap_mm": _listed(run.mean_gap, MILLIMETRE),
-        "eccentricity_mm": _listed(run.eccentricity, MILLIMETRE),
-        "minimum_gap_mm": _listed(run.minimum_gap, MILLIMETRE),
-        "events": [{"speed_rpm": event.speed / RPM, "key": event.key, "kind": event.kind} for event in run.events],
+        "speed_rpm": _listed(run.speed, "speed"),
+        "key_angle_deg": _listed(run.key_angle, "angle"),
+        "key_force_kN": _listed(run.key_force, "force"),
+        "centre_mm": _listed(run.centre, "length"),
+        "ovality_mm": _listed(run.ovality, "length"),
+        "mean_gap_mm": _listed(run.mean_gap, "length"),
+        "eccentricity_mm": _listed(run.eccentricity, "length"),
+        "minimum_gap_mm": _listed(run.minimum_gap, "length"),
+        "events": [{"speed_rpm": in_rpm(event.speed), "key": event.key, "kind": event.kind} for event in run.events],
         "landmarks": {
-            "first_lift_off_rpm": _rpm(marks.first_lift_off),
-            "centring_lost_rpm": _rpm(marks.centring_lost),
-            "last_lift_off_rpm": _rpm(marks.last_lift_off),
-            "one_sided_rpm": _rpm(marks.one_sided),
-            "shape_lost_rpm": _rpm(marks.shape_lost),
-            "mean_float_rpm": _rpm(marks.mean_float),
+            "first_lift_off_rpm": number(marks.first_lift_off, "speed"),
+            "centring_lost_rpm": number(marks.centring_lost, "speed"),
+            "last_lift_off_rpm": number(marks.last_lift_off, "speed"),
+            "one_sided_rpm": number(marks.one_sided, "speed"),
+            "shape_lost_rpm": number(marks.shape_lost, "speed"),
+            "mean_float_rpm": number(marks.mean_float, "speed"),
         },
         "notes": list(run.notes),
     }
@@ -96,7 +91,7 @@ def keys_text(run: KeyRun) -> str:
     lines += [
         "",
         "events:",
-        *(f"    {event.speed / RPM:8.2f} rpm  key {event.key:2d}  {event.kind}" for event in run.events),
+        *(f"    {rpm(event.speed, '8.2f')}  key {event.key:2d}  {event.kind}" for event in run.events),
     ]
     if not run.events:
         lines.append("    none")
@@ -117,21 +112,23 @@ def landmark_rows(run: KeyRun) -> list[tuple[str, str]]:
 
 
 def _speed(value: float | None) -> str:
-    return "none" if value is None or not math.isfinite(value) else f"{value / RPM:.1f} rpm"
+    return "none" if value is None or not math.isfinite(value) else rpm(value)
 
 
 def key_figures(case: Case, run: KeyRun) -> dict[str, str]:
     """SVG by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
-    speed = run.speed / RPM
-    marks = [KeyMark(event.speed / RPM, event.key, event.kind) for event in run.events]
+    speed = in_rpm(run.speed)
+    marks = [KeyMark(in_rpm(event.speed), event.key, event.kind) for event in run.events]
     forces = [
-        ForceCurve(f"{number}", speed, run.key_force[:, number - 1] / KILONEWTON)
+        ForceCurve(f"{number}", speed, in_print(run.key_force[:, number - 1], "force"))
         for number in range(1, len(run.key_angle) + 1)
     ]
-    named = {name: float(value) / RPM for name, value in case.rotor.speeds.named.items()}
+    named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
     figures = {
         "key_forces": to_svg(force_chart(forces, marks, named)),
-        "key_map": to_svg(key_map(speed, run.key_angle / DEGREE, run.key_force / KILONEWTON, marks, named)),
+        "key_map": to_svg(
+            key_map(speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named)
+        ),
     }
     turn = np.linspace(0.0, 2 * np.pi, 361)
     outlines = []
@@ -140,7 +137,7 @@ def key_figures(case: Case, run: KeyRun) -> dict[str, str]:
         harmonics = run.outer_harmonics[at].copy()
         harmonics[0] = 0.0
         if np.isfinite(harmonics).all():
-            outlines.append(RimOutline(f"{name}, {speed[at]:.0f} rpm", turn, profile(harmonics, turn) / MILLIMETRE))
+            outlines.append(RimOutline(f"{name}, {speed[at]:.0f} rpm", turn, in_mm(profile(harmonics, turn))))
     if outlines:
         figures["rim_shape"] = to_svg(rim_chart(outlines, float(case.rotor.rim.outer_radius), run.key_angle))
     return figures

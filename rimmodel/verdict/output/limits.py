@@ -13,9 +13,8 @@ from rimmodel.behaviour.contact.load_rejection import FloatingTime, floating_tim
 from rimmodel.behaviour.limits.check import NOT_CHECKED, Check, listed_once
 from rimmodel.plotting.planning import Afloat, limits_chart, rejection_chart
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE, RPM
-from rimmodel.verdict.limits import PRINT, value_text, words_of
-from rimmodel.verdict.output.fit import number
+from rimmodel.units import PRINT, in_mm, in_rpm, number
+from rimmodel.verdict.limits import value_text, words_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -51,9 +50,9 @@ def limits_table(rows: Sequence[Check]) -> list[dict[str, Any]]:
             "name": row.name,
             "at": row.at,
             "condition": row.condition,
-            "unit": PRINT[row.kind][0],
-            "value": number(float(row.value) / PRINT[row.kind][1]),
-            "limit": number(float(row.limit) / PRINT[row.kind][1]),
+            "unit": PRINT[row.kind].name if row.kind else "-",
+            "value": number(float(row.value), row.kind or None),
+            "limit": number(float(row.limit), row.kind or None),
             "bound": "at most" if row.at_most else "at least",
             "margin": number(float(row.margin)),
             "status": row.status,
@@ -109,7 +108,7 @@ def after_highest_speed(case: Case) -> dict[str, str]:
         except ValueError as refused:
             said[state] = f"after {name}: no answer, {refused}"
             continue
-        lost = left.bore_growth / MILLIMETRE
+        lost = in_mm(left.bore_growth)
         said[state] = f"after {name}: {left.note}; {lost:.3f} mm of interference lost, {left.float_speed.note}"
     return said
 
@@ -128,11 +127,11 @@ def rejection_table(case: Case) -> dict[str, Any] | None:
         return None
     first = next(iter(found.values()))
     return {
-        "peak_speed_rpm": first.peak_speed / RPM,
+        "peak_speed_rpm": in_rpm(first.peak_speed),
         "peak_time_s": first.peak_time,
         "conditions": {
             name: {
-                "float_speed_rpm": number(state.float_speed / RPM),
+                "float_speed_rpm": number(state.float_speed, "speed"),
                 "lifts_at_s": number(state.lifts_at),
                 "seats_at_s": number(state.seats_at),
                 "afloat_s": number(state.duration),
@@ -151,6 +150,6 @@ def rejection_figure(case: Case) -> Figure | None:
     decay = float(rejection.decay_time)
     ends = [state.seats_at for state in found.values() if np.isfinite(state.seats_at)]
     time = np.linspace(0.0, max([2 * decay, *(1.1 * end for end in ends)]), 601)
-    states = [Afloat(name, state.float_speed / RPM, state.lifts_at, state.seats_at) for name, state in found.items()]
-    marks = {name: float(speed) / RPM for name, speed in case.rotor.speeds.named.items()}
-    return rejection_chart(time, rejection_speed(case.rotor.speeds.rated, rejection, time) / RPM, states, marks)
+    states = [Afloat(name, in_rpm(state.float_speed), state.lifts_at, state.seats_at) for name, state in found.items()]
+    marks = {name: in_rpm(float(speed)) for name, speed in case.rotor.speeds.named.items()}
+    return rejection_chart(time, in_rpm(rejection_speed(case.rotor.speeds.rated, rejection, time)), states, marks)

@@ -10,7 +10,7 @@ from typing import Any
 from rimmodel.behaviour.limits.check import listed_once
 from rimmodel.evidence.measured.measure import describe
 from rimmodel.rotor.case.doubts import case_doubts
-from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_print, in_rpm
 from rimmodel.verdict.assumptions import assumptions
 from rimmodel.verdict.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.verdict.deciding import by_interval
@@ -137,11 +137,9 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "shift_rows": shift_rows,
         "shifts_words": SHIFTS.rstrip(":"),
         "comparison_text": comparison_text,
-        "rpm": RPM,
-        "mm": MILLIMETRE,
-        "mpa": MEGAPASCAL,
-        "cell": lambda value, size, digits: f"{value / size:.{digits}f}" if isfinite(value) else "none",
-        "gap_text": lambda metres: f"{metres / MILLIMETRE:.2f}" if isfinite(metres) else "shut",
+        "in_rpm": in_rpm,
+        "cell": lambda value, kind, digits: f"{in_print(value, kind):.{digits}f}" if isfinite(value) else "none",
+        "gap_text": lambda metres: f"{in_mm(metres):.2f}" if isfinite(metres) else "shut",
         "checks": listed_once(review.checks),
         "value_text": value_text,
         "limits_sentences": limits_sentences(review.checks, review.basis),

@@ -12,9 +12,8 @@ from rimmodel.behaviour.quantities import interval_text, text
 from rimmodel.planning.proving_run import RunPlan
 from rimmodel.plotting.planning import PlannedGap, plan_chart
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm, mm, number, rpm
 from rimmodel.verdict.cautions import CAUTIONS
-from rimmodel.verdict.output.fit import number
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -44,33 +43,37 @@ ORDER = (
 def plan_figure(case: Case, plan: RunPlan) -> Figure:
     """Expected gap, band, stop line and lift-off against speed."""
     planned = PlannedGap(
-        plan.speed / RPM,
-        plan.gap / MILLIMETRE,
-        plan.gap_low / MILLIMETRE,
-        plan.gap_high / MILLIMETRE,
-        plan.stops.mean_gap / MILLIMETRE,
-        plan.hold_gap / MILLIMETRE,
+        in_rpm(plan.speed),
+        in_mm(plan.gap),
+        in_mm(plan.gap_low),
+        in_mm(plan.gap_high),
+        in_mm(plan.stops.mean_gap),
+        in_mm(plan.hold_gap),
     )
-    lift_off = (plan.float_speed_low / RPM, plan.float_speed / RPM, plan.float_speed_high / RPM)
-    marks = {name: float(speed) / RPM for name, speed in case.rotor.speeds.named.items()}
-    return plan_chart(planned, plan.stops.minimum / MILLIMETRE, lift_off, marks)
+    lift_off = (
+        in_rpm(plan.float_speed_low),
+        in_rpm(plan.float_speed),
+        in_rpm(plan.float_speed_high),
+    )
+    marks = {name: in_rpm(float(speed)) for name, speed in case.rotor.speeds.named.items()}
+    return plan_chart(planned, in_mm(plan.stops.minimum), lift_off, marks)
 
 
 def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
     """The plan for JSON: speeds in rpm, gaps in mm."""
 
     def mm(values: Any) -> list[float | None]:
-        return [number(float(value) / MILLIMETRE) for value in values]
+        return [number(value, "length") for value in values]
 
     return {
         "title": case.title,
         "condition": plan.condition,
         "basis": plan.basis,
-        "highest_speed_rpm": plan.highest_speed / RPM,
-        "reaches_rpm": plan.reaches / RPM,
-        "float_speed_rpm": number(plan.float_speed / RPM),
-        "float_speed_interval_rpm": [number(plan.float_speed_low / RPM), number(plan.float_speed_high / RPM)],
-        "speed_rpm": [float(value) / RPM for value in plan.speed],
+        "highest_speed_rpm": in_rpm(plan.highest_speed),
+        "reaches_rpm": in_rpm(plan.reaches),
+        "float_speed_rpm": number(plan.float_speed, "speed"),
+        "float_speed_interval_rpm": [number(plan.float_speed_low, "speed"), number(plan.float_speed_high, "speed")],
+        "speed_rpm": [in_rpm(float(value)) for value in plan.speed],
         "fine": [bool(value) for value in plan.fine],
         "gap_mm": mm(plan.gap),
         "gap_low_mm": mm(plan.gap_low),
@@ -78,11 +81,14 @@ def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
         "hold_gap_mm": mm(plan.hold_gap),
         "stop_gap_mm": mm(plan.stops.mean_gap),
         "stop_single_gap_mm": mm(plan.stops.single_gap),
-        "stop_eccentricity_mm": plan.stops.eccentricity / MILLIMETRE,
-        "stop_circularity_mm": plan.stops.circularity / MILLIMETRE,
-        "minimum_allowed_mm": plan.stops.minimum / MILLIMETRE,
+        "stop_eccentricity_mm": in_mm(plan.stops.eccentricity),
+        "stop_circularity_mm": in_mm(plan.stops.circularity),
+        "minimum_allowed_mm": in_mm(plan.stops.minimum),
         "precision": [
-            {"float_speed_rpm": float(speed) / RPM, "standard_uncertainty_rpm": float(error) / RPM}
+            {
+                "float_speed_rpm": in_rpm(float(speed)),
+                "standard_uncertainty_rpm": in_rpm(float(error)),
+            }
             for speed, error in zip(plan.precision.float_speed, plan.precision.standard_uncertainty, strict=True)
         ],
         "reasons": stop_reasons(case, plan),
@@ -97,7 +103,11 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
     """Why the stop lines stand where they stand."""
     run, stops = case.plan, plan.stops
     kept = {entry.name: entry.metadata.get("source", "") for entry in fields(run)}
-    least, guard, overshoot = stops.minimum / MILLIMETRE, stops.guard / MILLIMETRE, float(run.speed_overshoot)
+    least, guard, overshoot = (
+        in_mm(stops.minimum),
+        in_mm(stops.guard),
+        float(run.speed_overshoot),
+    )
     return [
         "Hold: the lower end of the 95 % band, or the stop line where that is higher, rounded up to 0.01 mm.",
         "Mean gap: from a gap above the line not even the steepest curve (hoop stiffness factor 0.6, poles and field "
@@ -105,8 +115,8 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
         f"{least:.2f} mm at the next step. "
         f"Reading errors of {guard:.2f} mm are on top: five standard uncertainties of a mean gap, and the sensor "
         "offset. The line does not rest on the expected interference.",
-        f"Eccentricity {stops.eccentricity / MILLIMETRE:.2f} mm: {kept['eccentricity_share']}.",
-        f"Circularity {stops.circularity / MILLIMETRE:.2f} mm, largest less least radius: {kept['circularity_share']}.",
+        f"Eccentricity {mm(stops.eccentricity)}: {kept['eccentricity_share']}.",
+        f"Circularity {mm(stops.circularity)}, largest less least radius: {kept['circularity_share']}.",
         "Single gap: the mean line less eccentricity and half of circularity; what lies lower comes from a rotor "
         "outside of one of the three.",
     ]
@@ -119,7 +129,7 @@ def plan_text(case: Case, plan: RunPlan) -> str:
         case.title,
         "",
         *textwrap.wrap(
-            f"Proving run in condition '{plan.condition}', agreed up to {plan.highest_speed / RPM:.1f} rpm; lift-off "
+            f"Proving run in condition '{plan.condition}', agreed up to {rpm(plan.highest_speed)}; lift-off "
             f"expected at {text('float_speed', plan.float_speed)} ({lift_off}), {plan.basis}.",
             WIDTH,
         ),
@@ -131,8 +141,9 @@ def plan_text(case: Case, plan: RunPlan) -> str:
     rated = float(case.rotor.speeds.rated)
     for row in range(len(plan.speed)):
         lines.append(
-            f"{row + 1:5d} {plan.speed[row] / RPM:6.0f}{'*' if plan.fine[row] else ' '} {plan.speed[row] / rated:8.2f} "
-            f"{_mm(plan.gap[row]):>14} {_mm(plan.gap_low[row]) + ' to ' + _mm(plan.gap_high[row]):>16} "
+            f"{row + 1:5d} {in_rpm(plan.speed[row]):6.0f}{'*' if plan.fine[row] else ' '} "
+            f"{plan.speed[row] / rated:8.2f} {_mm(plan.gap[row]):>14} "
+            f"{_mm(plan.gap_low[row]) + ' to ' + _mm(plan.gap_high[row]):>16} "
             f"{_mm(plan.hold_gap[row]):>12} {_mm(plan.stops.mean_gap[row]):>12} {_mm(plan.stops.single_gap[row]):>13}"
         )
     lines += [
@@ -143,7 +154,7 @@ def plan_text(case: Case, plan: RunPlan) -> str:
     ]
     lines += _listed(stop_reasons(case, plan))
     lines += ["", "what it would show (mean gaps of both ways, noise "
-              f"{float(case.plan.sensor_noise) / MILLIMETRE:.3f} mm):"]  # fmt: skip
+              f"{mm(case.plan.sensor_noise, '.3f')}):"]  # fmt: skip
     lines += _precision_lines(plan)
     for title, texts in (("sensors:", SENSORS), ("order:", ORDER), ("cautions:", CAUTIONS)):
         lines += ["", title, *_listed(texts)]
@@ -151,7 +162,7 @@ def plan_text(case: Case, plan: RunPlan) -> str:
 
 
 def _mm(value: float) -> str:
-    return f"{value / MILLIMETRE:.2f}" if np.isfinite(value) else "shut"
+    return f"{in_mm(value):.2f}" if np.isfinite(value) else "shut"
 
 
 def _listed(texts: Any) -> list[str]:
@@ -165,8 +176,7 @@ def _precision_lines(plan: RunPlan) -> list[str]:
         return ["    nothing of a float speed: none is expected within the steps"]
     pairs = zip(plan.precision.float_speed, 1.96 * plan.precision.standard_uncertainty, strict=True)
     rows = [
-        f"    a float speed of {speed / RPM:.0f} rpm to +-{half / RPM:.1f} rpm (95 %, {half / speed:.1%})"
-        for speed, half in pairs
+        f"    a float speed of {rpm(speed, '.0f')} to +-{rpm(half)} (95 %, {half / speed:.1%})" for speed, half in pairs
     ]
     return [
         *rows,

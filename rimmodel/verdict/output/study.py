@@ -9,7 +9,7 @@ import numpy as np
 
 from rimmodel.behaviour.quantities import in_print, plain_name, print_unit, text
 from rimmodel.behaviour.study.rotor_model import Asked
-from rimmodel.verdict.output.fit import number
+from rimmodel.units import number
 
 if TYPE_CHECKING:
     from rimmodel.verdict.tolerance_study import ToleranceStudy
@@ -221,8 +221,8 @@ def _text_row(result: ToleranceStudy, asked: Asked, wide: int) -> str:
 
 def _fine(quantity: str, spread: float) -> str:
     """A spread, with a digit more than the value itself."""
-    unit, size, decimals = print_unit(quantity)
-    return f"{spread / size:.{decimals + 1}f} {unit}" if np.isfinite(spread) else "none"
+    unit = print_unit(quantity)
+    return unit.text(spread, f".{(unit.decimals or 0) + 1}f") if np.isfinite(spread) else "none"
 
 
 def _drivers(result: ToleranceStudy) -> list[str]:

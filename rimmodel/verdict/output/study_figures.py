@@ -9,6 +9,7 @@ from rimmodel.behaviour.quantities import plain_name, print_unit
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.plotting.study import convergence_chart, distribution_chart, tornado_chart
 from rimmodel.plotting.style import to_svg
+from rimmodel.units import PrintUnit
 from rimmodel.verdict.output.files import write_files
 from rimmodel.verdict.output.study import TORNADO_ROWS, study_table, tornado
 from rimmodel.verdict.records import input_files
@@ -25,42 +26,44 @@ def study_figures(result: ToleranceStudy) -> dict[str, str]:
             figures[f"distribution_{name}"] = _distribution(result, asked)
             figures[f"tornado_{name}"] = _tornado(result, asked)
     settled, first = result.study.convergence, result.asked[0]
-    label, size = _axis(first)
+    label, unit = _axis(first)
     column = list(result.study.distributions).index(first.name)
     chart = convergence_chart(
-        settled.samples, settled.mean[:, column] / size, settled.standard_deviation[:, column] / size, label
+        settled.samples, unit.of(settled.mean[:, column]), unit.of(settled.standard_deviation[:, column]), label
     )
     figures["convergence"] = to_svg(chart)
     return figures
 
 
-def _axis(asked: Asked) -> tuple[str, float]:
-    """Label of an axis and the size of its unit."""
-    unit, size, _ = print_unit(asked.quantity)
-    return f"{plain_name(asked.quantity)}, {asked.condition}  [{unit}]", size
+def _axis(asked: Asked) -> tuple[str, PrintUnit]:
+    """Label of an axis and its unit."""
+    unit = print_unit(asked.quantity)
+    return f"{plain_name(asked.quantity)}, {asked.condition}  [{unit.name}]", unit
 
 
 def _distribution(result: ToleranceStudy, asked: Asked) -> str:
     found, linear = result.study.distributions[asked.name], result.linear
-    label, size = _axis(asked)
+    label, unit = _axis(asked)
     row = linear.outputs.index(asked.name)
-    value, spread = float(linear.value[row]) / size, float(linear.standard_uncertainty[row]) / size
-    low, high = (end / size for end in found.interval())
+    value, spread = float(unit.of(linear.value[row])), float(unit.of(linear.standard_uncertainty[row]))
+    low, high = (unit.of(end) for end in found.interval())
     marks = {}
     for chance in result.study.chances:
         if chance.bound.output == asked.name:
             bound = chance.bound.at_least if chance.bound.at_least is not None else chance.bound.at_most
-            marks[chance.bound.name] = float(bound or 0.0) / size
+            marks[chance.bound.name] = float(unit.of(bound or 0.0))
     normal = (value, spread) if spread > 0 else None
-    return to_svg(distribution_chart(found.edges / size, found.counts, (low, high), label, normal=normal, marks=marks))
+    return to_svg(
+        distribution_chart(unit.of(found.edges), found.counts, (low, high), label, normal=normal, marks=marks)
+    )
 
 
 def _tornado(result: ToleranceStudy, asked: Asked) -> str:
-    label, size = _axis(asked)
+    label, unit = _axis(asked)
     rows = tornado(result, asked.name)[:TORNADO_ROWS]
-    centre = float(result.linear.value[result.linear.outputs.index(asked.name)]) / size
+    centre = float(unit.of(result.linear.value[result.linear.outputs.index(asked.name)]))
     names, low, high = zip(*rows, strict=True)
-    return to_svg(tornado_chart(names, [v / size for v in low], [v / size for v in high], centre, label))
+    return to_svg(tornado_chart(names, [unit.of(v) for v in low], [unit.of(v) for v in high], centre, label))
 
 
 def write_study(result: ToleranceStudy, directory: str | Path, *, overwrite: bool = False) -> list[Path]:

@@ -10,7 +10,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import KINDS, RPM
+from rimmodel.units import KINDS, RPM, in_rpm, rpm
 from rimmodel.verdict.output.tables import float_speed_entry, sweep_table
 
 MOST_POINTS = 1_000_000
@@ -39,11 +39,11 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
         A speed below zero, not finite or beyond any machine, an end below the start, or a number of points that
         makes no sweep.
     """
-    highest = float(case.rotor.speeds.highest) / RPM
+    highest = in_rpm(float(case.rotor.speeds.highest))
     end = highest if end_rpm is None else end_rpm
     for name, speed in (("--from", start_rpm), ("--to", end)):
-        if not 0 <= speed <= HIGHEST / RPM:
-            raise ValueError(f"{name} is {speed:g} rpm; it must be a number from 0 to {HIGHEST / RPM:.0f} rpm")
+        if not 0 <= speed <= in_rpm(HIGHEST):
+            raise ValueError(f"{name} is {speed:g} rpm; it must be a number from 0 to {rpm(HIGHEST, '.0f')}")
     if end < start_rpm:
         raise ValueError(f"--to is {end:g} rpm, below --from {start_rpm:g} rpm; give them in rising order")
     if not 1 <= points <= MOST_POINTS:

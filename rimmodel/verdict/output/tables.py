@@ -8,12 +8,12 @@ import numpy as np
 
 from rimmodel.behaviour import Landmark, Sweep
 from rimmodel.behaviour.quantities import in_print, print_unit
-from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
+from rimmodel.units import in_mm, number
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.deciding import causes_table
 from rimmodel.verdict.drawing_echo import drawing_table
 from rimmodel.verdict.judge import Finding
-from rimmodel.verdict.output.fit import comparison_table, fit_table, number
+from rimmodel.verdict.output.fit import comparison_table, fit_table
 from rimmodel.verdict.output.keys import keys_table
 from rimmodel.verdict.output.made import version_text
 from rimmodel.verdict.questions import questions, questions_table
@@ -21,30 +21,30 @@ from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shims_table
 
 SWEEP_COLUMNS = {
-    "speed_rpm": ("speed", RPM),
-    "contact_pressure_MPa": ("contact_pressure", MEGAPASCAL),
-    "residual_interference_mm": ("residual_interference", MILLIMETRE),
-    "rim_bore_hoop_stress_MPa": ("rim_bore_hoop_stress", MEGAPASCAL),
-    "rim_outer_hoop_stress_MPa": ("rim_outer_hoop_stress", MEGAPASCAL),
-    "spider_hoop_stress_MPa": ("spider_hoop_stress", MEGAPASCAL),
-    "rim_outer_growth_mm": ("rim_outer_growth", MILLIMETRE),
-    "air_gap_mm": ("air_gap", MILLIMETRE),
+    "speed_rpm": ("speed", "speed"),
+    "contact_pressure_MPa": ("contact_pressure", "stress"),
+    "residual_interference_mm": ("residual_interference", "length"),
+    "rim_bore_hoop_stress_MPa": ("rim_bore_hoop_stress", "stress"),
+    "rim_outer_hoop_stress_MPa": ("rim_outer_hoop_stress", "stress"),
+    "spider_hoop_stress_MPa": ("spider_hoop_stress", "stress"),
+    "rim_outer_growth_mm": ("rim_outer_growth", "length"),
+    "air_gap_mm": ("air_gap", "length"),
 }
-"""Column name, field of `Sweep`, and the size of the unit in SI."""
+"""Column name, field of `Sweep`, and its kind of quantity."""
 
 
 def sweep_table(states: Sweep) -> dict[str, Any]:
     """The columns of a sweep in units of print, as lists (or numbers for a single speed)."""
 
-    def listed(values: Any) -> Any:
-        return [number(value) for value in values] if np.ndim(values) else number(float(values))
+    def listed(values: Any, kind: str) -> Any:
+        return [number(value, kind) for value in values] if np.ndim(values) else number(float(values), kind)
 
-    return {name: listed(getattr(states, field) / size) for name, (field, size) in SWEEP_COLUMNS.items()}
+    return {name: listed(getattr(states, field), kind) for name, (field, kind) in SWEEP_COLUMNS.items()}
 
 
 def float_speed_entry(landmark: Landmark) -> dict[str, Any]:
     """Float speed in rpm, null when there is none, and the words."""
-    return {"float_speed_rpm": number(float(landmark.speed) / RPM), "float_note": landmark.note}
+    return {"float_speed_rpm": number(landmark.speed, "speed"), "float_note": landmark.note}
 
 
 def review_table(review: Review) -> dict[str, Any]:
@@ -59,7 +59,7 @@ def review_table(review: Review) -> dict[str, Any]:
             name: {
                 **float_speed_entry(prediction.float_speed),
                 "landmarks": {
-                    mark: {"speed_rpm": number(float(found.speed) / RPM), "note": found.note}
+                    mark: {"speed_rpm": number(found.speed, "speed"), "note": found.note}
                     for mark, found in prediction.landmarks.items()
                 },
                 "at": {at: sweep_table(states) for at, states in prediction.at.items()},
@@ -83,9 +83,9 @@ def review_table(review: Review) -> dict[str, Any]:
             for row in review.drivers
         ],
         "shims": shims_table(review.shims),
-        "interference_needed_mm": round(least.interference / MILLIMETRE, 2) if least else None,
-        "shim_change_mm": round(least.change / MILLIMETRE, 2) if least else None,
-        "shim_change_with_confidence_mm": round(confident.change / MILLIMETRE, 2) if confident else None,
+        "interference_needed_mm": round(in_mm(least.interference), 2) if least else None,
+        "shim_change_mm": round(in_mm(least.change), 2) if least else None,
+        "shim_change_with_confidence_mm": round(in_mm(confident.change), 2) if confident else None,
         "keys": None if review.keys is None else {"condition": review.drivers_in, **keys_table(review.keys)},
         **drawing_table(review.case),
         "questions": questions_table(questions(review)),

@@ -12,8 +12,7 @@ from rimmodel.planning.edges import Edge
 from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.plotting.planning import Allowed, window_chart
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
-from rimmodel.verdict.output.fit import number
+from rimmodel.units import celsius, in_mm, in_print, mm, number
 from rimmodel.verdict.shims import shim_advice, shim_paragraph, shims_table
 
 if TYPE_CHECKING:
@@ -33,20 +32,20 @@ def window_figure(window: ShrinkWindow) -> Figure:
     rows = [
         Allowed(
             edge.words,
-            edge.low / MILLIMETRE,
-            edge.high / MILLIMETRE,
-            half_width(edge, window) / MILLIMETRE,
+            in_mm(edge.low),
+            in_mm(edge.high),
+            in_mm(half_width(edge, window)),
         )
         for edge in edges_that_count(window)
     ]
     best = shim_advice(window).best
     ends = [value for row in rows for value in (row.low, row.high) if np.isfinite(value)]
-    end = min(1.1 * max([*ends, window.present / MILLIMETRE]), window.widest / MILLIMETRE)
+    end = min(1.1 * max([*ends, in_mm(window.present)]), in_mm(window.widest))
     return window_chart(
         rows,
-        (window.low_sure / MILLIMETRE, window.high_sure / MILLIMETRE) if window.exists else None,
-        window.present / MILLIMETRE,
-        None if best is None else best.interference / MILLIMETRE,
+        (in_mm(window.low_sure), in_mm(window.high_sure)) if window.exists else None,
+        in_mm(window.present),
+        None if best is None else in_mm(best.interference),
         end,
     )
 
@@ -55,7 +54,7 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
     """The window for JSON; lengths in mm, null where an edge is open."""
 
     def mm(value: float | None) -> float | None:
-        return None if value is None else number(value / MILLIMETRE)
+        return number(value, "length")
 
     warm, margins, advice = window.heating, window.margins, shim_advice(window)
     return {
@@ -78,14 +77,14 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
         "shims": shims_table(advice),
         "margin_below_mm": None if margins is None else mm(margins[0]),
         "margin_above_mm": None if margins is None else mm(margins[1]),
-        "float_speed_rpm": {name: number(speed / RPM) for name, speed in window.float_speeds.items()},
+        "float_speed_rpm": {name: number(speed, "speed") for name, speed in window.float_speeds.items()},
         "heating": None
         if warm is None
         else {
-            "rim_temperature_degC": warm.mean - ZERO_CELSIUS,
-            "rim_temperature_per_key_degC": [value - ZERO_CELSIUS for value in warm.per_key],
-            "spider_temperature_degC": warm.spider_temperature - ZERO_CELSIUS,
-            "clearance_mm": warm.clearance / MILLIMETRE,
+            "rim_temperature_degC": in_print(warm.mean, "temperature"),
+            "rim_temperature_per_key_degC": [in_print(value, "temperature") for value in warm.per_key],
+            "spider_temperature_degC": in_print(warm.spider_temperature, "temperature"),
+            "clearance_mm": in_mm(warm.clearance),
             "clearance_given": warm.clearance_given,
         },
         "edges": [
@@ -122,18 +121,16 @@ def window_text(case: Case, window: ShrinkWindow) -> str:
     said = shim_paragraph(shim_advice(window))
     lines = [case.title, "", *textwrap.wrap(window.statement, WIDTH), "", *textwrap.wrap(said, WIDTH), ""]
     if window.margins is not None:
-        below, above = (f"{value / MILLIMETRE:.2f} mm" if np.isfinite(value) else "open" for value in window.margins)
+        below, above = (mm(value) if np.isfinite(value) else "open" for value in window.margins)
         lines.append(f"margin of the best interference: {below} below, {above} above")
     lines += [*_heating_lines(window), "", f"interference allowed by [mm, bare edges, {window.basis}]:"]
     rows = edges_that_count(window)
     width = max((len(edge.words) for edge in rows), default=0)
     for edge in rows:
         span = "nowhere" if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
-        lines.append(
-            f"    {edge.words:{width}}  {span:<16}  +-{half_width(edge, window) / MILLIMETRE:.2f}  {edge.source}"
-        )
+        lines.append(f"    {edge.words:{width}}  {span:<16}  +-{in_mm(half_width(edge, window)):.2f}  {edge.source}")
     idle = len(window.edges) - len(rows)
-    lines.append(f"    {idle} more are kept from 0 to {window.widest / MILLIMETRE:.2f} mm")
+    lines.append(f"    {idle} more are kept from 0 to {mm(window.widest)}")
     if window.unchecked:
         lines += ["", f"{NOT_CHECKED}, as an input is missing:"]
         lines += [f"    {row.name}: {row.missing}" for row in window.unchecked]
@@ -148,7 +145,7 @@ def window_text(case: Case, window: ShrinkWindow) -> str:
 
 def half_width_words(case: Case, window: ShrinkWindow) -> str:
     """What the half-widths of the edges hold, and why they are not the tolerance of the drawing after a run."""
-    tolerance = f"{float(case.rotor.fit.interference_tolerance) / MILLIMETRE:.2f} mm"
+    tolerance = mm(case.rotor.fit.interference_tolerance)
     if not window.measured:
         return (
             f"The +- is the tolerance of the drawing, {tolerance} at two standard uncertainties, at the confidence of "
@@ -164,19 +161,18 @@ def half_width_words(case: Case, window: ShrinkWindow) -> str:
 
 
 def _end(value: float, words: str) -> str:
-    return f"{value / MILLIMETRE:.2f}" if np.isfinite(value) else words
+    return f"{in_mm(value):.2f}" if np.isfinite(value) else words
 
 
 def _heating_lines(window: ShrinkWindow) -> list[str]:
     warm = window.heating
     if warm is None:
         return []
-    play = f"{warm.clearance / MILLIMETRE:.2f} mm play" + ("" if warm.clearance_given else ", none given")
-    lines = [
-        f"rim heated to {warm.mean - ZERO_CELSIUS:.0f} degC mean, spider at "
-        f"{warm.spider_temperature - ZERO_CELSIUS:.0f} degC ({play})"
-    ]
+    play = f"{mm(warm.clearance)} play" + ("" if warm.clearance_given else ", none given")
+    lines = [f"rim heated to {celsius(warm.mean)} mean, spider at {celsius(warm.spider_temperature)} ({play})"]
     if warm.per_key:
-        keys = ", ".join(f"{number}: {value - ZERO_CELSIUS:.0f}" for number, value in enumerate(warm.per_key, 1))
+        keys = ", ".join(
+            f"{number}: {in_print(value, 'temperature'):.0f}" for number, value in enumerate(warm.per_key, 1)
+        )
         lines += textwrap.wrap(f"by key (degC, each with its own interference): {keys}", WIDTH)
     return lines
