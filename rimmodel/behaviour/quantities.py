@@ -58,7 +58,7 @@ class State:
         return rim_response(loads, self.model, self.contact, self.speed_squared)
 
     def growth(self, loads: EdgeLoads) -> Floats:
-        """An edge response of the rim less that at standstill."""
+        """An edge response of the rim less that at standstill, m or Pa as the loads have it."""
         return self.rim(loads) - rim_response(loads, self.model, self.standing, floats(0.0))
 
 
@@ -308,7 +308,7 @@ def print_unit(quantity: str) -> PrintUnit:
 
 
 def in_print(quantity: str, value: float | None) -> float | None:
-    """The value in its unit of print; None for what is not a finite number.
+    """The value in its unit of print, by definition of the unit; None for what is not a finite number.
 
     Parameters
     ----------
@@ -319,6 +319,9 @@ def in_print(quantity: str, value: float | None) -> float | None:
     -------
     float or None, unit of print
         rpm, mm or MPa.
+
+    >>> in_print("gap_at_rated", 0.0125), in_print("float_speed", float("inf"))
+    (12.5, None)
     """
     if value is None or not np.isfinite(value):
         return None
@@ -359,4 +362,4 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
         return "no bound" if open_below else f"above {text(quantity, low)}"
     if open_below:
         return f"below {text(quantity, high)}"
-    return f"{text(quantity, low).rsplit(' ', 1)[0]} to {text(quantity, high)}"
+    return f"{text(quantity, low).removesuffix(print_unit(quantity).name).rstrip()} to {text(quantity, high)}"

@@ -20,10 +20,13 @@ from rimmodel.rotor.quantity import (
     text,
     value_text,
 )
+from rimmodel.rotor.registry import Limit
 from rimmodel.units import ZERO_CELSIUS
 
 PRACTICE = "common practice, no source"
 MEMORY = "from memory, confirm in your copy"
+
+STATED = "stated in the case"
 
 FIRST_STEP = 0.25
 """Share of rated speed at which the steps of a proving run start."""
@@ -31,7 +34,7 @@ FIRST_STEP = 0.25
 TIMES = Rule(
     "above zero and at most 1e9",
     lambda value: (value > 0) & (value <= 1e9),
-    {"exclusiveMinimum": 0, "maximum": 1e9},
+    (("exclusiveMinimum", 0), ("maximum", 1e9)),
 )
 BELOW_ONE = Rule("0 or above and below 1", lambda value: (value >= 0) & (value < 1))
 
@@ -129,6 +132,24 @@ class Limits(Checked):
         metadata=quantity("temperature", POSITIVE, "mean spider temperature while shrinking", source=PRACTICE),
     )
 
+    of_quantities: tuple[tuple[str, float], ...] = ()
+    """Shares that a case states of the limits that quantities carry (`rimmodel.rotor.registry.Limit`), by key, -."""
+
+    def of_quantity(self, limit: Limit) -> tuple[float, str]:
+        """The share (-) that the limit of a quantity allows, and where that comes from.
+
+        Parameters
+        ----------
+        limit : Limit
+
+        Returns
+        -------
+        share : float, -
+        source : str
+        """
+        stated = dict(self.of_quantities).get(limit.key)
+        return (limit.allowed, limit.source) if stated is None else (stated, STATED)
+
     def source(self, name: str) -> str:
         """Where the value of a limit comes from: its source, or the case where it is not the default.
 
@@ -136,7 +157,7 @@ class Limits(Checked):
         ('common practice, no source', 'stated in the case')
         """
         stored = next(entry for entry in fields(self) if entry.name == name)
-        return str(stored.metadata["source"]) if getattr(self, name) == stored.default else "stated in the case"
+        return str(stored.metadata["source"]) if getattr(self, name) == stored.default else STATED
 
     def share_of_yield(self, at: str) -> Numbers:
         """Allowed share of yield at standstill, rated, overspeed or runaway."""

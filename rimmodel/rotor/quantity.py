@@ -7,7 +7,7 @@ the case file is validated with them, and its JSON Schema is written from them, 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import Field, dataclass, field, fields
+from dataclasses import Field, dataclass, fields
 from typing import Any, TypeVar
 
 import numpy as np
@@ -21,7 +21,7 @@ class Rule:
 
     words: str
     holds: Callable[[Any], Any]
-    schema: Mapping[str, float] = field(default_factory=dict)
+    schema: tuple[tuple[str, object], ...] = ()
     """The same in terms of a JSON Schema, for editors."""
 
 

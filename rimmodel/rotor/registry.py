@@ -14,17 +14,46 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from rimmodel.arrays import Numbers
 from rimmodel.rotor.conditions import SPEED_NAMES
-from rimmodel.rotor.quantity import FINITE, Rule
+from rimmodel.rotor.quantity import FINITE, POSITIVE, Rule
 from rimmodel.rotor.rotor import Rotor
 from rimmodel.units import KINDS, PRINT, PrintUnit
 
 HIGHEST = "highest"
 """In place of the name of the highest speed that a case gives."""
 
-
 Slip = Callable[[Rotor, float], str]
 """From the machine and a stated value (SI) to why that is a slip; empty where it may be meant."""
+
+
+@dataclass(frozen=True)
+class Limit:
+    """How much of a quantity is allowed where a case states nothing else: a check at every named speed.
+
+    Attributes
+    ----------
+    key : str
+        Under ``[limits]`` in a case file, where another share can be stated.
+    allowed : float, -
+        Share of the reference.
+    meaning, source : str
+        Of the share.
+    reference : callable
+        From the machine to what it is a share of, SI; None where the machine does not give that.
+    reference_key : str
+        The key of the case that gives it.
+    rule : Rule
+        Of the share.
+    """
+
+    key: str
+    allowed: float
+    meaning: str
+    source: str
+    reference: Callable[[Rotor], Numbers | None]
+    reference_key: str
+    rule: Rule = POSITIVE
 
 
 @dataclass(frozen=True)
@@ -66,6 +95,8 @@ class Quantity:
         study reports it only when asked.
     slip_of_floor, slip_of_ceiling : callable or None
         Why a value is no bound: one that anything meets holds by a slip.
+    limit : Limit or None
+        A ceiling where less is better, else a floor.
     """
 
     name: str
@@ -85,6 +116,7 @@ class Quantity:
     studied_at: str | None = None
     slip_of_floor: Slip | None = None
     slip_of_ceiling: Slip | None = None
+    limit: Limit | None = None
 
     @property
     def printed(self) -> PrintUnit:
@@ -151,6 +183,11 @@ def quantity_names() -> tuple[str, ...]:
         *alone,
         *(QuantityAt(entry, at).name for entry in QUANTITIES.values() if entry.at_speed for at in SPEED_NAMES),
     )
+
+
+def registered_limits() -> tuple[Limit, ...]:
+    """The limits of all quantities that carry one."""
+    return tuple(entry.limit for entry in QUANTITIES.values() if entry.limit is not None)
 
 
 def find_quantity(name: str) -> QuantityAt | None:

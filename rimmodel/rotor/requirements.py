@@ -23,10 +23,12 @@ RUN_TEMPERATURE = 0.5
 nothing (common practice, no source)."""
 
 
-CONFIDENCE = Rule("from 0.5 to 0.99", lambda value: (value >= 0.5) & (value <= 0.99), {"minimum": 0.5, "maximum": 0.99})
-TOLERATED = Rule(PART.words, PART.holds, {"minimum": 0, "exclusiveMaximum": 1})
+CONFIDENCE = Rule(
+    "from 0.5 to 0.99", lambda value: (value >= 0.5) & (value <= 0.99), (("minimum", 0.5), ("maximum", 0.99))
+)
+TOLERATED = Rule(PART.words, PART.holds, (("minimum", 0), ("exclusiveMaximum", 1)))
 GAIN = Rule(
-    "0 or above and below 0.5", lambda value: (value >= 0) & (value < 0.5), {"minimum": 0, "exclusiveMaximum": 0.5}
+    "0 or above and below 0.5", lambda value: (value >= 0) & (value < 0.5), (("minimum", 0), ("exclusiveMaximum", 0.5))
 )
 DIRECTIONS = ("up", "down")
 
@@ -35,14 +37,8 @@ DIRECTIONS = ("up", "down")
 class Claim(Checked):
     """A maker's statement of one quantity.
 
-    Parameters
-    ----------
-    quantity : str
-    value : float, SI
-        Obeys the rule of its quantity.
-    condition : str, optional
-    tolerance : float, -
-        A share of the value that the contract allows; a claim is taken at its word when it is 0.
+    Its value (SI) obeys the rule of the quantity. The contract may allow a tolerance; without one a claim is taken at
+    its word.
     """
 
     quantity: str = field(metadata=text("", quantity_names, of_group=True))
@@ -61,14 +57,7 @@ class Claim(Checked):
 class Requirement(Checked):
     """A bound that a quantity must keep.
 
-    Parameters
-    ----------
-    name, quantity : str
-    condition : str or None
-    at_least, at_most : float or None, SI
-        One of the two.
-    confidence : float, -
-        Of the two-sided interval with which it is to be shown.
+    One of `at_least` and `at_most` (SI), to be shown with a confidence.
     """
 
     name: str = field(metadata=text("", of_group=True))
@@ -98,32 +87,14 @@ def _obeys(what: str, name: str, key: str, value: float | None) -> None:
 
 @dataclass(frozen=True)
 class CaseRecord(Checked):
-    """A recording of a run.
-
-    Parameters
-    ----------
-    file : str
-    condition : str, optional
-        In which it was taken.
-    label : str
-    direction : str, optional
-        "up" or "down" where it has one only.
-    expected_change : float, m, optional
-        Radial interference that shims should have added since the record before.
-    sensor_offset : float, m
-        Standard uncertainty of the level of the mean gap.
-    sensor_gain : float, -
-        Standard uncertainty of the sensitivity of the sensors, as a share.
-    temperature_uncertainty : float, K
-        Standard uncertainty of rim over spider temperature in the run, against its condition.
-    """
+    """A recording of a run."""
 
     file: str = field(metadata=text("CSV or Parquet, relative to the case file"))
     condition: str | None = field(
         default=None, metadata=text("name of a table under [conditions]; needed where there are several")
     )
     label: str = field(default="", metadata=text(""))
-    direction: str | None = field(default=None, metadata=text("", DIRECTIONS))
+    direction: str | None = field(default=None, metadata=text("where it has one only", DIRECTIONS))
     expected_change: float | None = field(
         default=None,
         metadata=quantity(

@@ -170,7 +170,7 @@ class Rim(Checked):
 
     @property
     def net_factor(self) -> Numbers:
-        """Net steel section over gross section: by it a gross stress is that of the steel."""
+        """Net steel section over gross section, -: a gross stress over it is that of the steel."""
         net: Numbers = np.asarray(self.stacking_factor) * np.asarray(self.net_section_factor)
         return net
 

@@ -15,7 +15,7 @@ DISTRIBUTIONS = ("normal", "uniform", "triangular", "truncated normal")
 COEFFICIENT = Rule(
     "above -1 and below 1",
     lambda value: (value > -1) & (value < 1),
-    {"exclusiveMinimum": -1, "exclusiveMaximum": 1},
+    (("exclusiveMinimum", -1), ("exclusiveMaximum", 1)),
 )
 
 PER_KEY = "fit.key_interference"
@@ -29,16 +29,15 @@ NORMAL_REACH = 6.0
 class Tolerance(Checked):
     """How one number of the case varies about its value, named by its key.
 
+    `standard` is the standard uncertainty of the parent distribution, SI: for "truncated normal" that before the ends
+    are cut off. `half_width` (SI) is infinite where there is no end.
+
     Parameters
     ----------
     name : str
         The key in the case file.
     centre : float, SI
     distribution : str
-    standard : float, SI
-        Standard uncertainty of the parent distribution: for "truncated normal" that before the ends are cut off.
-    half_width : float, SI
-        Infinite where there is no end.
 
     >>> tolerance = Tolerance("rim.hoop_stiffness_factor", 0.85, "uniform", 0.06 / 3**0.5, 0.06)
     >>> [round(float(value), 3) for value in tolerance.quantile(np.array([0.0, 0.5, 1.0]))]
@@ -101,11 +100,6 @@ class Correlation(Checked):
 
     Their coefficient is that of their normal scores. For two normal distributions it is the ordinary one; for others
     the ordinary one is a little smaller (two uniform ones: ``6/pi asin(coefficient/2)``).
-
-    Parameters
-    ----------
-    between : pair of str
-    coefficient : float, -
     """
 
     between: tuple[str, str] = field(metadata=text("keys of two numbers under [tolerances]", pair=True))

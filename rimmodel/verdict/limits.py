@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.behaviour.limits.check import EXCEEDS, Check, listed_once
-from rimmodel.units import PRINT, in_print
+from rimmodel.units import PRINT, PrintUnit
 
 
 def words_of(row: Check) -> str:
@@ -84,10 +84,31 @@ def against_limit(row: Check) -> str:
     """A check in words: its name, where and in which condition, and value against limit."""
     bound = "at most" if row.at_most else "at least"
     where = f" ({row.condition})" if row.condition else ""
-    return f"{words_of(row)}{where} {value_text(row.value, row.kind)} against {bound} {value_text(row.limit, row.kind)}"
+    return f"{words_of(row)}{where} {check_text(row.value, row)} against {bound} {check_text(row.limit, row)}"
 
 
-def value_text(value: ArrayLike, kind: str) -> str:
+def print_unit(row: Check) -> PrintUnit | None:
+    """Unit of print of a check: its own, or that of its kind; None for a plain ratio."""
+    return row.unit or PRINT.get(row.kind)
+
+
+def check_text(value: ArrayLike, row: Check) -> str:
+    """`value_text` of the value or the limit of a check.
+
+    Parameters
+    ----------
+    value : float or array, SI
+        Of one number.
+    row : Check
+
+    Returns
+    -------
+    str
+    """
+    return value_text(value, row.kind, print_unit(row))
+
+
+def value_text(value: ArrayLike, kind: str, unit: PrintUnit | None = None) -> str:
     """A value or a limit with its unit of print: four figures, never in powers of ten.
 
     Parameters
@@ -96,6 +117,8 @@ def value_text(value: ArrayLike, kind: str) -> str:
         Of one number.
     kind : str
         Of the check.
+    unit : PrintUnit, optional
+        That of its kind when absent.
 
     Returns
     -------
@@ -104,12 +127,13 @@ def value_text(value: ArrayLike, kind: str) -> str:
     >>> value_text(21.684e6, "torque"), value_text(1.5, ""), value_text(float("inf"), "")
     ('21,680 kN m', '1.5', 'without bound')
     """
+    unit = unit or PRINT.get(kind)
     shown = float(np.asarray(value))
-    if kind:
-        shown = in_print(shown, kind)
+    if unit is not None:
+        shown = unit.of(shown)
     if not math.isfinite(shown):
         return "without bound" if shown > 0 else "none"
     digits = 3 - math.floor(math.log10(abs(shown))) if shown else 0
     number_text = f"{round(shown, digits):,.{max(digits, 0)}f}"
     number_text = number_text.rstrip("0").rstrip(".") if "." in number_text else number_text
-    return f"{number_text} {PRINT[kind].name}" if kind else number_text
+    return number_text if unit is None else f"{number_text} {unit.name}"

@@ -6,14 +6,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from rimmodel.behaviour.limits.machine import checks
 from rimmodel.behaviour.quantities import evaluate, quantity_values, text
 from rimmodel.planning.shrink_window import shrink_window
+from rimmodel.rotor import UNIFORM_COLD
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, example_case, parse_case
 from rimmodel.rotor.case.format import case_schema
 from rimmodel.rotor.quantity import POSITIVE
-from rimmodel.rotor.registry import QUANTITIES, Quantity, find_quantity, quantity_names, register
+from rimmodel.rotor.registry import QUANTITIES, Limit, Quantity, find_quantity, quantity_names, register
 from rimmodel.units import KILONEWTON, PrintUnit
 from rimmodel.verdict.assess import assess
+from rimmodel.verdict.output.limits import limits_table, limits_text
 from rimmodel.verdict.output.study import study_table, study_text
 from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.output.text import review_text
@@ -39,7 +42,7 @@ def _key_force(state):
 
 @pytest.fixture
 def key_force():
-    """The mean force on a key: an invented quantity of a kind that has no unit of print by itself."""
+    """The mean force on a key: an invented quantity, printed with a decimal more than others of its kind."""
     entry = Quantity(
         "key_force",
         "force",
@@ -173,3 +176,65 @@ def test_every_name_is_found_and_no_other():
     assert all(find_quantity(name) is not None for name in quantity_names())
     for name in ("gap", "gap_at_", "gap_at_noon", "float_speed_at_rated", "_at_rated", ""):
         assert find_quantity(name) is None
+
+
+SHARE = "[limits]\nkey_share = 0.5\n"
+
+
+@pytest.fixture
+def limited(key_force):
+    """The same quantity with a limit of its own: a share of what the interference would press on 14 rigid keys."""
+    limit = Limit(
+        "key_share",
+        0.4,
+        "force on a key over 2500 kN",
+        "invented",
+        lambda rotor: None if rotor.fit.key_width is None else 2.5e6,
+        "fit.key_width",
+    )
+    QUANTITIES["key_force"] = replace(key_force, limit=limit, less_is_better=True)
+    return limit
+
+
+def test_its_limit_is_checked_printed_and_bounds_the_window(limited):
+    case = parse_case((TEXT + ASKED).encode(), "unit.toml", EXAMPLES / "quillmere.toml")
+    found = assess(replace(case, records=()), [])
+    rows = {row.at: row for row in found.checks if row.name == "mean force on a key"}
+    assert list(rows) == ["standstill", "rated", "overspeed", "runaway"]
+    still = rows["standstill"]
+    assert (float(still.limit), still.at_most, still.source) == (pytest.approx(1e6), True, "invented")
+    forces = [
+        evaluate("key_force_at_standstill", case.rotor, state) for state in (*case.conditions.values(), UNIFORM_COLD)
+    ]
+    assert float(still.value) == pytest.approx(max(forces), rel=1e-12)
+    (row,) = [row for row in limits_table(found.checks) if row["name"] == still.name and row["at"] == "standstill"]
+    assert (row["unit"], row["limit"]) == ("kN", pytest.approx(1000.0))
+    assert "<= 1,000 kN" in limits_text(found.checks)
+    (edge,) = [edge for edge in found.window.edges if (edge.name, edge.at) == (still.name, "standstill")]
+    pressed = evaluate(
+        "key_force_at_standstill", case.rotor.with_interference(edge.high), case.conditions[edge.condition]
+    )
+    assert pressed == pytest.approx(1e6, rel=1e-6)
+
+
+def test_a_case_replaces_its_limit(limited):
+    text = f"{TEXT}\n{SHARE}"
+    case = parse_case(text.encode(), "unit.toml")
+    assert case.limits.of_quantity(limited) == (0.5, "stated in the case")
+    assert case.limits == replace(case.limits, of_quantities=(("key_share", 0.5),))
+    with pytest.raises(
+        CaseError, match=r"limits\.key_share is -0\.5 \(force on a key over 2500 kN\); it must be above zero"
+    ):
+        parse_case(text.replace("key_share = 0.5", "key_share = -0.5").encode(), "unit.toml")
+    assert "key_share" in json.dumps(case_schema())
+
+
+def test_a_limit_without_its_reference_is_not_checked(limited):
+    rotor = replace(example_case().rotor, fit=replace(example_case().rotor.fit, key_width=None))
+    rows = [row for row in checks(rotor, example_case().conditions) if row.name == "mean force on a key"]
+    assert {row.missing for row in rows} == {"fit.key_width"}
+
+
+def test_without_it_the_key_is_unknown(key_force):
+    with pytest.raises(CaseError, match=r"limits\.key_share: unknown key"):
+        parse_case(f"{TEXT}\n{SHARE}".encode(), "unit.toml")

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rimmodel.arrays import Floats, floats
+from rimmodel.units import PrintUnit
 
 MEETS, EXCEEDS, FOR_INFORMATION, NOT_CHECKED = "meets", "exceeds", "for information", "not checked"
 """What becomes of a check; the last two are followed by the reason and by the missing input."""
@@ -37,6 +38,8 @@ class Check:
         The input without which the check cannot be made.
     for_information : str
         Why the check decides nothing, such as friction where keys carry the torque; empty where it decides.
+    unit : PrintUnit or None
+        Where it is printed in another unit than that of its kind.
     """
 
     name: str
@@ -51,6 +54,7 @@ class Check:
     note: str = ""
     missing: str = ""
     for_information: str = ""
+    unit: PrintUnit | None = None
 
     @property
     def binding(self) -> bool:
@@ -94,6 +98,7 @@ class About:
     source: str
     key: str
     for_information: str = ""
+    unit: PrintUnit | None = None
 
 
 def at_most(name: str, about: About, value: ArrayLike, limit: ArrayLike, kind: str = "stress", note: str = "") -> Check:
@@ -141,7 +146,7 @@ def _row(
 ) -> Check:
     return Check(
         name, about.at, about.condition, kind, floats(value), floats(limit), ceiling,
-        about.source, about.key, note, missing, about.for_information,
+        about.source, about.key, note, missing, about.for_information, about.unit,
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from rimmodel.behaviour.limits.check import Check, worst
 from rimmodel.behaviour.limits.fatigue import fatigue_checks
+from rimmodel.behaviour.limits.of_quantities import quantity_checks
 from rimmodel.behaviour.limits.rim import rim_checks
 from rimmodel.behaviour.limits.spider import spider_checks
 from rimmodel.rotor import UNIFORM_COLD, Condition, Rotor
@@ -85,4 +86,5 @@ def checks_in(
         *rim_checks(rotor, condition, name, limits),
         *spider_checks(rotor, condition, name, limits, torque, carrier),
         *fatigue_checks(rotor, condition, name, limits, duty),
+        *quantity_checks(rotor, condition, name, limits, carrier),
     ]

@@ -157,7 +157,7 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
     from rimmodel.rotor.case.claims import check_askable, check_condition, read_claims, read_requirements
-    from rimmodel.rotor.case.format import GROUPS, PLANNING_TABLES, TABLES, RotorTable
+    from rimmodel.rotor.case.format import GROUPS, TABLES, RotorTable, planning_tables
     from rimmodel.rotor.case.of_drawing import check_stated, read_conditions, read_stated
     from rimmodel.rotor.case.planning import read_planning
     from rimmodel.rotor.case.tables import checked_group, checked_records, checked_spider, checked_table
@@ -170,7 +170,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
         "spider",
         *GROUPS,
         "records",
-        *PLANNING_TABLES,
+        *planning_tables(),
         "duty",
         "tolerances",
         "correlations",

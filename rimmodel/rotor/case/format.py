@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, create_model
@@ -19,7 +20,7 @@ from rimmodel.rotor.conditions import Condition, Speeds
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import EVEN, POSITIVE, Bounds, Rule
-from rimmodel.rotor.registry import quantity_names
+from rimmodel.rotor.registry import Limit, quantity_names, registered_limits
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, ratio_of_speed
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.shrink_fit import ShrinkFit
@@ -108,7 +109,7 @@ def _number_type(meta: Mapping[str, Any], rule: Rule) -> Any:
     if kind:
         return quantity_type(kind, rule, bool(meta.get("of_rated")), bounds)
     within = [_within(bounds, None)] if bounds else []
-    schema = [WithJsonSchema({"type": "number", **rule.schema})] if rule.schema else []
+    schema = [WithJsonSchema({"type": "number", **dict(rule.schema)})] if rule.schema else []
     return Annotated[_plain_type(rule), _obeys(rule), *within, *schema]
 
 
@@ -159,9 +160,8 @@ def _one_of(names: Callable[[], Sequence[str]]) -> tuple[Any, ...]:
 
 
 def _summary(stored: type) -> str:
-    """What a table is: the docstring of the dataclass, of one that lists its parameters the first sentence."""
-    whole = stored.__doc__ or ""
-    return whole.partition("\n")[0] if "Parameters\n" in whole else whole
+    """What a table is: the docstring of the dataclass up to its parameters."""
+    return (stored.__doc__ or "").partition("Parameters\n")[0]
 
 
 def _plain_type(rule: Rule) -> Any:
@@ -272,12 +272,33 @@ GROUPS: dict[str, type[BaseModel]] = {
     "claims": ClaimTable,
     "requirements": RequirementTable,
 }
-PLANNING_TABLES: dict[str, type[BaseModel]] = {
-    "limits": table_of(Limits, "Limits"),
+
+
+@cache
+def _limits_table(limits: tuple[Limit, ...]) -> type[BaseModel]:
+    """The table of limits, with those that quantities carry."""
+    more = {
+        limit.key: (
+            Annotated[float, _obeys(limit.rule)] | None,
+            Field(default=None, description=limit.meaning),
+        )
+        for limit in limits
+    }
+    return table_of(Limits, "Limits", **more)
+
+
+_PLANNING_TABLES: dict[str, type[BaseModel]] = {
     "torque": table_of(Torque, "Torque"),
     "load_rejection": table_of(LoadRejection, "LoadRejection"),
     "plan": table_of(ProvingRun, "ProvingRun"),
 }
+
+
+def planning_tables() -> dict[str, type[BaseModel]]:
+    """The tables that serve checks, shrink window and test plan, by name."""
+    return {"limits": _limits_table(registered_limits()), **_PLANNING_TABLES}
+
+
 OPTIONAL = ("conditions", "claims", "requirements", "records", "tolerances", "correlations")
 
 
@@ -299,7 +320,7 @@ def case_schema() -> dict[str, Any]:
         "tolerances": (dict[str, ToleranceTable], none),
         "correlations": (list[CorrelationTable], Field(default_factory=list)),
         "rotor": (RotorTable | None, None),
-        **{name: (table | None, None) for name, table in PLANNING_TABLES.items()},
+        **{name: (table | None, None) for name, table in planning_tables().items()},
         "duty": (list[DutyTable], Field(default_factory=list)),
     }
     whole = create_model("Case", __config__=STRICT, __doc__="A case file of rimmodel.", **tables)

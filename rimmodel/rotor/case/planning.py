@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
-from rimmodel.rotor.case.format import PLANNING_TABLES, DutyTable
+from rimmodel.rotor.case.format import DutyTable, planning_tables
 from rimmodel.rotor.case.tables import checked_table
 from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 from rimmodel.rotor.near import near
+from rimmodel.rotor.registry import registered_limits
 from rimmodel.rotor.requirements import ratio_of_speed, resolve_ratio
 from rimmodel.units import UnitError, parse_quantity, rpm
 
@@ -25,7 +26,7 @@ _SLOWEST = DutyCycle.__dataclass_fields__["start"].metadata["rule"]
 def read_planning(raw: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> dict[str, Any]:
     """Limits, torque, duty, load rejection and plan of a case, by the names of their fields; absent ones left out."""
     found: dict[str, Any] = {}
-    for name, model in PLANNING_TABLES.items():
+    for name, model in planning_tables().items():
         table = checked_table(model, raw[name], name, faults) if name in raw else None
         if table is not None:
             _resolve_speed(name, table, speeds, faults)
@@ -38,6 +39,9 @@ def read_planning(raw: dict[str, Any], speeds: Speeds | None, faults: list[str])
 
 
 def _stored(name: str, table: dict[str, Any], faults: list[str]) -> Any:
+    if name == "limits":
+        carried = {limit.key for limit in registered_limits()} & table.keys()
+        table["of_quantities"] = tuple((key, table.pop(key)) for key in sorted(carried))
     try:
         return _STORED[name](**table)
     except ValueError as error:

@@ -13,8 +13,8 @@ from rimmodel.behaviour.contact.load_rejection import FloatingTime, floating_tim
 from rimmodel.behaviour.limits.check import NOT_CHECKED, Check, listed_once
 from rimmodel.plotting.planning import Afloat, limits_chart, rejection_chart
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import PRINT, in_mm, in_rpm, number
-from rimmodel.verdict.limits import value_text, words_of
+from rimmodel.units import in_mm, in_rpm, number
+from rimmodel.verdict.limits import check_text, print_unit, words_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -50,9 +50,9 @@ def limits_table(rows: Sequence[Check]) -> list[dict[str, Any]]:
             "name": row.name,
             "at": row.at,
             "condition": row.condition,
-            "unit": PRINT[row.kind].name if row.kind else "-",
-            "value": number(float(row.value), row.kind or None),
-            "limit": number(float(row.limit), row.kind or None),
+            "unit": "-" if unit is None else unit.name,
+            "value": number(float(row.value) if unit is None else unit.of(float(row.value))),
+            "limit": number(float(row.limit) if unit is None else unit.of(float(row.limit))),
             "bound": "at most" if row.at_most else "at least",
             "margin": number(float(row.margin)),
             "status": row.status,
@@ -62,6 +62,7 @@ def limits_table(rows: Sequence[Check]) -> list[dict[str, Any]]:
             "note": row.note,
         }
         for row in listed_once(rows)
+        for unit in (print_unit(row),)
     ]
 
 
@@ -73,8 +74,8 @@ def limits_text(rows: Sequence[Check]) -> str:
     for row in known:
         sign = "<=" if row.at_most else ">="
         lines.append(
-            f"{words_of(row):{width}}  {value_text(row.value, row.kind):>11} {sign} "
-            f"{value_text(row.limit, row.kind):13}  {row.status}; {row.condition}; {row.source}"
+            f"{words_of(row):{width}}  {check_text(row.value, row):>11} {sign} "
+            f"{check_text(row.limit, row):13}  {row.status}; {row.condition}; {row.source}"
         )
     absent = [f"    {row.name}: {row.missing}" for row in listed_once(rows) if row.missing]
     return "\n".join([*lines, *(["", f"{NOT_CHECKED}, as an input is missing:", *absent] if absent else [])])

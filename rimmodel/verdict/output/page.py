@@ -16,7 +16,7 @@ from rimmodel.verdict.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.verdict.deciding import by_interval
 from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubt_words, drawing_rows
-from rimmodel.verdict.limits import limits_sentences, value_text
+from rimmodel.verdict.limits import check_text, limits_sentences
 from rimmodel.verdict.output.annexes import annexes
 from rimmodel.verdict.output.details import Details, details, details_figures, details_table
 from rimmodel.verdict.output.figures import review_figures
@@ -141,7 +141,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "cell": lambda value, kind, digits: f"{in_print(value, kind):.{digits}f}" if isfinite(value) else "none",
         "gap_text": lambda metres: f"{in_mm(metres):.2f}" if isfinite(metres) else "shut",
         "checks": listed_once(review.checks),
-        "value_text": value_text,
+        "check_text": check_text,
         "limits_sentences": limits_sentences(review.checks, review.basis),
         "shims": shim_paragraph(review.shims),
         "half_width_words": half_width_words(case, review.window),
