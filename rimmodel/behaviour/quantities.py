@@ -346,6 +346,20 @@ def text(quantity: str, value: float | None) -> str:
     return print_unit(quantity).text(value)
 
 
+def bare_text(quantity: str, value: float | None) -> str:
+    """`text` without its unit, where the unit follows once for several.
+
+    Parameters
+    ----------
+    quantity : str
+    value : float or None, SI
+
+    >>> bare_text("gap_at_rated", 0.01234)
+    '12.34'
+    """
+    return text(quantity, value).removesuffix(f" {print_unit(quantity).name}")
+
+
 def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
     """An interval in words, open sides said.
 
@@ -362,4 +376,4 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
         return "no bound" if open_below else f"above {text(quantity, low)}"
     if open_below:
         return f"below {text(quantity, high)}"
-    return f"{text(quantity, low).removesuffix(print_unit(quantity).name).rstrip()} to {text(quantity, high)}"
+    return f"{bare_text(quantity, low)} to {text(quantity, high)}"

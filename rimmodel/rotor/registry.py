@@ -161,8 +161,8 @@ def register(quantity: Quantity) -> Quantity:
     Raises
     ------
     ValueError
-        A name that is taken or holds ``_at_``, an unknown kind, or a kind without a unit of print where the quantity
-        states none of its own.
+        A name that is taken or holds ``_at_``, an unknown kind, a kind without a unit of print where the quantity
+        states none of its own, or a unit with a zero of its own.
     """
     if quantity.name in QUANTITIES:
         raise ValueError(f"quantity {quantity.name!r} is registered already")
@@ -172,6 +172,11 @@ def register(quantity: Quantity) -> Quantity:
         raise ValueError(f"quantity {quantity.name!r} has the kind {quantity.kind!r}; one of {', '.join(KINDS)}")
     if quantity.unit is None and quantity.kind not in PRINT:
         raise ValueError(f"quantity {quantity.name!r} needs a unit of print: {quantity.kind} has none of its own")
+    if quantity.printed.zero:
+        raise ValueError(
+            f"quantity {quantity.name!r} is printed in {quantity.printed.name}, whose zero is not that of SI: its spread "
+            "would be wrong; state a unit of its own, such as K"
+        )
     QUANTITIES[quantity.name] = quantity
     return quantity
 

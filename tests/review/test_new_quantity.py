@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rimmodel.behaviour.limits.machine import checks
-from rimmodel.behaviour.quantities import evaluate, quantity_values, text
+from rimmodel.behaviour.quantities import evaluate, interval_text, quantity_values, text
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import UNIFORM_COLD
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, example_case, parse_case
@@ -165,11 +165,17 @@ def test_what_it_needs_is_asked_for(key_force):
         ({"name": "two words"}, "one word"),
         ({"name": "other", "kind": "warmth"}, "has the kind 'warmth'"),
         ({"name": "other", "kind": "density", "unit": None}, "needs a unit of print: density has none"),
+        ({"name": "other", "kind": "temperature", "unit": None}, "whose zero is not that of SI"),
     ],
 )
 def test_an_entry_that_cannot_be_asked_for_is_refused(key_force, change, words):
     with pytest.raises(ValueError, match=words):
         register(replace(key_force, **change))
+
+
+def test_an_interval_has_a_unit_of_two_words_once(key_force):
+    QUANTITIES["key_force"] = replace(key_force, kind="torque", unit=None)
+    assert interval_text("key_force_at_rated", (1e6, 2e6)) == "1000 to 2000 kN m"
 
 
 def test_every_name_is_found_and_no_other():

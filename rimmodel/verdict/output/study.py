@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import in_print, plain_name, print_unit, text
+from rimmodel.behaviour.quantities import bare_text, in_print, plain_name, print_unit, text
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.units import number
 
@@ -212,7 +212,7 @@ def _title(asked: Asked) -> str:
 
 def _text_row(result: ToleranceStudy, asked: Asked, wide: int) -> str:
     quantity, found = asked.quantity, result.study.distributions[asked.name]
-    low, high = (text(quantity, end).rsplit(" ", 1)[0] for end in found.interval())
+    low, high = (bare_text(quantity, end) for end in found.interval())
     spread = float(result.linear.standard_uncertainty[result.linear.outputs.index(asked.name)])
     shown = (text(quantity, found.mean), _fine(quantity, found.standard_deviation), _fine(quantity, spread))
     mark = " *" if asked.name in result.warnings else ""
