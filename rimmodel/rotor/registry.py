@@ -174,8 +174,8 @@ def register(quantity: Quantity) -> Quantity:
         raise ValueError(f"quantity {quantity.name!r} needs a unit of print: {quantity.kind} has none of its own")
     if quantity.printed.zero:
         raise ValueError(
-            f"quantity {quantity.name!r} is printed in {quantity.printed.name}, whose zero is not that of SI: its spread "
-            "would be wrong; state a unit of its own, such as K"
+            f"quantity {quantity.name!r} is printed in {quantity.printed.name}, whose zero is not that of SI: its "
+            "spread would be wrong; state a unit of its own, such as K"
         )
     QUANTITIES[quantity.name] = quantity
     return quantity
