@@ -245,7 +245,7 @@ def parse_difference(text: object, kind: str) -> float:
         raise UnitError(f"{text!r} is not one number with one unit; write text with a unit, such as '0.1 {unit}'")
     value = float(match["number"]) * conversion(match["unit"], kind)[0]
     if not abs(value) <= wanted.highest - wanted.lowest:
-        raise UnitError(f"{text!r} is {value:.6g} {wanted.si_unit}, more than any two of this {kind} are apart")
+        raise UnitError(f"{text!r} is {value:.6g} {wanted.si_unit}, more than any two values of this {kind} can differ")
     return value
 
 
@@ -427,7 +427,7 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
         shown = unit if len(unit) <= _LONGEST_UNIT else unit[:_LONGEST_UNIT] + "..."
         raise UnitError(
             f"unit {shown!r} is not written as a unit; {wanted.one} has a unit as in {wanted.example!r}, "
-            "up to six names joined by * or /, each with a power such as ^2 at most"
+            "at most six names joined by * or /, each with a power such as ^2"
         )
     registry = _registry()
     try:
@@ -450,7 +450,7 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
 def _refuse_long(text: str, wanted: Kind) -> None:
     if len(text) > _LONGEST_TEXT:
         raise UnitError(
-            f"{text[:40]!r}... has {len(text):,} characters, too many for one number with one unit; "
+            f"{text[:40]!r}... has {len(text):,} characters, too long for one number with one unit; "
             f"for example {wanted.example!r}"
         )
 
@@ -462,7 +462,7 @@ def _hint(unit: str) -> str:
     if re.match(r"\d", unit):
         return " (write the number without blanks inside)"
     if re.search(r"[+\-]|\*\*\d", unit):
-        return " (sums and powers are not worked out here)"
+        return " (sums and powers are not evaluated here)"
     return ""
 
 

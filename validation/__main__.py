@@ -54,7 +54,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def run(names: Sequence[str]) -> Results:
-    """Run the checks of some files; one that breaks down is told, and does not hide the others."""
+    """Run the checks of several files; one that breaks down is reported, and does not hide the others."""
     files: dict[str, list[Outcome]] = {}
     left_out, broken = [], []
     for name in names:

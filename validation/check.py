@@ -34,7 +34,7 @@ class Group(StrEnum):
 ROUNDING = "half a unit of the last printed digit"
 FORMULA = "the source prints a formula, exact: round-off only"
 ROUND_OFF = 1e-11
-"""Tolerance that goes with `FORMULA`: some hundred operations in double precision."""
+"""Tolerance that goes with `FORMULA`: about a hundred operations in double precision."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ class Check:
         return 0.5 * 10.0 ** int(exponent) / self.reference
 
     def run(self) -> Outcome:
-        """Compute our number; whatever goes wrong on the way is a miss of this row, told in its text."""
+        """Compute our number; whatever goes wrong in the process is a miss of this row, stated in its text."""
         try:
             ours = float(np.asarray(self.ours()))
         except Exception as error:  # one broken row must not hide the others

@@ -26,7 +26,7 @@ from rimmodel.units import KILONEWTON, MILLIMETRE, parse_quantity
 from validation.check import Check, Provenance
 
 Floats = NDArray[np.float64]
-ROUND_OFF = "the same equations solved in another way: round-off"
+ROUND_OFF = "the same equations solved by another method: round-off"
 
 independent = partial(Check, provenance=Provenance.INDEPENDENT_METHOD)
 

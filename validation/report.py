@@ -37,7 +37,7 @@ FILES = ("validation.md", "validation.json", "validation.svg")
 
 @dataclass(frozen=True)
 class Results:
-    """Outcomes under the heading of their file; files left out for want of a library; files that broke down."""
+    """Outcomes under the heading of their file; files left out because a library is missing; files that broke down."""
 
     files: Mapping[str, Sequence[Outcome]]
     left_out: Sequence[str] = field(default_factory=list)

@@ -293,7 +293,7 @@ def checks() -> tuple[Check, ...]:
     return tuple(rows)
 
 
-SHORTEST = "the shortest interval of some million samples wanders by 1 nm, since its ends trade against each other"
+SHORTEST = "the shortest interval of a few million samples wanders by 1 nm, since its ends trade against each other"
 
 
 def ishigami_variance() -> float:

@@ -361,7 +361,7 @@ def bare_text(quantity: str, value: float | None) -> str:
 
 
 def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
-    """An interval in words, open sides said.
+    """An interval in words, open sides stated.
 
     Parameters
     ----------

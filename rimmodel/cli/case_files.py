@@ -23,7 +23,7 @@ def check(
     case: CasePath = None,
     schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a case file.")] = False,
 ) -> None:
-    """Check a case file and the recordings it names, and report every fault."""
+    """Check a case file and its recordings, and list every fault."""
     if schema:
         from rimmodel.rotor.case.format import case_schema
 
@@ -45,7 +45,7 @@ def check(
         echo(doubts_text(doubts))
     lacking = left_out(read)
     if lacking:
-        echo("what other commands leave out:")
+        echo("other commands will leave out:")
         for line in lacking:
             echo(f"  - {line}")
     for record, found in records:
@@ -67,8 +67,8 @@ def new(
     refuse_empty("FILE", file)
     if force and _is_filled_in(place, text):
         raise ValueError(
-            f"{file} is a case with numbers of its own; it is never overwritten, not even with --force: choose another "
-            "name, or move it away"
+            f"{file} is a case with its own numbers; it is never overwritten, not even with --force: choose another "
+            f"name, or move the file"
         )
     write_files({place: text}, overwrite=force)
     echo(f"wrote {file}; put your machine's numbers in, then run: rimmodel check {file}", err=True)

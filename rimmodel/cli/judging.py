@@ -24,13 +24,15 @@ from rimmodel.cli.program import (
 def review(
     case: CasePath = None,
     record: Annotated[
-        list[str] | None, typer.Option("--record", metavar="FILE", help="Recording, instead of those of the case.")
+        list[str] | None,
+        typer.Option("--record", metavar="FILE", help="Recording to use instead of those in the case."),
     ] = None,
     condition: Annotated[
-        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each --record, in order.")
+        list[str] | None,
+        typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
     ] = None,
     out: Annotated[
-        str | None, typer.Option("--out", metavar="DIR", help="Write page, JSON, CSV and figures here.")
+        str | None, typer.Option("--out", metavar="DIR", help="Folder for the page, JSON, CSV and figures.")
     ] = None,
     as_json: AsJson = False,
     strict: Annotated[
@@ -38,7 +40,7 @@ def review(
     ] = False,
     force: Force = False,
 ) -> None:
-    """Judge a case: claim against prediction against test record."""
+    """Judge a case: claims against prediction and test record."""
     from rimmodel.verdict import review as run_review
 
     refuse_empty("--out", out)
@@ -72,14 +74,15 @@ def review(
 def fit(
     case: CasePath = None,
     record: Annotated[
-        list[str] | None, typer.Argument(metavar="[RECORD]...", help="Recordings; those of the case.")
+        list[str] | None, typer.Argument(metavar="[RECORD]...", help="Recordings. Default: those in the case.")
     ] = None,
     condition: Annotated[
-        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each recording, in order.")
+        list[str] | None,
+        typer.Option("--condition", metavar="NAME", help="Condition of each recording, in the same order."),
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Find float speed and effective interference in recordings, with intervals."""
+    """Estimate float speed and effective interference from recordings, with confidence intervals."""
     from rimmodel.evidence.measured.compare import compare_all
     from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
     from rimmodel.verdict.records import measure_records

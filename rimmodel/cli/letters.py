@@ -13,17 +13,19 @@ from rimmodel.cli.program import CasePath, Force, app, case_at, records_of, refu
 
 @app.command()
 def letter(
-    out: Annotated[str, typer.Option("--out", metavar="FILE", help="Letter to write; it ends in .html or .docx.")],
+    out: Annotated[str, typer.Option("--out", metavar="FILE", help="Letter to write (.html or .docx).")],
     case: CasePath = None,
     record: Annotated[
-        list[str] | None, typer.Option("--record", metavar="FILE", help="Recording, instead of those of the case.")
+        list[str] | None,
+        typer.Option("--record", metavar="FILE", help="Recording to use instead of those in the case."),
     ] = None,
     condition: Annotated[
-        list[str] | None, typer.Option("--condition", metavar="NAME", help="Condition of each --record, in order.")
+        list[str] | None,
+        typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
     ] = None,
     force: Force = False,
 ) -> None:
-    """Write to the maker: claims, evidence, findings, and the questions that are open."""
+    """Write a letter to the maker: claims, evidence, findings and open questions."""
     from rimmodel.verdict import review as run_review
     from rimmodel.verdict.output.letter import check_ending, write_letter
 

@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 
     from rimmodel.rotor.case.case import Case
 
-OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write text, JSON and figure here.")]
+OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for the text, JSON and figure.")]
 
 
 @app.command()
 def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, force: Force = False) -> None:
-    """Find the interference between too little and too much, the shim to choose, and the heating it takes."""
+    """Find the admissible range of interference, the shim to choose and the heating needed for assembly."""
     from rimmodel.planning.shrink_window import shrink_window
     from rimmodel.verdict.output.window import window_figure, window_table, window_text
     from rimmodel.verdict.records import measure_records
@@ -44,7 +44,7 @@ def plan(
     out: OutDir = None,
     force: Force = False,
 ) -> None:
-    """Plan a proving run: speed steps, the gap expected at each, and the lines at which to hold and to stop."""
+    """Plan a proving run: speed steps, expected gap at each step, hold and stop lines."""
     from rimmodel.planning.proving_run import run_plan
     from rimmodel.verdict.output.plan import plan_figure, plan_table, plan_text
     from rimmodel.verdict.records import measure_records

@@ -26,11 +26,11 @@ def sweep(
     condition: ConditionName = None,
     start: Annotated[float, typer.Option("--from", metavar="RPM", help="Lowest speed.")] = 0.0,
     end: Annotated[
-        float | None, typer.Option("--to", metavar="RPM", help="Highest speed; the highest of the case.")
+        float | None, typer.Option("--to", metavar="RPM", help="Highest speed. Default: the highest in the case.")
     ] = None,
     points: Annotated[int, typer.Option("--points", metavar="N", help="Number of speeds.")] = 101,
     as_json: AsJson = False,
-    csv: Annotated[str | None, typer.Option("--csv", metavar="FILE", help="Write CSV here.")] = None,
+    csv: Annotated[str | None, typer.Option("--csv", metavar="FILE", help="CSV file to write.")] = None,
     force: Force = False,
 ) -> None:
     """Predict contact, stresses, growth and gap over a range of speeds."""
@@ -63,10 +63,10 @@ def keys(
     case: CasePath = None,
     condition: ConditionName = None,
     as_json: AsJson = False,
-    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write the figures here as SVG.")] = None,
+    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for the figures (SVG).")] = None,
     force: Force = False,
 ) -> None:
-    """Follow the rim key by key: which keys lift off, in which order, and what the rim does then."""
+    """Follow lift-off key by key: the order in which keys lift off, key forces, centre and shape of the rim."""
     from rimmodel.verdict.output.files import write_files
     from rimmodel.verdict.output.keys import key_figures, keys_table, keys_text, run_keys
     from rimmodel.verdict.records import input_files

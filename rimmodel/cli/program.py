@@ -23,13 +23,14 @@ app = typer.Typer(
 )
 
 CasePath = Annotated[
-    str | None, typer.Argument(metavar="[CASE]", help="Case file (TOML); the built-in one when left out.")
+    str | None, typer.Argument(metavar="[CASE]", help="Case file (TOML). Default: the built-in example.")
 ]
 ConditionName = Annotated[
-    str | None, typer.Option("--condition", metavar="NAME", help="Condition of the case; the first.")
+    str | None,
+    typer.Option("--condition", metavar="NAME", help="Condition of the case. Default: the first in the case."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
-Force = Annotated[bool, typer.Option("--force", help="Overwrite what exists.")]
+Force = Annotated[bool, typer.Option("--force", help="Overwrite existing results.")]
 
 
 BAD_INPUT, INTERNAL_ERROR, INTERRUPTED, PIPE_CLOSED = 2, 3, 130, 141
@@ -39,7 +40,7 @@ LONGEST_USAGE = 300
 """Characters of a usage error that are shown."""
 
 TRACE = "RIMMODEL_TRACE"
-"""Environment variable: when it is set, an error shows where it arose."""
+"""Environment variable: when it is set, an error shows where it occurred."""
 
 
 def _print_version(asked: bool) -> None:
@@ -51,7 +52,7 @@ def _print_version(asked: bool) -> None:
 @app.callback()
 def program(
     version: Annotated[
-        bool, typer.Option("--version", help="Print name and version.", is_eager=True, callback=_print_version)
+        bool, typer.Option("--version", help="Print the version and exit.", is_eager=True, callback=_print_version)
     ] = False,
 ) -> None:
     """Float speed, shrink fit and air gap of hydro-generator rotor rims: prediction, test evidence, verdict."""
@@ -113,12 +114,12 @@ def explained(error: BaseException) -> tuple[int, str]:
     if isinstance(error, typer.BadParameter.__bases__):  # all that the command line itself may be wrong in
         return BAD_INPUT, _usage(error)
     if isinstance(error, MemoryError):
-        return BAD_INPUT, "there is not enough memory for this; ask for fewer points, samples or workers"
+        return BAD_INPUT, "there is not enough memory for this; use fewer points, samples or workers"
     if isinstance(error, RecursionError):
-        return BAD_INPUT, "the input is nested too deeply to be read; make it flat"
+        return BAD_INPUT, "the input is nested too deeply to be read; reduce the nesting"
     if isinstance(error, BrokenExecutor):
         return BAD_INPUT, (
-            "a worker process ended before its work was done (it was killed, or the memory did not suffice); "
+            "a worker process ended before its work was done (it was killed, or it ran out of memory); "
             "run it again with fewer --workers"
         )
     if isinstance(error, OSError):
@@ -132,7 +133,7 @@ def explained(error: BaseException) -> tuple[int, str]:
     text = " ".join(str(error).split()) or "no text"
     return INTERNAL_ERROR, (
         f"internal error: {type(error).__name__}: {text}; please report this with the version (rimmodel {_version()}), "
-        f"the command line and the input digest; {TRACE}=1 shows where it arose"
+        f"the command line and the input digest; {TRACE}=1 shows where it occurred"
     )
 
 
@@ -202,4 +203,4 @@ def print_json(table: dict[str, Any]) -> None:
 def refuse_empty(option: str, name: str | None) -> None:
     """Refuse an empty text where a place to write to is asked for."""
     if name == "":
-        raise ValueError(f"{option} is given without a name; name a place to write to, or leave {option} out")
+        raise ValueError(f"{option} is given without a name; name a file or folder to write to, or leave out {option}")

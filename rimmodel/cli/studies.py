@@ -17,22 +17,24 @@ if TYPE_CHECKING:
     from rimmodel.behaviour.study.blocks import Progress
 
 Workers = Annotated[
-    str, typer.Option("--workers", metavar="W", help="Processes, or the address of a dask scheduler.")
+    str, typer.Option("--workers", metavar="W", help="Number of worker processes, or the address of a dask scheduler.")
 ]  # fmt: skip
 
 
 @app.command()
 def study(
     case: CasePath = None,
-    samples: Annotated[int, typer.Option("--samples", metavar="N", help="Rotors to draw.")] = 100_000,
+    samples: Annotated[int, typer.Option("--samples", metavar="N", help="Number of samples.")] = 100_000,
     workers: Workers = "1",
-    seed: Annotated[int, typer.Option("--seed", metavar="S", help="Same seed, same numbers.")] = 1,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="S", help="Random seed; the same seed gives the same results.")
+    ] = 1,
     as_json: AsJson = False,
-    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="Write the result here as JSON.")] = None,
-    resume: Annotated[bool, typer.Option("--resume", help="Go on from what an interrupted study left.")] = False,
+    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="JSON file for the result.")] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Resume an interrupted study.")] = False,
     force: Force = False,
 ) -> None:
-    """Draw rotors within their tolerances: distributions, chances of the requirements, and what drives them."""
+    """Propagate tolerances: distributions, probability of meeting each requirement, main contributors."""
     from rimmodel.verdict.output.study import study_table, study_text
     from rimmodel.verdict.tolerance_study import run_study
 
@@ -64,10 +66,10 @@ def fleet(
     folder: Annotated[str, typer.Argument(metavar="FOLDER", help="Folder with case files and their recordings.")],
     workers: Workers = "1",
     as_json: AsJson = False,
-    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write CSV and HTML here.")] = None,
+    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for CSV and HTML.")] = None,
     force: Force = False,
 ) -> None:
-    """Review every case in a folder: one table, the thinnest margin first."""
+    """Review every case in a folder in one table, smallest margin first."""
     from rimmodel.verdict.output.fleet import fleet as review_fleet
     from rimmodel.verdict.output.fleet import fleet_table, fleet_text, write_fleet
 

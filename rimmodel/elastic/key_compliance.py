@@ -22,7 +22,7 @@ from rimmodel.elastic.harmonics import HarmonicRing
 
 NARROWEST_KEY = 1e-3
 """Key width over bore radius below which a key is refused as a knife edge."""
-KNIFE_EDGE = "at least 1/1000 of inner_radius: a knife edge dents as its own shape says"
+KNIFE_EDGE = "at least 1/1000 of inner_radius: the local dent of a knife edge is not modelled"
 _DIRECT_TERMS = 400
 _MOST_TERMS = 200_000
 

@@ -67,7 +67,7 @@ class PermanentGrowth:
         How far it yielded, from the axis.
     reverse_yield : bool array
     note : str
-        Says in words whether the ring yields again, in compression, on the way back to standstill.
+        Says in words whether the ring yields again, in compression, on return to standstill.
     """
 
     bore: Floats
@@ -83,7 +83,7 @@ def permanent_growth(
     """Radial growth in m that stays at standstill after a free ring has been at `speed`; everything broadcasts.
 
     Below first yield it is zero. Unloading is elastic: the loaded displacement less the elastic one of the same
-    speed. Beyond sqrt(2) times the first-yield speed the bore would yield in compression on the way back; that only
+    speed. Beyond sqrt(2) times the first-yield speed the bore would yield in compression on return; that only
     happens in thick rings (b/a above about 5 without traction), and the result says so.
 
     Parameters
@@ -321,11 +321,11 @@ def refuse_speed(speed: ArrayLike, limit: Floats) -> None:
 
 
 def in_words(reverse: NDArray[np.bool_]) -> str:
-    """What a reader must know about the way back to standstill."""
+    """What a reader must know about the return to standstill."""
     if not np.any(reverse):
         return "unloads elastically"
     which = "the bore" if reverse.ndim == 0 else f"the bore in {int(reverse.sum())} of {reverse.size} cases"
     return (
-        f"{which} yields in compression on the way to standstill; the growth given leaves that out and is then "
+        f"{which} yields in compression on return to standstill; the growth given leaves that out and is then "
         "larger than what stays"
     )

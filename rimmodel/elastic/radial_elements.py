@@ -39,12 +39,12 @@ class Profile:
     zone: NDArray[np.intp]
 
     def thickness(self, part: Floats) -> Floats:
-        """Thickness at some places along every element.
+        """Thickness at several places along every element.
 
         Parameters
         ----------
         part : array (part,), -
-            Share of the way from start to end.
+            Share of the length from start to end.
 
         Returns
         -------

@@ -1,7 +1,7 @@
 """The rotating thick ring in plane stress, isotropic or polar orthotropic.
 
 Radial stress of the free terms is ``A r^(k-1) + B r^(-k-1)`` with ``k = sqrt(E_hoop/E_radial)``; spin adds a
-term in r^2, a linear temperature one in r. Written out that way the field divides by ``k - 3`` (spin), by
+term in r^2, a linear temperature one in r. Written out like that the field divides by ``k - 3`` (spin), by
 ``k - 2`` (temperature) and by ``1 - (a/b)^(2k)``. Here each particular term is combined with the free term that
 it degenerates to, and every difference of powers is taken by ``expm1``, so the same lines serve k = 1, 2 and 3,
 a ring of b/a = 1.0005 and the solid disc.

@@ -7,7 +7,7 @@ In the plastic zone the hoop stress follows from the radial one, ``s_t = s_r/2 +
 equilibrium alone gives all stresses from the free bore outward, and with them the growth of the outside. Inside,
 plastic strains are taken in the ratio of the final deviators, ``e_r/e_t = (2 s_r - s_t)/(2 s_t - s_r)`` (Hencky's
 deformation theory). The flow rule followed through the run-up leaves up to 0.5 % less at the bore and the same outside
-(incremental finite elements, b/a up to 4, 90 % of the way from first yield to collapse).
+(incremental finite elements, b/a up to 4, 90 % of the range from first yield to collapse).
 
 Source: Hill, The Mathematical Theory of Plasticity (1950), ch. 2 and 3 (from memory); derived here.
 """

@@ -30,7 +30,7 @@ class Run:
     Parameters
     ----------
     speeds : tuple of float, rad/s
-        Dwell speeds on the way up, rising; the way down repeats them in reverse.
+        Dwell speeds of the run-up, rising; the run-down repeats them in reverse.
     run_down : bool
     ramps : bool
         Readings spread evenly between the dwell speeds instead of at them.
@@ -60,7 +60,7 @@ class Run:
         What a floating rim adds to both at the highest speed; it grows with speed squared from lift-off.
     stator_ovality, pole_scatter : float, m
     seat_take_up : float, m
-        Outward move of the poles on their seats, complete at `seat_speed` on the first way up.
+        Outward move of the poles on their seats, complete at `seat_speed` in the first run-up.
     seat_speed : float, rad/s
     knee_spread : float, m
         Standard deviation of the interference over the keys: rounds the knee.
@@ -165,7 +165,7 @@ def virtual_run(rotor: Rotor, condition: Condition, run: Run) -> polars.DataFram
 
 
 def _schedule(run: Run) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """Time (s), speed (rad/s) and way (True is up) of every reading."""
+    """Time (s), speed (rad/s) and direction (True is up) of every reading."""
     speeds = np.asarray(run.speeds, dtype=float)
     stops = np.concatenate([speeds, speeds[::-1]]) if run.run_down else speeds
     ups = np.arange(len(stops)) < len(speeds)

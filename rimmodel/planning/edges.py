@@ -16,7 +16,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import Requirement
 
 SCAN = 801
-"""Interferences looked at from zero to the widest; edges closer together than one step are not told apart."""
+"""Interferences looked at from zero to the widest; edges closer together than one step are not distinguished."""
 
 FINER, ROUNDS = 65, 6
 """Each round cuts a bracket into 64 parts: six of them reach rounding error."""
@@ -41,7 +41,7 @@ class Edge:
     role : str
         "requirement", "limit" or "assembly".
     low, high : float, m
-        Infinite where the criterion sets no edge; `low` above `high` means that it is kept nowhere.
+        Infinite where the criterion sets no edge; `low` above `high` means that it is not met anywhere.
     confidence : float, -
     source, note : str
     deviation : float or None, m
@@ -228,7 +228,7 @@ def _range_of(kept: np.ndarray[tuple[int], np.dtype[np.bool_]], crossings: Float
     ends: Sequence[float] = [*([-np.inf] if kept[0] else []), *map(float, crossings), *([np.inf] if kept[-1] else [])]
     spans = list(zip(ends[::2], ends[1::2], strict=True))
     widest = max(spans, key=lambda span: span[1] - span[0])
-    note = "" if len(spans) == 1 else f"kept in {len(spans)} separate ranges; the widest is given"
+    note = "" if len(spans) == 1 else f"met in {len(spans)} separate ranges; the widest is given"
     return _Range(*widest, note)
 
 

@@ -136,7 +136,8 @@ def run_plan(
     Band of the drawing: rotors with the tolerance of the interference as two standard uncertainties, hoop stiffness by
     15 % and spider stiffness by 50 % (as in a back-fit), and half the sensor offset. Band after a recording: everything
     that the numbers by test hold (`evidence.measured_machine`), and half the sensor offset. Precision: inverse of the
-    information matrix of the gaps of both ways with those two stiffnesses as priors; the rest is for the run to show.
+    information matrix of the gaps of run-up and run-down with those two stiffnesses as priors; the rest
+    is for the run to show.
 
     No step goes beyond the agreed speed:
 
@@ -368,14 +369,14 @@ def _notes(plan: RunPlan, case: Case, *, measured: bool) -> list[str]:
     elif plan.float_speed_high > plan.highest_speed:
         notes.append("The rim may lift off above the agreed speed; the run then gives a lower bound only.")
     if plan.float_speed_low <= plan.speed[2]:
-        notes.append("The rim may float from the start; without a seated stretch the run gives an upper bound only.")
+        notes.append("The rim may float from the start; without a seated part the run gives an upper bound only.")
     if plan.reaches < plan.speed[-1]:
         notes.append(
-            f"The stop line ends this run at {rpm(plan.reaches, '.0f')}: from there the next step could take the "
-            f"mean gap below {mm(plan.stops.minimum)}. Put the steps closer, or agree on less."
+            f"The stop line ends this run at {rpm(plan.reaches, '.0f')}: from there the next step could take the mean "
+            f"gap below {mm(plan.stops.minimum)}. Use smaller steps, or agree on a lower speed."
         )
     if rotor.fit.interference_tolerance == 0 and not measured:
-        notes.append("No interference tolerance is given: the bands hold stiffness and sensor offset alone.")
+        notes.append("No interference tolerance is given: the bands include stiffness and sensor offset only.")
     if float(np.max(case.conditions[plan.condition].flux_density)) > 0:
-        notes.append("The run is excited: the pull of the field is in these gaps; mix it with no other run.")
+        notes.append("The run is excited: these gaps include the magnetic pull; do not mix it with unexcited runs.")
     return notes

@@ -50,7 +50,7 @@ class Heating:
 class ShrinkWindow:
     """Radial interferences, as assembled, between which everything is kept, and what follows.
 
-    What shims follow is said by `shims.shim_advice`.
+    What shims follow is stated by `shims.shim_advice`.
 
     Recommendation, heating and float speeds are None or empty where no window exists.
 
@@ -260,7 +260,7 @@ def _assembly_edge(rotor: Rotor, limits: Limits) -> tuple[Edge, ...]:
     most = per_kelvin * (float(limits.shrinking_rim_temperature) - hottest)
     allowed = float(limits.shrinking_rim_temperature) - REFERENCE_TEMPERATURE + 20.0
     note = f"rim at {allowed:.0f} degC, {mm(needed.clearance)} play over the keys"
-    note += "" if needed.clearance_given else " (no fit.assembly_clearance given)"
+    note += "" if needed.clearance_given else " (fit.assembly_clearance not given)"
     source = limits.source("shrinking_rim_temperature")
     return (
         Edge("rim temperature while shrinking", "assembly", "", "assembly", -np.inf, most, CONFIDENCE, source, note),
@@ -312,20 +312,20 @@ def _statement(window: ShrinkWindow, rated: float) -> str:
     if window.hopeless:
         names = "; ".join(edge.words for edge in window.hopeless)
         return (
-            f"No window: no interference up to {_mm(window.widest)} keeps {names}. Shims do not mend that; "
-            "change the machine, the limit or the requirement."
+            f"No window: no interference up to {_mm(window.widest)} meets {names}. Shims cannot correct this; change "
+            f"the machine, the limit or the requirement."
         )
     if not window.exists:
         low = "zero" if window.low_by is None else f"{_least(window)}, by {window.low_by.words}"
         high = "" if window.high_by is None else f"{window.high_by.words} allows at most {_most(window)}"
         bare = "" if window.low > window.high else (
-            f" Without the tolerance a gap from {_mm(window.low)} to {_mm(window.high)} would be left: a closer "
-            "tolerance or a better measurement may open it."
+            f" Without the tolerance a window from {_mm(window.low)} to {_mm(window.high)} would remain: a closer "
+            f"tolerance or a better measurement may open it."
         )  # fmt: skip
-        return f"No window: {high}, but the least is {low}.{bare}"
+        return f"No window: {high}, but at least {low} is needed.{bare}"
     low = "zero" if window.low_by is None else f"{_least(window)} ({window.low_by.words})"
     high = (
-        f"{_mm(window.widest)}, beyond which nothing was looked at"
+        f"{_mm(window.widest)}, the widest interference examined"
         if window.high_by is None
         else f"{_most(window)} ({window.high_by.words})"
     )
@@ -334,6 +334,6 @@ def _statement(window: ShrinkWindow, rated: float) -> str:
         for name, speed in window.float_speeds.items()
     )
     return (
-        f"The window runs from {low} to {high}, what is uncertain taken off. With the interference "
-        f"recommended, the rim floats at {speeds}."
+        f"The window runs from {low} to {high}, with the uncertainty deducted. Float speed with the recommended "
+        f"interference: {speeds}."
     )

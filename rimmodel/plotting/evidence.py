@@ -42,7 +42,7 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
     Parameters
     ----------
     points : sequence of Points
-        Measured, one per way; speeds in rpm, gaps in mm.
+        Measured, one per direction; speeds in rpm, gaps in mm.
     fitted : FittedGap
     rated : float, rpm
         Rated speed.

@@ -91,7 +91,7 @@ def force_chart(curves: Sequence[ForceCurve], marks: Sequence[KeyMark], speeds: 
 def key_map(
     speed: ArrayLike, angle: ArrayLike, force: ArrayLike, marks: Sequence[KeyMark], speeds: dict[str, float]
 ) -> Figure:
-    """Map of key forces over speed and key: dark is pressed, white is off.
+    """Map of key forces over speed and key: dark: high force, white: lifted off.
 
     Parameters
     ----------

@@ -138,7 +138,7 @@ def window_chart(
     for place, row in enumerate(rows):
         low, high = max(row.low, 0.0), min(row.high, end)
         if row.low > row.high:
-            panel.annotate("kept nowhere", (0.01 * end, place), va="center", fontsize=8)
+            panel.annotate("not met anywhere", (0.01 * end, place), va="center", fontsize=8)
             continue
         sure_low = low + (row.half_width if np.isfinite(row.low) else 0.0)
         sure_high = high - (row.half_width if np.isfinite(row.high) and row.high <= end else 0.0)
@@ -168,7 +168,7 @@ def window_chart(
             alpha=0.22,
             linewidth=0,
             zorder=0,
-            label="window without what is uncertain (hatched)",
+            label="window with uncertainty deducted (hatched)",
         )
     panel.axvline(present, color=INK, linewidth=1.2, linestyle=(0, (2, 1.5)), label=f"present {present:.2f} mm")
     if recommended is not None:
@@ -255,7 +255,7 @@ def rejection_chart(time: ArrayLike, speed: ArrayLike, states: Sequence[Afloat],
 
 
 WIDEST_USE = 2.0
-"""Bars end here; what is used more is said in figures."""
+"""Bars end here; what is used more is printed in figures."""
 
 
 def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[bool]) -> Figure:

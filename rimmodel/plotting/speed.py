@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 FILLS = (INK, "white", FAINT)
-"""Fill of the markers of each recording in turn; the way is in their shape."""
+"""Fill of the markers of each recording in turn; the direction is in their shape."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class Points:
-    """Measured mean gaps of one recording and way.
+    """Measured mean gaps of one recording and direction.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def speed_chart(
     curves : sequence of Curve
         One per condition, predicted with the interference of the drawing.
     points : sequence of Points
-        Drawn over the curves, by way.
+        Drawn over the curves, by direction.
     measured_curves : sequence of Curve
         The same conditions, in the same order, with the interference that a test showed: thin, same colour.
     marks : dict of str to float, rpm
@@ -98,7 +98,7 @@ def speed_chart(
     spans : sequence of Span
         Measured float speeds, drawn as bands.
     least_gap : float, mm, optional
-        Drawn as a limit where it lies near the data, else told in words.
+        Drawn as a limit where it lies near the data, otherwise stated in words.
 
     Returns
     -------

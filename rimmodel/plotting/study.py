@@ -116,7 +116,7 @@ def distribution_chart(
 
 
 def _density(edges: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Borders and heights of at most some eighty bars over where all but a ten-thousandth lie."""
+    """Borders and heights of at most about eighty bars over where all but a ten-thousandth lie."""
     below = np.concatenate([[0.0], np.cumsum(counts)])
     if not below[-1] > 0:
         raise ValueError("distribution_chart: there is no finite value to draw")

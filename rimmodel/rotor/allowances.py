@@ -220,7 +220,7 @@ class DutyCycle(Checked):
 
 @dataclass(frozen=True)
 class LoadRejection(Checked):
-    """Turning masses and the torque that drives them after the load is lost: straight down to nil in `decay_time`.
+    """Turning masses and the torque that drives them after the load is lost: linearly to zero in `decay_time`.
 
     `braking_torque` is what slows the unit once the drive is gone (windage, runner); nothing when absent.
     """
@@ -237,7 +237,9 @@ class LoadRejection(Checked):
         metadata=quantity("torque", POSITIVE, "driving torque when the load is lost", bounds=Bounds(100.0, 2e8))
     )
     decay_time: Numbers = field(
-        metadata=quantity("time", POSITIVE, "time in which the driving torque falls to nil", bounds=Bounds(0.05, 600.0))
+        metadata=quantity(
+            "time", POSITIVE, "time in which the driving torque falls to zero", bounds=Bounds(0.05, 600.0)
+        )
     )
     braking_torque: Numbers = field(
         default=0.0,
@@ -274,9 +276,9 @@ class ProvingRun(Checked):
             bounds=Bounds(1e-6, 0.02, or_zero=True),
         ),
     )
-    points: Numbers = field(default=20, metadata=plain(ONE_OR_MORE, "speed steps on the way up", bounds=Bounds(1, 500)))
+    points: Numbers = field(default=20, metadata=plain(ONE_OR_MORE, "speed steps of the run-up", bounds=Bounds(1, 500)))
     speed_overshoot: Numbers = field(
-        default=0.01, metadata=plain(NOT_NEGATIVE, "share by which a set speed may be passed", source=PRACTICE)
+        default=0.01, metadata=plain(NOT_NEGATIVE, "share by which a set speed may be overshot", source=PRACTICE)
     )
     eccentricity_share: Numbers = field(
         default=0.05,
@@ -284,16 +286,16 @@ class ProvingRun(Checked):
             SHARE,
             "rotor eccentricity over cold gap at which to stop",
             source="concentricity 5 % of the nominal gap: US Bureau of Reclamation, FIST 2-7, app. C; an assembly "
-            "tolerance, taken over for the run",
+            "tolerance, applied here to the run",
         ),
     )
     circularity_share: Numbers = field(
         default=0.10,
         metadata=plain(
             SHARE,
-            "rotor circularity (largest less least radius) over cold gap at which to stop",
+            "rotor circularity (largest minus smallest radius) over cold gap at which to stop",
             source="rotor circularity +-5 % of the nominal gap: US Bureau of Reclamation, FIST 2-7, app. C; an "
-            "assembly tolerance, taken over for the run",
+            "assembly tolerance, applied here to the run",
         ),
     )
 

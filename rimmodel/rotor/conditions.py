@@ -79,7 +79,7 @@ class Condition(Checked):
             bounds=Bounds(
                 0.01,
                 1.6,
-                "the peak fundamental in the gap is 0.8 to 1.05 T; that of the teeth is another",
+                "the peak fundamental in the gap is 0.8 to 1.05 T; the field in the teeth is higher",
                 or_zero=True,
             ),
         ),

@@ -24,7 +24,7 @@ def guide_fault(fit: ShrinkFit) -> str | None:
     if fit.tangential_clearance == 0.0 and not fit.guide_stiffness:
         return (
             "fit.tangential_clearance is 0 m and fit.guide_stiffness 0 N/m: guides without play need a stiffness; "
-            "give it, or leave the clearance out when there are none"
+            "give it, or leave out the clearance if there are no guides"
         )
     return None
 
@@ -49,7 +49,7 @@ def key_setup_faults(rotor: Rotor) -> list[str]:
     if float(width) < NARROWEST_KEY * bore:
         faults.append(
             f"fit.key_width is {mm(width, 'g')}; it must be at least {NARROWEST_KEY:g} of the bore radius, "
-            f"{mm(NARROWEST_KEY * bore, 'g')}: a knife edge dents as its own shape says"
+            f"{mm(NARROWEST_KEY * bore, 'g')}: the local dent of a knife edge is not modelled"
         )
     if count is not None and float(width) * float(count) > 2 * pi * bore:
         faults.append(

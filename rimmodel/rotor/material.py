@@ -9,7 +9,7 @@ from rimmodel.rotor.quantity import NOT_NEGATIVE, POISSON, POSITIVE, Bounds, Che
 from rimmodel.units import mpa
 
 ENDURED_SHARE = 0.9
-"""Of the ultimate strength: at a thousand cycles, so what is endured without end is less (book practice)."""
+"""Of the ultimate strength: at a thousand cycles, so what is endured indefinitely is less (book practice)."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class Material(Checked):
         metadata=quantity(
             "strength",
             POSITIVE,
-            "stress amplitude, fully reversed, that is endured without end",
+            "stress amplitude, fully reversed, that is endured indefinitely",
             bounds=Bounds(2e7, 1.2e9, "it is about 0.4 of the tensile strength"),
         ),
     )

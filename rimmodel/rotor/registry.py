@@ -196,7 +196,7 @@ def registered_limits() -> tuple[Limit, ...]:
 
 
 def find_quantity(name: str) -> QuantityAt | None:
-    """The quantity that is asked for by a name, or None when there is none of that name.
+    """The quantity that is asked for by a name, or None when there is no entry of that name.
 
     >>> find_quantity("gap_at_overspeed").quantity.kind, find_quantity("float_speed").at, find_quantity("gap")
     ('small length', '', None)
@@ -208,7 +208,7 @@ def find_quantity(name: str) -> QuantityAt | None:
 
 
 def quantity_at(name: str) -> QuantityAt:
-    """The quantity that is asked for by a name. Raises `ValueError` when there is none of that name."""
+    """The quantity that is asked for by a name. Raises `ValueError` when there is no entry of that name."""
     found = find_quantity(name)
     if found is None:
         raise ValueError(f"{name}: there is no such quantity; the names are {', '.join(quantity_names())}")

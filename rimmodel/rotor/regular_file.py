@@ -37,7 +37,7 @@ def not_a_file(path: Path, wanted: str) -> str:
         mode = path.stat().st_mode
     except FileNotFoundError:
         if path.is_symlink():
-            return "there is no such file: the link leads nowhere"
+            return "there is no such file: the link is broken"
         return "there is no such file"
     except (OSError, ValueError) as error:
         return f"cannot be read: {getattr(error, 'strerror', None) or error}"

@@ -30,9 +30,9 @@ MEAN_AGREES_WITHIN = 0.01e-3
 class ShrinkFit(Checked):
     """RADIAL interference at standstill and one uniform temperature, and what takes from it.
 
-    `friction_interference` is what friction at the ledge and the tangential keys adds on the way up and takes on
-    the way down; `settlement` is lost for good since assembly, by keys and shims bedding in, and `stack_growth`
-    by a rim whose bore has grown for good, by slip of its laminations or by yield: that one narrows the air gap too.
+    `friction_interference` is what friction at the ledge and the tangential keys adds in run-up and takes in
+    run-down; `settlement` is lost for good since assembly, by keys and shims bedding in, and `stack_growth` by a
+    rim whose bore has grown for good, by slip of its laminations or by yield, which narrows the air gap too.
     `settlement_of` says which of both explains what a recording shows to be lost.
 
     `interference` is the mean over the keys. `key_interference` says how they differ, one value a key in the
@@ -63,7 +63,10 @@ class ShrinkFit(Checked):
     friction_interference: Numbers = field(
         default=0.0,
         metadata=quantity(
-            "small length", NOT_NEGATIVE, "interference that friction feigns", bounds=Bounds(1e-7, 0.005, or_zero=True)
+            "small length",
+            NOT_NEGATIVE,
+            "apparent interference from friction",
+            bounds=Bounds(1e-7, 0.005, or_zero=True),
         ),
     )
     settlement: Numbers = field(
@@ -128,7 +131,7 @@ class ShrinkFit(Checked):
         metadata=quantity(
             "stiffness",
             NOT_NEGATIVE,
-            "of the tangential keys against a sideways move of the rim",
+            "of the tangential keys against sideways movement of the rim",
             bounds=Bounds(1e6, 1e14, or_zero=True),
         ),
     )

@@ -1,4 +1,4 @@
-"""Three ways to describe the spider that carries the rim."""
+"""Three descriptions of the spider that carries the rim."""
 
 from dataclasses import dataclass, field
 
@@ -167,7 +167,7 @@ class GivenSpider(Checked):
             "stiffness",
             POSITIVE,
             "total radial stiffness at the rim bore",
-            bounds=Bounds(1e8, 1e13, "it is the total one, 1e10 to 1e12 N/m as a rule"),
+            bounds=Bounds(1e8, 1e13, "it is the total stiffness, usually 1e10 to 1e12 N/m"),
         )
     )
     growth: Numbers = field(

@@ -111,7 +111,7 @@ def tolerance_of(
 ) -> Tolerance:
     """A tolerance from what was stated.
 
-    A half-width alone is two standard uncertainties of a normal distribution, the end of any other one.
+    A half-width alone is two standard uncertainties of a normal distribution, the end of any other distribution.
 
     Parameters
     ----------

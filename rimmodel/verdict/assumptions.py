@@ -18,24 +18,25 @@ def assumptions(case: Case) -> list[str]:
         "Interference is radial, at standstill and 20 degC throughout; the cold gap is that of the assembled rotor at "
         "20 degC, without field and before any settlement.",
         "The rim is a ring in plane stress, stiff in the hoop direction by the hoop stiffness factor; every key "
-        "carries its even share. Stresses are gross unless 'net section' is said.",
-        "The interference tolerance is taken as two standard uncertainties. Predicted intervals hold the tolerances "
-        "that the case states. Intervals by test hold the noise of the recording, those tolerances that a fit does not "
-        "learn, the temperature of the run, gain and level of the sensors, and the cold gap. Errors of readings are "
-        "taken as independent from one speed to the next: drift and heat in a run are doubted where they are seen.",
+        "carries an equal share. Stresses are gross unless 'net section' is stated.",
+        "The interference tolerance is taken as two standard uncertainties. Predicted intervals include the "
+        "tolerances that the case states. Intervals by test include the noise of the recording, those tolerances that "
+        "a fit does not determine, the temperature of the run, gain and level of the sensors, and the cold gap. "
+        "Reading errors are assumed independent from one speed to the next: drift and heating in a run are reported "
+        "where they are detected.",
         "An effective interference is what is left at 20 degC after all settlement; it is carried to other conditions "
         "by the modelled growth of rim and spider.",
     ]
     if isinstance(spider, ArmSpider) and spider.hub_bore_radius is None:
-        said.append("The hub is rigid: its bore and length are not given. A real hub grows and gives a little more.")
+        said.append("The hub is rigid: its bore and length are not given. A real hub grows and deflects a little more.")
     if isinstance(spider, GivenSpider) and spider.material is None:
         said.append("The spider expands like the rim: it has no material of its own.")
     if isinstance(spider, DiscSpider):
         said.append(
             "The spider is one disc of constant thickness that meets the rim all round."
             if spider.profile is None
-            else "The spider is a disc in plane stress by its profile, and meets the rim all round. A hub that "
-            "overhangs its web by more than its radial depth is not described by that."
+            else "The spider is a disc in plane stress with the given profile, and meets the rim all round. This does "
+            "not describe a hub that overhangs its web by more than its radial depth."
         )
     if np.isinf(rotor.fit.key_stiffness):
         said.append("Keys and shims are rigid.")
@@ -46,7 +47,7 @@ def assumptions(case: Case) -> list[str]:
     if rotor.air_gap.stator_thermal_expansion is None:
         said.append("The stator bore expands like the rim.")
     if rotor.air_gap.stator_core_depth is None:
-        said.append("The stator core does not give under the magnetic pull.")
+        said.append("The stator core does not deflect under the magnetic pull.")
     said += [*_of_records(case), *_unnamed(case)]
     for name, condition in case.conditions.items():
         if np.any(np.asarray(condition.flux_density) > 0):
@@ -70,7 +71,7 @@ def _of_records(case: Case) -> list[str]:
     if case.records and not any(row.name in OF_THE_GAP for row in case.tolerances):
         said.append(
             f"The mean gap as assembled has a standard uncertainty of {100 * ASSEMBLED_GAP:g} % of the cold gap, half "
-            "of what published assembly tolerances allow: the case states no tolerance of it."
+            f"of what published assembly tolerances allow, as the case states no tolerance for it."
         )
     return said
 
@@ -82,4 +83,8 @@ def _unnamed(case: Case) -> list[str]:
     first = next(iter(case.conditions))
     named = [(f"Claim {row.quantity}", row.condition) for row in case.claims]
     named += [(f"Requirement {row.name}", row.condition) for row in case.requirements]
-    return [f"{what} names no condition and is judged in '{first}', the first." for what, name in named if name is None]
+    return [
+        f"{what} names no condition and is judged in '{first}', the first condition of the case."
+        for what, name in named
+        if name is None
+    ]

@@ -17,7 +17,7 @@ from rimmodel.verdict.shares import interval_if_known, shares
 WORTH_KNOWING = 0.1
 """Share of the variance from which a cause is named by itself."""
 
-READING = "what has lost the interference, keys and shims or the stack (if it is the likelier of both)"
+READING = "cause of the lost interference: keys and shims, or growth of the stack (if the more likely cause is known)"
 """Of two readings, as a cause."""
 
 

@@ -43,7 +43,7 @@ def diametral_suspicion(measured: float, interval: tuple[float, float], drawn: f
     return (
         f"The measured interference is {share:.2f} of the drawn one ({mm(measured)} of "
         f"{mm(drawn)}): check whether the drawing states it on the diameter. fit.interference is "
-        "radial; half the shrink lost, or a diametral drawing, look alike in a run."
+        "radial; half the shrink lost and a diametral drawing look the same in a run."
     )
 
 

@@ -11,7 +11,7 @@ from rimmodel.rotor.case.drawing import DrawingLine, drawing
 from rimmodel.units import number
 
 WIDTH = 100
-BLOCKED = "no claim or requirement that rests on it is judged"
+BLOCKED = "no claim or requirement that depends on it is judged"
 
 
 def drawing_lines(case: Case) -> tuple[DrawingLine, ...]:
@@ -24,7 +24,7 @@ def drawing_text(case: Case) -> str:
     lines = drawing_lines(case)
     width = max(len(line.name) for line in lines)
     right = max(len(line.text) for line in lines)
-    rows = ["what the case makes of the drawing (compare with drawing and rating plate):"]
+    rows = ["drawing data derived from the case (compare with drawing and rating plate):"]
     for line in lines:
         band = f"  {line.band} [{line.source}]" if line.band else ""
         rows.append(f"  {'?' if line.remark else ' '} {line.name:{width}}  {line.text:>{right}}{band}".rstrip())

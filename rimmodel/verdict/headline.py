@@ -52,7 +52,7 @@ def _claims(findings: Sequence[Finding], predictions: dict[str, Prediction]) -> 
 
 def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> Iterator[str]:
     if not measurements:
-        yield "No test record was given: this rests on the drawing alone."
+        yield "No test record was given: all verdicts rest on the drawing alone."
         return
     first = measurements[0]
     yield f"In '{first.label}' ({first.condition}) the rim {describe(first)}{_directions(first)}."

@@ -134,15 +134,15 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
 
 
 def _evidence(quantity: str, condition: str, measurement: Measurement | None) -> tuple[ByTest | None, str]:
-    """The number by test and how it was come by; (None, "") where no recording speaks of it."""
+    """The number by test and how it was obtained; (None, "") where no recording covers it."""
     if measurement is None or not quantity_at(quantity).quantity.by_gap:
         return None, ""
     if measurement.disqualified:
         nothing = ByTest(float("nan"), NO_BOUND, {}, {})
-        return nothing, f"'{measurement.label}', which decides nothing"
+        return nothing, f"'{measurement.label}', which is not used for any verdict"
     found = by_test(measurement.machines, quantity, condition)
     if not np.isfinite(found.interval).any():
-        return found, f"'{measurement.label}', which sets no bound to it"
+        return found, f"'{measurement.label}', which sets no bound on it"
     return found, f"the machine fitted to '{measurement.label}'"
 
 
@@ -185,23 +185,25 @@ def _margin(best: float | None, interval: Interval, limit: float, at_least: bool
 def _reason(finding: Finding, found: ByTest | None, measurement: Measurement | None) -> str:
     quantity = finding.quantity
     if measurement is not None and measurement.disqualified and found is not None:
-        return f"{plain_name(quantity)}: '{measurement.label}' decides nothing: {measurement.disqualified[0]}"
+        return (
+            f"{plain_name(quantity)}: '{measurement.label}' is not used for any verdict: {measurement.disqualified[0]}"
+        )
     bound = f"{'at least' if finding.at_least else 'at most'} {text(quantity, finding.threshold)}"
     if finding.threshold != finding.stated:
         share = abs(finding.threshold / finding.stated - 1.0)
         bound += f" ({text(quantity, finding.stated)} as claimed with the tolerance of {100 * share:g} % of the claim)"
     if found is not None and not np.isfinite(found.interval).any() and measurement is not None:
-        return f"{plain_name(quantity)}: '{measurement.label}' sets no bound to it: nothing is shown against {bound}"
+        return f"{plain_name(quantity)}: '{measurement.label}' sets no bound on it, so nothing is shown against {bound}"
     if found is None:
         what = (
             f"no recording: the prediction alone, {text(quantity, finding.predicted)} "
             f"({interval_text(quantity, finding.predicted_interval)} with the tolerances of the case)"
         )
     else:
-        value = "" if finding.measured is None else f"{text(quantity, finding.measured)}, "
         known = f"{interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %"
-        what = f"{value}{known} by {finding.measured_how}"
-    ends = {"holds": "meets", "does not hold": "misses", "not shown": "includes the limit,"}
+        what = known if finding.measured is None else f"{text(quantity, finding.measured)} ({known})"
+        what += f" from {finding.measured_how}"
+    ends = {"holds": "meets", "does not hold": "does not meet", "not shown": "includes the limit,"}
     return f"{plain_name(quantity)}: {what} {ends[finding.verdict]} {bound}{_causes(finding, found)}"
 
 
@@ -213,4 +215,4 @@ def _causes(finding: Finding, found: ByTest | None) -> str:
     if not max(best) - min(best) > WORTH_SAYING * (found.interval[1] - found.interval[0]):
         return ""
     both = (f"{text(finding.quantity, value)} {LOST_BY[cause]}" for cause, (value, _) in found.by_cause.items())
-    return f"; {', '.join(both)}: the interval holds both"
+    return f"; {', '.join(both)}: the interval covers both"

@@ -50,7 +50,7 @@ def exceeded(rows: Sequence[Check], basis: str = "") -> tuple[str, ...]:
         lie = "value lies" if len(informing) == 1 else "values lie"
         names = "; ".join(f"{against_limit(row)}: {row.for_information}" for row in informing)
         sentences.append(
-            f"For information, {len(informing)} {lie} beyond a limit that does not decide{resting}: {names}."
+            f"For information, {len(informing)} {lie} outside a limit that is not binding{resting}: {names}."
         )
     return tuple(sentences)
 
@@ -63,20 +63,18 @@ def exceeded_in_brief(rows: Sequence[Check], basis: str = "") -> tuple[str, ...]
         return sentences
     lie = "value lies" if len(informing) == 1 else "values lie"
     names = "; ".join(row.name for row in informing)
-    return (*sentences, f"For information, {len(informing)} {lie} beyond a limit that does not decide: {names}.")
+    return (*sentences, f"For information, {len(informing)} {lie} outside a limit that is not binding: {names}.")
 
 
 def limits_sentences(rows: Sequence[Check], basis: str) -> tuple[str, ...]:
     """What the checks come to, in sentences for a page: how many meet, exceed, inform, and are not checked."""
     decided = [row for row in rows if row.binding and not row.missing]
     absent = [row for row in listed_once(rows) if row.missing]
-    meets = f"All {len(decided)} checks that decide meet their limits ({basis})."
+    meets = f"All {len(decided)} binding checks meet their limits ({basis})."
     sentences = [] if any(row.status == EXCEEDS for row in decided) else [meets]
     sentences += exceeded(rows, basis)
     if absent:
-        sentences.append(
-            f"{len(absent)} more {'is' if len(absent) == 1 else 'are'} not checked, as an input is missing."
-        )
+        sentences.append(f"{len(absent)} more {'is' if len(absent) == 1 else 'are'} not checked; missing input.")
     return tuple(sentences)
 
 

@@ -32,12 +32,12 @@ from rimmodel.verdict.shares import interval_if_known, shares, verdict_at_worst,
 WORTH_ASKING = 0.10
 """Share of the variance above which a cause is asked about."""
 
-NOT_COMPUTED = "The effect is not computed: a value is needed for that."
-LITTLE = f"No finding has more than {100 * WORTH_ASKING:.0f} % of its variance from this."
+NOT_COMPUTED = "The effect is not computed, as a value is needed."
+LITTLE = f"This contributes no more than {100 * WORTH_ASKING:.0f} % to the variance of any finding."
 
 SEAT_STIFFNESS = 5e10
 """Radial stiffness (N/m) of the rim side of a pole seat alone, the softest of plane finite elements of a rim 1.85 m
-long: stands for a pole of which nothing is stated, so that a reader sees how much hangs on it."""
+long: stands for a pole of which nothing is stated, so that a reader sees how much depends on it."""
 
 IN_PRINT = ("small length", "elastic modulus", "strength")
 """Kinds of inputs that are shown in their unit of print, not in SI."""
@@ -146,10 +146,10 @@ def _words(case: Case, cause: str, defaulted: dict[str, str]) -> str:
     names = cause.split(" + ")
     taken = _capital("; ".join(_input_words(case, name) for name in names))
     if len(names) == 1:
-        return f"{taken}. What is the value as built, how was it found, and how well is it known?"
+        return f"{taken}. What is the value as built, how was it determined, and how accurately is it known?"
     return (
-        f"{taken}; they are taken to vary together. What are the values as built, how were they found, and how well "
-        "are they known?"
+        f"{taken}; they are assumed to vary together. What are the values as built, how were they determined, and how "
+        f"accurately are they known?"
     )
 
 
@@ -207,15 +207,17 @@ def _effect(case: Case, finding: Finding, cause: str, share: float) -> str:
         half = verdict_if_known(case, finding, cause, 0.5)
         exact = verdict_if_known(case, finding, cause)
         if half != "not shown":
-            return f"{head}known twice as well, it {_would(half)} if the best value stands (known exactly: {exactly})."
+            return (
+                f"{head}with half the uncertainty it {_would(half)} if the best value stays (known exactly: {exactly})."
+            )
         if exact != "not shown":
             return (
-                f"{head}known twice as well, still not shown; known exactly, it {_would(exact)} if the best value "
-                f"stands ({exactly})."
+                f"{head}with half the uncertainty still not shown; known exactly, it {_would(exact)} if the best "
+                f"value stays ({exactly})."
             )
-        return f"{head}still not shown even if this were known exactly and the best value stood ({exactly})."
+        return f"{head}still not shown even if this were known exactly and the best value stayed ({exactly})."
     worst = verdict_at_worst(case, finding, cause)
-    span = f"what the case allows for ({100 * finding.confidence:g} %)"
+    span = f"the range that the case allows ({100 * finding.confidence:g} %)"
     if worst == finding.verdict:
         return f"{head}{finding.verdict}, and no answer within {span} changes that (known exactly: {exactly})."
     return f"{head}{finding.verdict}; an answer at the end of {span} would leave it {worst} (known exactly: {exactly})."
@@ -245,14 +247,14 @@ def _of_records(review: Review) -> dict[str, str]:
     stated = {Path(str(row.get("file", ""))).name: row for row in review.case.as_read.get("records", [])}
     rows = [stated.get(Path(measurement.source).name, {}) for measurement in review.measurements]
     found = {
-        cause: f"The case states no {key}; a standard uncertainty of {words} was taken."
+        cause: f"The case states no {key}; a standard uncertainty of {words} was assumed."
         for cause, (key, words) in OF_A_RECORD.items()
         if any(key not in row for row in rows)
     }
     if not any(row.name in OF_THE_GAP for row in review.case.tolerances):
         found[LEVEL] = (
             f"{found.get(LEVEL, '')} The case states no tolerance of the cold gap; {100 * ASSEMBLED_GAP:g} % of it "
-            "was taken (half of the 5 % that published assembly tolerances allow)."
+            f"was assumed (half of the 5 % that published assembly tolerances allow)."
         ).strip()
     return found
 
@@ -261,9 +263,10 @@ def _of_disqualified(review: Review) -> list[Question]:
     return [
         Question(
             "recording",
-            f"Is there another record of the run than '{row.label}', which decides nothing: {row.disqualified[0]}",
+            f"Is there another record of the run than '{row.label}', which is not used for any verdict: "
+            f"{row.disqualified[0]}",
             None,
-            "Without another record, nothing that it speaks of can be shown.",
+            "Without another record, nothing that depends on it can be shown.",
         )
         for row in review.measurements
         if row.disqualified
@@ -298,16 +301,17 @@ def _of_lost_interference(review: Review) -> list[Question]:
     ]
     fit = review.case.rotor.fit
     if not review.measurements and fit.settlement_of == "unknown" and float(fit.settlement) > 0:
-        open_ones, effects = [None], ["The predicted intervals hold both readings; the answer leaves one of them."]
+        open_ones, effects = [None], ["The predicted intervals cover both explanations; the answer leaves one of them."]
     if not open_ones:
         return []
     return [
         Question(
             "fit.settlement_of",
             "Has interference been lost since assembly by bedding of keys and shims, or by growth of the rim stack? "
-            "Please send the rim bore or outside diameters as built and now, and how the keys were found.",
+            "Please send the rim bore or outside diameters as built and now, and the condition in which the keys were "
+            "found.",
             None,
-            " ".join(effects) or "No finding hangs on the answer: each reading leads to the same.",
+            " ".join(effects) or "No finding depends on the answer: both explanations lead to the same findings.",
         )
     ]
 
@@ -345,7 +349,7 @@ def _of_soft_poles(review: Review) -> str:
         return NOT_COMPUTED
     return (
         f"With {SEAT_STIFFNESS:.0e} N/m for each pole (the rim side of a seat alone in a rim 1.85 m long, by plane "
-        f"finite elements; root, keys and bolts add theirs): {'; '.join(effects)}."
+        f"finite elements; root, keys and bolts add their own): {'; '.join(effects)}."
     ).replace("e+", "e")
 
 
@@ -369,34 +373,37 @@ def _assumed(review: Review) -> list[tuple[str, str, str]]:
     if ("fit", "interference_tolerance") not in known and not any(
         row.name.startswith(("fit.interference", "fit.key_interference")) for row in case.tolerances
     ):
-        ask("fit.interference_tolerance", "What is the tolerance of the interference? It was taken as exact.")
+        ask("fit.interference_tolerance", "What is the tolerance of the interference? It was assumed exact.")
     if np.isinf(rotor.fit.key_stiffness):
-        ask("fit.key_stiffness", "What is the radial stiffness of one key with its shims? It was taken as rigid.")
+        ask("fit.key_stiffness", "What is the radial stiffness of one key with its shims? It was assumed rigid.")
     if ("fit", "friction_interference") not in known:
-        ask("fit.friction_interference", "How much do keys and rim stick? No friction between them was taken.")
+        ask("fit.friction_interference", "How large is the friction between keys and rim? None was assumed.")
     if isinstance(spider, ArmSpider) and spider.hub_bore_radius is None:
         ask(
             "spider.hub_bore_radius",
-            "What are the bore radius and the length of the hub? The hub was taken as rigid; a real one yields.",
+            "What are the bore radius and the length of the hub? The hub was assumed rigid; a real hub deflects.",
         )
     if isinstance(spider, ArmSpider) and ("spider", "tip_mass") not in known:
-        ask("spider.tip_mass", "What is the mass of key bar and flange at each arm? It was taken as zero.")
+        ask("spider.tip_mass", "What is the mass of key bar and flange at each arm? It was assumed to be zero.")
     if isinstance(spider, GivenSpider) and spider.material is None:
-        ask("spider.material", "Of what steel is the spider? It was taken to expand like the rim.")
+        ask("spider.material", "Which steel is the spider made of? It was assumed to expand like the rim.")
     if np.isinf(rotor.poles.radial_stiffness):
         ask(
             "poles.radial_stiffness",
-            "What is the radial stiffness of one pole on the rim? It was taken as rigid.",
+            "What is the radial stiffness of one pole on the rim? It was assumed rigid.",
             _of_soft_poles(review),
         )
     if rotor.poles.face_length is None:
-        ask("poles.face_length", "How long is the pole face? It was taken to be as long as the rim.")
+        ask("poles.face_length", "How long is the pole face? It was assumed to be as long as the rim.")
     if rotor.air_gap.stator_thermal_expansion is None:
-        ask("air_gap.stator_thermal_expansion", "How does the stator bore expand? It was taken to expand like the rim.")
+        ask(
+            "air_gap.stator_thermal_expansion",
+            "How does the stator bore expand? It was assumed to expand like the rim.",
+        )
     if rotor.air_gap.stator_core_depth is None:
         ask(
             "air_gap.stator_core_depth",
-            "What are the depth and the modulus of the stator core? It was taken as rigid under the magnetic pull.",
+            "What are the depth and the modulus of the stator core? It was assumed rigid under the magnetic pull.",
         )
     for name, condition in case.conditions.items():
         if (
@@ -405,14 +412,14 @@ def _assumed(review: Review) -> list[tuple[str, str, str]]:
         ):
             ask(
                 f"conditions.{name}.pole_temperature",
-                f"How warm are the poles in condition '{name}'? They were taken to be as warm as the rim.",
+                f"How warm are the poles in condition '{name}'? They were assumed to be as warm as the rim.",
             )
     exact = _taken_as_exact(case)
     if exact:
         ask(
             ", ".join(exact),
-            f"How well are these known? They were taken as exact: {', '.join(_meaning(case, key) for key in exact)}.",
-            "The effect is not computed: an uncertainty is needed for that; any widens the intervals.",
+            f"How well are these known? They were assumed exact: {', '.join(_meaning(case, key) for key in exact)}.",
+            "The effect is not computed, as an uncertainty is needed; any uncertainty widens the intervals.",
         )
     return found
 

@@ -131,7 +131,7 @@ def _refuse_field(name: str, condition: Condition, recording: Recording) -> None
     raise RecordingError(
         f"{recording.source}: excitation is {words} in {total} of {recording.sample.height} rows, but condition "
         f"{name!r} {stated}; name the condition of the run in the record, and keep rows with and without field in "
-        "files of their own"
+        f"separate files"
     )
 
 
@@ -170,7 +170,7 @@ def refuse_twins(files: Sequence[tuple[CaseRecord, Path]]) -> None:
         if content in seen:
             first, other = seen[content]
             raise RecordingError(
-                f"{path}: record {number} holds the very same bytes as record {first} ({other}); name the file of the "
-                "other run, or take one of the two records out"
+                f"{path}: record {number} is identical to record {first} ({other}); name the file of the other run, "
+                f"or remove one of the two records"
             )
         seen[content] = (number, path)

@@ -163,7 +163,7 @@ def verdict_at_worst(case: Case, finding: Finding, cause: str) -> Verdict:
 
 
 def _case_with(case: Case, names: tuple[str, ...], left: float) -> Case:
-    """The case with some tolerances narrowed to a share of themselves, or taken out at 0."""
+    """The case with several tolerances narrowed to a share of themselves, or taken out at 0."""
     fit = case.rotor.fit
     if INTERFERENCE in names:
         fit = replace(fit, interference_tolerance=left * float(fit.interference_tolerance))

@@ -10,8 +10,8 @@ from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.units import in_mm, in_rpm, number
 
 SHIFTS = (
-    "what could move this knee, if it happened and nobody noted it (float speed and interference would then read "
-    "higher, +, or lower, -, than they are by):"
+    "what could shift this knee if it went unnoticed (apparent change of float speed and interference: + reads too "
+    "high, - too low):"
 )
 
 

@@ -132,25 +132,25 @@ def _clash(window: ShrinkWindow) -> str:
         return ""
     if window.hopeless:
         names = "; ".join(edge.words for edge in window.hopeless)
-        return f"No shim mends {names}: no interference up to {_mm(window.widest)} keeps that."
+        return f"No shim corrects {names}: no interference up to {_mm(window.widest)} meets it."
     low_by, high_by = window.low_by, window.high_by
     most = _mm(in_steps(window.high_sure, up=False))
     if high_by is None or low_by is None:
-        return f"No shim keeps everything: {'' if high_by is None else high_by.words} allows at most {most}."
+        return f"No shim meets every criterion: {'' if high_by is None else high_by.words} allows at most {most}."
     bare_low = max(window.edges, key=lambda edge: edge.low)
     bare_high = min(window.edges, key=lambda edge: edge.high)
     if bare_low.low > bare_high.high:
         asked, allowed = in_steps(bare_low.low, up=True), in_steps(bare_high.high, up=False)
         return (
-            f"No shim mends it: {bare_low.words} asks for {_mm(asked)} at least and {bare_high.words} allows "
-            f"{_mm(allowed)} at most. Change the machine, the limit or the requirement."
+            f"No shim corrects this: {bare_low.words} requires at least {_mm(asked)} and {bare_high.words} allows at "
+            f"most {_mm(allowed)}. Change the machine, the limit or the requirement."
         )
     low, high = (_mm(half_width(edge, window)) for edge in (low_by, high_by))
     least = _mm(in_steps(window.low_sure, up=True))
     return (
-        f"No shim keeps both with confidence: {low_by.words} asks for {least} ({_mm(low_by.low)} and {low} for what is "
-        f"uncertain), {high_by.words} allows {most} ({_mm(high_by.high)} less {high}). A better measurement or a "
-        "closer tolerance may open it."
+        f"No shim meets both with confidence: {low_by.words} requires {least} ({_mm(low_by.low)} plus {low} for "
+        f"uncertainty), {high_by.words} allows {most} ({_mm(high_by.high)} minus {high}). A better measurement or a "
+        f"closer tolerance may open a window."
     )
 
 
@@ -177,12 +177,13 @@ def shim_paragraph(advice: ShimAdvice) -> str:
         parts.append(f"best {_shim(advice.best)}, {_why_best(advice)}")
     if advice.most is not None:
         parts.append(
-            f"at most {_shim(advice.most)}, by {advice.most.by} at {100 * advice.most.confidence:g} % confidence"
+            f"at most {_shim(advice.most)}, limited by {advice.most.by} at {100 * advice.most.confidence:g} % "
+            f"confidence"
         )
-    start = f"Shims, radial, against the {_mm(advice.present)} {advice.basis}"
-    choices = f"{start}: {'; '.join(parts)}." if parts else f"{start}: no criterion sets any."
+    start = f"Shims, radial, relative to {_mm(advice.present)} {advice.basis}"
+    choices = f"{start}: {'; '.join(parts)}." if parts else f"{start}: no criterion asks for a change."
     spare = [some for some in (advice.least, advice.confident) if some is not None and some.change < 0]
-    minus = " Below zero is to spare." if spare else ""
+    minus = " A negative value is shim to spare." if spare else ""
     return f"{choices}{minus}{' ' if advice.clash else ''}{advice.clash}"
 
 
@@ -205,7 +206,7 @@ def shims_in_brief(advice: ShimAdvice) -> str:
     if not known:
         return ""
     choices = ", ".join(f"{name} {_shim(choice)}" for name, choice in known)
-    return f"Shims, radial, against the {_mm(advice.present)} {advice.basis}: {choices}."
+    return f"Shims, radial, relative to {_mm(advice.present)} {advice.basis}: {choices}."
 
 
 def _why_best(advice: ShimAdvice) -> str:
@@ -213,10 +214,10 @@ def _why_best(advice: ShimAdvice) -> str:
     if best is None or confident is None:
         return "as no criterion asks for more"
     if best.change == 0.0:
-        return "as what is there keeps every criterion with confidence, ageing included"
+        return "as the present interference meets every criterion with confidence, ageing included"
     if best.interference * (1 - advice.relaxation_share) >= confident.interference - STEP:
-        return f"which keeps it after ageing has taken {100 * advice.relaxation_share:g} %"
-    return f"the middle between confident and most, as {100 * advice.relaxation_share:g} % for ageing do not fit"
+        return f"which still meets it after ageing has taken {100 * advice.relaxation_share:g} %"
+    return f"halfway between confident and most, as there is no room for {100 * advice.relaxation_share:g} % of ageing"
 
 
 def _shim(choice: ShimChoice) -> str:

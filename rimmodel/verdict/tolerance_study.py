@@ -122,10 +122,14 @@ def run_study(
     if not inputs.names:
         raise ValueError(f"{case.title!r} states no tolerances; add [tolerances] or fit.interference_tolerance")
     plan = plan_study(model, inputs, samples, bounds=case_bounds(case), method=method, seed=seed)
-    notes = [] if plan.points.count == samples else [f"{samples} samples rounded up to {plan.points.count}, for Sobol"]
+    notes = (
+        []
+        if plan.points.count == samples
+        else [f"{samples} samples rounded up to {plan.points.count} for the Sobol sequence"]
+    )
     store = None if out is None else StudyStore(Path(out), _fingerprint(case, plan), overwrite, input_files(case))
     if resume and store is None:
-        raise ValueError("resume needs the file of the result (--out): what is done stands beside it")
+        raise ValueError("resume needs the result file (--out): the partial result is stored beside it")
     done = store.load(resume) if store else None
     if resume:
         found = 0 if done is None else min(done.blocks * BLOCK, plan.points.count)
@@ -140,9 +144,13 @@ def run_study(
                 model, inputs, index_samples, method=method, seed=seed, workers=workers, chunk=chunk
             )
         except KeyboardInterrupt:
-            notes.append("interrupted while the Sobol indices were computed: they are left out")
+            notes.append("interrupted while the Sobol indices were computed; they are left out")
     if not study.complete:
-        where = "nothing was stored, for want of an output file" if store is None else f"they stand in {store.partial}"
+        where = (
+            "nothing was stored, as no output file was named"
+            if store is None
+            else f"they are stored in {store.partial}"
+        )
         notes.append(f"interrupted after {study.samples} of {study.planned} samples; {where}")
     warnings = differences(linear, study.distributions)
     result = ToleranceStudy(case, model.asked, inputs, study, linear, warnings, indices, tuple(notes))
@@ -198,7 +206,7 @@ def _run(plan: Plan, store: StudyStore | None, done: Part | None, how: _Run) -> 
                     saved = time.monotonic()
     except KeyboardInterrupt:
         if part is None:
-            raise KeyboardInterrupt("interrupted before the first samples were done: there is no result") from None
+            raise KeyboardInterrupt("interrupted before the first samples were complete: there is no result") from None
     if part is None:
         raise ValueError("a study without samples")
     return part

@@ -151,10 +151,10 @@ INPUTS = (
     _bad("review unit.toml --record run.csv --condition colt", "did you mean 'cold'"),
     *(_bad(f"{command} unit.toml --condition colt", "did you mean 'cold'") for command in ("sweep", "keys", "plan")),
     _bad("sweep unit.toml --condition ''", "no condition ''"),
-    _bad("fleet none", "none is no folder"),
-    _bad("fleet unit.toml", "unit.toml is no folder"),
-    _bad("fleet folder", "folder holds no case file", setup=places),
-    _bad("fleet pipe", "pipe is no folder", setup=places),
+    _bad("fleet none", "none is not a folder"),
+    _bad("fleet unit.toml", "unit.toml is not a folder"),
+    _bad("fleet folder", "folder contains no case file", setup=places),
+    _bad("fleet pipe", "pipe is not a folder", setup=places),
     _bad("study unit.toml --resume", "--out"),
 )  # fmt: skip
 
@@ -189,12 +189,12 @@ KEPT = (
     _bad("plan unit.toml --force --out .", "plan.json", *INPUT, setup=_named("plan.json")),
     _bad("new own.toml --force", "own.toml", "never overwritten", setup=edited),
     _bad("new slip.toml --force", "slip.toml", "never overwritten", setup=edited),
-    _bad("new run.csv", "run.csv exists already", "--force"),
-    _bad("new unit.toml", "unit.toml exists already", "--force"),
-    _bad("window unit.toml --out .", "window.txt exists already", "--force", setup=existing),
-    _bad("plan unit.toml --out .", "plan.json exists already", "--force", setup=existing),
-    _bad("sweep unit.toml --points 3 --csv sweep.csv", "sweep.csv exists already", "--force", setup=existing),
-    _bad("study unit.toml --out study.json", "study.json exists already", "--force", setup=existing),
+    _bad("new run.csv", "run.csv already exists", "--force"),
+    _bad("new unit.toml", "unit.toml already exists", "--force"),
+    _bad("window unit.toml --out .", "window.txt already exists", "--force", setup=existing),
+    _bad("plan unit.toml --out .", "plan.json already exists", "--force", setup=existing),
+    _bad("sweep unit.toml --points 3 --csv sweep.csv", "sweep.csv already exists", "--force", setup=existing),
+    _bad("study unit.toml --out study.json", "study.json already exists", "--force", setup=existing),
 )
 
 PLACES = (

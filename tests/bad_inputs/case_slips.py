@@ -216,7 +216,7 @@ REFUSED = _slips(
     ("rim as a list", "[rim]", "[[rim]]", "it must be a table"),
     ("spider as text", "[spider]\n", "[spiders]\n", "[spider]: missing table"),
     ("records as a table", '[[records]]\nfile = "quillmere_run.csv"', '[records]\nfile = "quillmere_run.csv"', "TOML"),
-    ("nested without end", "stacking_factor = 0.97", "stacking_factor = " + "[" * 60 + "]" * 60, "nested more than"),
+    ("nested too deeply", "stacking_factor = 0.97", "stacking_factor = " + "[" * 60 + "]" * 60, "nested more than"),
     ("nested beyond the reader", "stacking_factor = 0.97", "stacking_factor = " + "[" * 9000 + "]" * 9000, "nested"),
     ("a very long text", "Quillmere unit Q1", "Q" * 5000, "a text of 50"),
     # characters that do not show

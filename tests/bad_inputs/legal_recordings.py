@@ -173,7 +173,7 @@ LEGAL: tuple[LegalRecording, ...] = (
         SPEED,
         GAP,
         "1 plane: upper",
-        "'UPPER', 'Upper ', 'upper' are taken for one name",
+        "'UPPER', 'Upper ', 'upper' are treated as one name",
     ),
     _legal(
         "spellings of a direction",

@@ -72,7 +72,7 @@ def test_one_recording_under_two_names_is_refused(tmp_path):
     for name in ("before.csv", "after.csv"):
         clean().write_csv(tmp_path / name)
     records = [CaseRecord(str(tmp_path / name), "run", name) for name in ("before.csv", "after.csv")]
-    with pytest.raises(RecordingError, match="record 2 holds the very same bytes as record 1"):
+    with pytest.raises(RecordingError, match="record 2 is identical to record 1"):
         rm.review(lenient_case(), records)
 
 

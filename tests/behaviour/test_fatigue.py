@@ -80,7 +80,7 @@ def test_rare_cycles_are_told_but_decide_by_their_share_alone():
     duty = (DutyCycle(0.0, 12.0, 2e4, "often"), DutyCycle(0.0, 17.0, 50.0, "rare"))
     rows = {row.at: row for row in fatigue_checks(MACHINE, COLD, "cold", Limits(), duty)}
     assert (rows["often"].binding, rows["rare"].binding, rows["life"].binding) == (True, False, True)
-    assert rows["rare"].status == "for information: cycles so few are counted in the share of fatigue life"
+    assert rows["rare"].status == "for information: so few cycles count in the share of fatigue life instead"
 
 
 def test_an_endurance_limit_near_the_ultimate_strength_is_refused():

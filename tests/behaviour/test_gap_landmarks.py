@@ -47,7 +47,7 @@ def test_speed_at_gap_against_root_finding_on_the_sweep(name, condition):
 
 def test_a_gap_that_is_lost_at_standstill():
     landmark = speed_at_gap(ROTOR, COLD, 17.5e-3)
-    assert landmark == Landmark(landmark.speed, "gap of 17.50 mm: no wider at standstill")
+    assert landmark == Landmark(landmark.speed, "gap of 17.50 mm: already narrower at standstill")
     assert landmark.speed == 0
 
 
@@ -58,7 +58,7 @@ def test_the_gap_closes_where_rotor_and_stator_meet(condition):
     found = brentq(lambda x: machine.gap(machine.field_pull(1.0), x), 0.0, 70.0**2, xtol=1e-9)
     landmark = gap_closes(ROTOR, condition)
     assert landmark.speed == pytest.approx(np.sqrt(found), rel=1e-11)
-    in_words(landmark, "gap of 0.00 mm at # rpm")
+    in_words(landmark, "gap closes at # rpm")
 
 
 @pytest.mark.independent
@@ -69,7 +69,7 @@ def test_the_pull_closes_the_gap_from_its_last_balance(interference):
     squared = machine.closing_speed_squared(70.0**2)
     landmark = gap_closes(rotor, HOT)
     assert landmark.speed == pytest.approx(np.sqrt(squared), rel=1e-9)
-    _, last = in_words(landmark, "gap of # mm: the pull closes the gap from # mm before")
+    _, last = in_words(landmark, "gap closes at # rpm, under the magnetic pull from # mm")
     # the gap moves with the square root of the distance from the fold
     assert last == pytest.approx(machine.state(squared).gap / MILLIMETRE, abs=0.01)
     assert (machine.state(squared).interference > 0) == (interference > 10e-3)
@@ -101,7 +101,7 @@ def test_rims_that_the_pull_snaps_shut(interference, kind):
     machine, closes, lifts = Machine(rotor, strong), gap_closes(rotor, strong), float_speed(rotor, strong)
     squared = machine.closing_speed_squared(30.0**2)
     assert closes.speed == pytest.approx(np.sqrt(squared), rel=1e-9)
-    _, last = in_words(closes, "gap of # mm: the pull closes the gap from # mm before")
+    _, last = in_words(closes, "gap closes at # rpm, under the magnetic pull from # mm")
     assert last == pytest.approx(machine.state(squared * (1 - 1e-12)).gap / MILLIMETRE, abs=0.0051)
     theirs = machine.float_speed_squared(30.0**2)
     if kind == "seated":
@@ -143,7 +143,7 @@ def test_a_field_that_closes_the_gap_at_standstill():
     rotor, strong = changed(air_gap={"cold": 2e-3}, poles={"radial_stiffness": 2e8}), Condition(flux_density=2.5)
     assert Machine(rotor, strong).state(0.0) is None
     closes = gap_closes(rotor, strong)
-    assert closes == Landmark(closes.speed, "gap of 0.00 mm: the pull closes the gap at standstill")
+    assert closes == Landmark(closes.speed, "gap of 0.00 mm: the magnetic pull closes it at standstill")
     assert closes.speed == 0
     assert np.isnan(float_speed(rotor, strong).speed)
     assert np.isnan(first_yield(rotor, strong).speed)

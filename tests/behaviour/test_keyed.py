@@ -276,7 +276,7 @@ def test_keys_hold_a_harmonic_that_the_pull_alone_would_run_away_with():
     guided = key_run(keyed_case(2e10), strong)
     assert guided.landmarks.shape_lost == pytest.approx(guided.landmarks.mean_float, rel=1e-9)
     assert guided.landmarks.centring_lost is None
-    assert any("overtakes a flexural mode" in note for note in guided.notes)
+    assert any("exceeds the stiffness of a flexural mode" in note for note in guided.notes)
 
 
 @pytest.mark.derived

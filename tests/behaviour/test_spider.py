@@ -1,4 +1,6 @@
-"""Growth and give of the spider against closed forms, integration along the arms, reciprocity and hand calculation."""
+"""Growth and compliance of the spider against closed forms, integration along the arms, reciprocity and hand
+calculation.
+"""
 
 from dataclasses import replace
 

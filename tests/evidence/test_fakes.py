@@ -47,7 +47,7 @@ def shifts(condition, **options):
 def test_a_kelvin_of_rim_over_spider_costs_1_27_percent_of_float_speed_on_the_built_in_machine():
     # 1.27 % from plane finite elements of the built-in machine when hot, made apart from this library
     fit, rows = shifts(HOT)
-    row = rows["rim warmer over the spider than noted"]
+    row = rows["rim hotter than the spider by more than recorded"]
     assert row.float_speed / fit.float_speed[OWN_CONDITION] == pytest.approx(-0.0127, abs=0.0003)
     assert row.interference == pytest.approx(-3.62 * 12e-6, rel=0.05)  # a alpha per kelvin
 
@@ -55,14 +55,14 @@ def test_a_kelvin_of_rim_over_spider_costs_1_27_percent_of_float_speed_on_the_bu
 @pytest.mark.derived
 def test_a_percent_of_speed_is_a_percent_of_float_speed():
     fit, rows = shifts(COLD)
-    assert rows["speed reads high"].float_speed == pytest.approx(0.01 * fit.float_speed[OWN_CONDITION], rel=0.05)
+    assert rows["speed reads too high"].float_speed == pytest.approx(0.01 * fit.float_speed[OWN_CONDITION], rel=0.05)
 
 
 def test_gain_and_an_even_drift_of_both_directions_move_the_knee_least():
     fit, rows = shifts(COLD)
     small = 0.003 * fit.float_speed[OWN_CONDITION]
-    assert abs(rows["all sensors read wide"].float_speed) < small
-    drift, constant = rows["rim warms during the run"], rows["rim warmer over the spider than noted"]
+    assert abs(rows["all sensors read too wide"].float_speed) < small
+    drift, constant = rows["rim warms during the run"], rows["rim hotter than the spider by more than recorded"]
     # the knee is passed at about a third and two thirds of the way, so half of the drift acts there
     assert drift.float_speed == pytest.approx(0.5 * constant.float_speed, rel=0.25)
 
@@ -94,13 +94,13 @@ def test_every_shift_is_that_of_a_full_refit_of_a_rotor_disturbed_by_hand():
     # another interference is another assembled gap: only its way with speed belongs to the key
     held = [some - some[SPEED.max() == SPEED][0] + clean[SPEED.max() == SPEED][0] for some in scattered]
     expected = {
-        "rim warmer over the spider than noted": moved(warm),
+        "rim hotter than the spider by more than recorded": moved(warm),
         "rim warms during the run": moved(sweep(rotor, drifting, SPEED).air_gap - clean),
         "field left on": moved(sweep(rotor, field, SPEED).air_gap - clean),
-        "all sensors read wide": moved(0.01 * gap),
-        "pole seats settle on the way up": moved(seats),
-        "keys lift off one after another": moved(np.mean(held, axis=0) - clean),
-        "speed reads high": refitted(fit, gap, 1.01 * SPEED) - own,
+        "all sensors read too wide": moved(0.01 * gap),
+        "pole seats settle during run-up": moved(seats),
+        "keys lift off one by one": moved(np.mean(held, axis=0) - clean),
+        "speed reads too high": refitted(fit, gap, 1.01 * SPEED) - own,
     }
     assert rows.keys() == expected.keys()
     # where the knee lies between two recorded speeds, the fitted and the true one are not quite the same to a rounding
@@ -115,7 +115,7 @@ def test_the_field_is_that_of_another_condition_or_the_usual_one_and_is_off_wher
     alone = {row.cause: row for row in apparent_shifts(fit)}
     assert alone["field left on"].assumed == f"{USUAL_FIELD:g} T"
     _, hot = shifts(HOT)
-    assert hot["field off, though noted as on"].float_speed > 0
+    assert hot["field off although recorded as on"].float_speed > 0
 
 
 def test_a_run_whose_time_is_known_drifts_by_its_time():
@@ -135,7 +135,7 @@ def test_the_sensor_that_moves_most_is_reported_by_name():
     bent = gap - 2e-11 * np.maximum(SPEED**2 - (150 * RPM) ** 2, 0.0) * 1e-2
     without = {"A": gap, "B": bent, "C": np.full_like(gap, np.nan)}
     row = next(row for row in apparent_shifts(fit, (), without) if row.cause == "one bad sensor")
-    assert row.assumed == "of 3, B left out"
+    assert row.assumed == "B left out, of 3"
     assert row.float_speed != 0
 
 
@@ -148,10 +148,10 @@ def test_keys_without_scatter_are_no_cause_and_their_tolerance_stands_in_for_a_l
     fit, _ = fitted(COLD)
     even = replace(fit.model.rotor, fit=replace(fit.model.rotor.fit, key_interference=None))
     known = {row.cause for row in apparent_shifts(replace(fit, model=replace(fit.model, rotor=even)))}
-    assert "keys lift off one after another" not in known
+    assert "keys lift off one by one" not in known
     loose = replace(even, fit=replace(even.fit, key_interference_tolerance=0.1e-3))
     rows = {row.cause: row for row in apparent_shifts(replace(fit, model=replace(fit.model, rotor=loose)))}
-    assert rows["keys lift off one after another"].assumed == "0.05 mm of scatter"
+    assert rows["keys lift off one by one"].assumed == "0.05 mm of scatter"
 
 
 def test_leaving_a_sensor_out_gives_the_mean_of_the_others_at_the_same_points():

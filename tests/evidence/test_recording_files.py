@@ -119,7 +119,7 @@ def test_spellings_are_one_name_in_all_that_is_read(tmp_path: Path, monkeypatch:
             for table in (recording.table.collect(), recording.sample):
                 assert table["sensor"].cast(pl.String).to_list() == ["g1", "g1", "G 2", "G 2"]
                 assert table["direction"].cast(pl.String).to_list() == ["up", "up", "down", "down"]
-            assert sum("are taken for one name" in note for note in recording.notes) == 4
+            assert sum("are treated as one name" in note for note in recording.notes) == 4
 
 
 def test_labels_that_agree_are_left_alone_and_not_remarked(tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ def test_a_chart_gives_its_rows_back_sorted() -> None:
     assert np.isnan(points.standard_error).all()
     assert np.isnan(points.rim_temperature).all()
     assert points.steady.all()
-    assert any("cannot be told apart" in note for note in points.notes)
+    assert any("cannot be distinguished" in note for note in points.notes)
 
 
 def test_a_chart_with_direction_is_sorted_up_then_down() -> None:
@@ -241,13 +241,13 @@ def test_changes_of_gap_reduce_like_gaps() -> None:
 def test_directions_mixed_without_label_are_told() -> None:
     speed = np.array([*LEVELS, *LEVELS[::-1]])
     notes = speed_points(read(pl.DataFrame({"speed [rpm]": speed, "gap [mm]": true_gap(speed)}))).notes
-    assert any("cannot be told apart" in note and "rise and fall" in note for note in notes)
+    assert any("cannot be distinguished" in note and "rises and falls" in note for note in notes)
 
 
 def test_excited_and_unexcited_readings_together_are_told() -> None:
     gap, excitation = true_gap(np.array(LEVELS)), ["off"] + ["on"] * 6
     frame = pl.DataFrame({"speed [rpm]": LEVELS, "gap [mm]": gap, "excitation": excitation})
-    assert any("excitation" in note and "read them apart" in note for note in speed_points(read(frame)).notes)
+    assert any("excitation" in note and "evaluate them separately" in note for note in speed_points(read(frame)).notes)
 
 
 def test_holds_read_every_ten_seconds_are_found() -> None:

@@ -117,7 +117,7 @@ def test_few_sensors_tell_eccentricity_but_no_ovality_of_the_bore(sensors: int) 
     found = shape(record(sensors=sensors))
     assert np.isfinite(found.stator.eccentricity.amplitude).all()
     assert np.isnan(found.stator.ovality.amplitude).all()
-    assert any("ovality of the stator cannot be told" in note for note in found.notes)
+    assert any("ovality of the stator cannot be determined" in note for note in found.notes)
     np.testing.assert_allclose(found.rotor.eccentricity.phase / DEGREE, 40.0, atol=1.0)
 
 

@@ -49,7 +49,7 @@ def test_sound_sensors_are_never_left_out(seed: int) -> None:
 
 
 def test_few_sensors_left_say_what_can_no_longer_be_told() -> None:
-    for sensors, word in ((3, "ovality cannot be told"), (2, "opposite"), (1, "shift of the rotor")):
+    for sensors, word in ((3, "ovality cannot be determined"), (2, "opposite"), (1, "shift of the rotor")):
         notes = speed_points(read(both_ways(sensors))).notes
         assert any(note.startswith(f"{sensors} sensor") and word in note for note in notes)
 

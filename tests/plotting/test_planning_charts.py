@@ -65,13 +65,13 @@ def texts(figure):
 
 def test_the_window_names_every_edge_and_what_is_kept_nowhere():
     figure = window()
-    assert {"1.60", "2.60", "2.00", "2.10", "kept nowhere"} <= set(texts(figure))
+    assert {"1.60", "2.60", "2.00", "2.10", "not met anywhere"} <= set(texts(figure))
     (panel,) = figure.axes
     assert [label.get_text() for label in panel.get_yticklabels()] == ["float speed", "arms", "nowhere", "tight"]
     assert panel.get_xlim() == (0.0, 3.0)
     assert "[mm]" in panel.get_xlabel()
     names = [item.get_text() for item in figure.legends[0].get_texts()]
-    assert names == ["window without what is uncertain (hatched)", "present 1.20 mm", "recommended 2.00 mm"]
+    assert names == ["window with uncertainty deducted (hatched)", "present 1.20 mm", "recommended 2.00 mm"]
     shut = window_chart([Allowed("arms", -np.inf, 1.0, 0.1)], None, 1.2, None, 3.0)
     assert [item.get_text() for item in shut.legends[0].get_texts()] == ["present 1.20 mm"]
 

@@ -28,7 +28,7 @@ def test_a_doubt_is_marked_and_says_what_it_stops():
     assert "  ? electrical frequency at rated speed" in drawing_text(case)
     shown = doubts_text(case_doubts(case))
     assert "25.00 Hz" in shown
-    assert "speeds.frequency settles" in " ".join(shown.split())
+    assert "state speeds.frequency" in " ".join(shown.split())
     assert drawing_table(case)["doubts"][0]["blocks"]
 
 

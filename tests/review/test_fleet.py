@@ -96,7 +96,7 @@ def test_the_page_of_a_fleet_runs_nothing(found):
 
 
 def test_an_empty_or_missing_folder_is_said(tmp_path):
-    with pytest.raises(ValueError, match="holds no case file"):
+    with pytest.raises(ValueError, match="contains no case file"):
         fleet(tmp_path)
-    with pytest.raises(ValueError, match="is no folder"):
+    with pytest.raises(ValueError, match="is not a folder"):
         fleet(tmp_path / "none")

@@ -62,7 +62,7 @@ def test_the_numbers_are_those_of_the_review():
 def test_a_recording_that_decides_nothing_is_named_as_such(example):
     bad = replace(example.measurements[0], disqualified=("a sensor contradicts the others",))
     (first, *_) = letter(replace(example, measurements=(bad,))).evidence
-    assert first.endswith("It decides nothing: a sensor contradicts the others.")
+    assert first.endswith("It is not used for any verdict: a sensor contradicts the others.")
     assert "at 95 %" in letter(example).rows[0][3]
 
 
@@ -101,7 +101,7 @@ def test_the_ending_decides(tmp_path, name):
     path = tmp_path / name
     assert write_letter(RESULT, path, dated=DAY) == [path]
     assert path.read_bytes()[:2] == (b"PK" if name.endswith("docx") else b"<!")
-    with pytest.raises(OutputError, match="exists already"):
+    with pytest.raises(OutputError, match="already exists"):
         write_letter(RESULT, path)
     write_letter(RESULT, path, overwrite=True)
 

@@ -69,7 +69,7 @@ def test_broken_limits_stand_first_and_missing_inputs_last():
     assert "stated in the case" in first
     assert words.splitlines()[-2] == "    spider hoop stress at its bore: spider.hub_bore_radius and hub_length"
     assert words.count("spider hoop stress at its bore") == 1
-    assert "for information: tangential keys carry what friction does not" in words
+    assert "for information: tangential keys carry the torque that friction does not" in words
     assert not re.search(r"\b(nan|inf)\b|e\+\d", words)
 
 
@@ -83,7 +83,7 @@ def test_use_is_one_at_the_limit_and_more_when_broken():
 def test_what_exceeds_is_counted_and_named_with_value_and_limit():
     (informs,) = exceeded(ROWS)  # of the built-in case, friction alone lies beyond, and does not decide
     assert informs.startswith("For information, ")
-    assert "tangential keys carry what friction does not" in informs
+    assert "tangential keys carry the torque that friction does not" in informs
     strict = exceeded(case_checks(replace(CASE, limits=Limits(arm_share_of_yield=0.2))), "as drawn")
     decided = [row for row in ROWS if row.binding and not row.missing]
     assert strict[0].startswith(f"2 of {len(decided)} checks against limits exceed their limits (as drawn): arm stress")

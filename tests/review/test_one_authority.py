@@ -326,7 +326,7 @@ def test_each_run_reads_the_same_in_text_page_and_json(name):
     assert len(blocks) == len(table["measurements"])
     for number, run in enumerate(table["measurements"], 1):
         said, place = blocks[run["label"]], f"Evidence of run {number}: {run['label']}"
-        sure = label_rows(shown.tables[f"{place} / With everything that is uncertain"])
+        sure = label_rows(shown.tables[f"{place} / Including all uncertainties"])
         alone = label_rows(shown.tables[f"{place} / From the noise of the run alone"])
         assert {*sure, *alone} <= said.keys()
         for label, words in (sure | alone).items():
@@ -432,7 +432,7 @@ def test_no_label_stands_twice(name):
     assert len(checks) == len(set(checks))
     rows = [tuple(cells[:2]) for cells in shown.tables["Limits"][1:]]
     assert len(rows) == len(set(rows)) == len([row for row in table["limits"] if row["missing"] is None])
-    for heading in ("The drawing as the case has it", "Inputs as read", "Key by key"):
+    for heading in ("Drawing data derived from the case", "Inputs as read", "Key by key"):
         label_rows([cells for cells in shown.tables[heading] if len(cells) > 1])
     for row in table["claims"] + table["requirements"]:
         shares = [cause["share_of_variance"] for cause in row["what_decides"] if cause["share_of_variance"]]

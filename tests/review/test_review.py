@@ -338,7 +338,7 @@ def test_the_headline_gives_the_verdict_on_the_claim_first():
     assert loose.startswith("The claimed float speed of 195.0 rpm (cold) does not hold.")
     assert "effective interference is 1.00 mm (0.90 to 1.10 mm) against 1.80 mm on the drawing" in loose
     assert "Requirements that do not hold: no_float_in_service." in loose
-    assert "Shims, radial, against the 1.00 mm" in loose
+    assert "Shims, radial, relative to 1.00 mm" in loose
     astride = the_headline(CASE, measured(1.3e-3, 1.1e-3, 1.5e-3))
     assert astride.startswith("The claimed float speed of 195.0 rpm (cold) is not shown by this evidence.")
 

@@ -187,7 +187,7 @@ def test_an_expected_float_speed_beyond_the_run_is_told():
     tight = run_plan(CASE, interference=6e-3)
     assert any("not where it floats" in note for note in tight.notes)
     assert len(tight.precision.float_speed) == 0
-    assert "nothing of a float speed" in plan_text(CASE, tight)
+    assert "no float speed: none is expected" in plan_text(CASE, tight)
     loose = run_plan(CASE, interference=0.0)
     assert any("upper bound only" in note for note in loose.notes)
     assert any("excited" in note for note in run_plan(CASE, "hot").notes)

@@ -80,10 +80,10 @@ def test_two_criteria_that_clash_are_both_named_and_no_shim_is_recommended():
     assert table["clash"] == advice.clash
     wide = replace(CASE, rotor=replace(CASE.rotor, fit=replace(CASE.rotor.fit, interference_tolerance=1.2e-3)))
     open_ = shim_advice(shrink_window(wide))
-    assert open_.clash.startswith("No shim keeps both with confidence: ")
-    assert "A better measurement or a closer tolerance may open it." in open_.clash
+    assert open_.clash.startswith("No shim meets both with confidence: ")
+    assert "A better measurement or a closer tolerance may open a window." in open_.clash
     hopeless = shim_advice(shrink_window(replace(CASE, limits=replace(CASE.limits, runaway_share_of_yield=0.05))))
-    assert hopeless.clash.startswith("No shim mends rim bore hoop stress")
+    assert hopeless.clash.startswith("No shim corrects rim bore hoop stress")
 
 
 def test_where_no_criterion_asks_for_interference_the_paragraph_says_only_what_is_known():

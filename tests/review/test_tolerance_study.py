@@ -227,7 +227,7 @@ def test_an_interrupted_study_keeps_what_is_done_and_goes_on_to_the_same_bits(ca
     assert "resumed after 24576 samples" in again.notes
     assert numbers(out) == numbers(tmp_path / "whole.json")
     assert not result.written.exists()
-    with pytest.raises(OutputError, match="exists already"):
+    with pytest.raises(OutputError, match="already exists"):
         run_study(case, out=out, **SETTINGS)
 
 
@@ -239,7 +239,7 @@ def test_a_partial_result_of_another_study_is_refused(case, tmp_path):
     (tmp_path / "study.json.partial").write_text('{"state": []}', encoding="utf-8")
     with pytest.raises(ValueError, match="no partial result"):
         run_study(case, out=out, resume=True, **SETTINGS)
-    with pytest.raises(ValueError, match="needs the file"):
+    with pytest.raises(ValueError, match="needs the result file"):
         run_study(case, resume=True, **SETTINGS)
 
 

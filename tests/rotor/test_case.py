@@ -300,7 +300,7 @@ def test_faults_of_geometry_stand_beside_those_of_other_tables():
         ("title = 'Größe'".encode("latin-1"), "not a text file in UTF-8"),
         (b"title = ", "not valid TOML"),
         (b"title = 'a'\ntitle = 'b'\n", "line 2"),
-        (b"a = " + b"[" * 5000, "nested without end"),
+        (b"a = " + b"[" * 5000, "nested too deeply"),
     ],
 )
 def test_a_file_that_is_no_case_is_refused_in_words(content, words):

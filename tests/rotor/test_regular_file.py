@@ -29,7 +29,7 @@ def odd_places(tmp_path, monkeypatch):
         tmp_path / "pipe.toml": "is a pipe",
         tmp_path / "link.toml": "is a pipe",
         tmp_path / "loop.toml": "symbolic links",
-        tmp_path / "nowhere.toml": "no such file: the link leads nowhere",
+        tmp_path / "nowhere.toml": "no such file: the link is broken",
         tmp_path / "device.toml": "is a device",
         tmp_path / "folder.toml": "is a directory",
         tmp_path / "socket.toml": "is a socket",

@@ -17,7 +17,7 @@ MAGNETIC_CONSTANT = 4e-7 * np.pi
 
 
 Direction = Literal["up", "down"] | None
-"""Way the speed goes: friction adds interference on the way up and takes it on the way down; None is between."""
+"""Direction of the speed: friction adds interference in run-up and takes it in run-down; None is between."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     rotor : Rotor
     condition : Condition
     direction : "up", "down" or None
-        Sign of what friction feigns.
+        Sign of the apparent interference from friction.
 
     Returns
     -------

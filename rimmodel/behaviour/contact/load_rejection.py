@@ -102,7 +102,7 @@ def floating_time(rotor: Rotor, condition: Condition, rejection: LoadRejection) 
     ----------
     rotor : Rotor
     condition : Condition
-        Friction counts: lift-off on the way up, seating on the way down. Temperatures and field are
+        Friction counts: lift-off in run-up, seating in run-down. Temperatures and field are
         those of the condition throughout; at the loss of load the field regulator may do otherwise.
     rejection : LoadRejection
 

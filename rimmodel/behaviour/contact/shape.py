@@ -126,7 +126,7 @@ def rim_mass(rim: Rim) -> Floats:
     Parameters
     ----------
     rim : Rim
-        The pole roots that fill its slots belong to the poles, as far as `slot_share` tells the slots from the teeth.
+        The pole roots that fill its slots belong to the poles, as far as `slot_share` separates slots from teeth.
 
     Returns
     -------

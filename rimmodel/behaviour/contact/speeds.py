@@ -39,7 +39,8 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
         Any field may be an array; large ones are walked through in blocks.
     condition : Condition
     direction : "up", "down" or None
-        "up" gives lift-off in a run-up and "down" re-seating in a run-down, apart by what friction feigns.
+        "up" gives lift-off in a run-up and "down" re-seating in a run-down, apart by the apparent
+        interference from friction.
 
     Returns
     -------
@@ -235,11 +236,14 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Lan
 
 def _gap_note(wanted: Floats, speed: Floats, at_snap: Floats | None) -> str:
     what = f"gap of {mm(wanted)}"
+    at_speed = f"{'gap closes' if wanted == 0 else what} at {rpm(speed)}"
     if at_snap is None:
-        return f"{what} at {rpm(speed)}" if speed > 0 else f"{what}: no wider at standstill"
+        return at_speed if speed > 0 else f"{what}: already narrower at standstill"
     if speed == 0:
-        return f"{what}: the pull closes the gap at standstill"
-    return f"{what}: the pull closes the gap from {mm(at_snap)} before"
+        return f"{what}: the magnetic pull closes it at standstill"
+    if wanted == 0:
+        return f"{at_speed}, under the magnetic pull from {mm(at_snap)}"
+    return f"{what}: the magnetic pull closes the gap from {mm(at_snap)} before that"
 
 
 def gap_closes(rotor: Rotor, condition: Condition) -> Landmark:

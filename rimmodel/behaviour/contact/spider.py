@@ -1,4 +1,4 @@
-"""What the spider does by itself: it grows with speed, and gives under the pressure of the rim."""
+"""What the spider does by itself: it grows with speed, and deflects under the pressure of the rim."""
 
 from __future__ import annotations
 

@@ -252,7 +252,7 @@ def rim_response(loads: EdgeLoads, model: Coefficients, state: Contact, speed_sq
     array, SI
         Displacement in m or stress in Pa, as the loads have it.
 
-    An edge that gives way by 1 m per Pa of outside traction shows the 1.63 MPa of the poles at 10 rad/s:
+    An edge that yields by 1 m per Pa of outside traction shows the 1.63 MPa of the poles at 10 rad/s:
 
     >>> import rimmodel as rm
     >>> from rimmodel.behaviour.contact.coefficients import coefficients

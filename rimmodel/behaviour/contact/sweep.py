@@ -56,7 +56,7 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
     speed : float or array, rad/s
         Zero or above; broadcasts with array fields of the rotor and the condition.
     direction : "up", "down" or None
-        Way the speed goes, for friction.
+        Direction of the speed, for friction.
 
     Returns
     -------

@@ -1,6 +1,6 @@
 """The rim on its keys at one speed: every key either pushes or stands clear.
 
-The rim moves as a rigid body and in its low flexural modes, amplitudes z, and gives way locally under each key::
+The rim moves as a rigid body and in its low flexural modes, amplitudes z, and deforms locally under each key::
 
     clearance = A F + B z - b >= 0,     F >= 0,     F clearance = 0 at every key
     B^T F = K z - f
@@ -26,7 +26,7 @@ from rimmodel.arrays import Floats, Mask, floats
 _SOFTEST = 1e-12
 _ROUND_OFF = 1e-11
 _SADDLE = 1e-6
-"""Share of the interference below which a step where a mode is unstable is round-off, not a way down."""
+"""Share of the interference below which a step where a mode is unstable is round-off, not a descent."""
 _STEPS = 300
 _SADDLES = 4
 
@@ -176,8 +176,8 @@ def settle(contact: KeyContact, mode: Floats, seated: Mask | None = None) -> Key
     """Let the rim move downhill in energy from where it is until it rests; None when it never does.
 
     The energy over the modes is continuous with its slope and quadratic between events. Newton steps, with the
-    curvature taken positive, run down it, and the last one lands exactly. A saddle is left along its way down, to
-    the side that ends farther from the centre.
+    curvature taken positive, run down it, and the last one lands exactly. A saddle is left along its descent,
+    to the side that ends farther from the centre.
 
     Parameters
     ----------
@@ -201,7 +201,7 @@ def settle(contact: KeyContact, mode: Floats, seated: Mask | None = None) -> Key
 
 
 def _settle(contact: KeyContact, mode: Floats, seated: Mask, saddles: int) -> KeyBalance | None:
-    """Settle by way of so many saddles at most: even keys make a few, one behind the other."""
+    """Settle through so many saddles at most: even keys make a few, one behind the other."""
     found, mode, way_down = _descend(contact, mode, seated)
     if way_down is None or saddles == 0:
         return found
@@ -212,7 +212,7 @@ def _settle(contact: KeyContact, mode: Floats, seated: Mask, saddles: int) -> Ke
 
 
 def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalance | None, Floats, Floats | None]:
-    """Balance at the foot of the slope, or the place of a saddle and the way down from it."""
+    """Balance at the foot of the slope, or the place of a saddle and the descent from it."""
     scale = max(float(np.max(np.abs(contact.interference))), float(np.max(np.abs(mode))), 1e-300)
     energy, seated, gradient = _energy(contact, mode, seated)
     for _ in range(_STEPS):
@@ -226,13 +226,13 @@ def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalanc
             return None, mode, axes[:, 0]
         if length <= 1e-10 * scale:
             return balance_with(contact, seated), mode, None
-        share = min(1.0, 2.0 * max(scale, float(np.max(np.abs(mode)))) / length)  # no leap along a soft way down
+        share = min(1.0, 2.0 * max(scale, float(np.max(np.abs(mode)))) / length)  # no leap along a soft descent
         while True:
             next_energy, next_seated, next_gradient = _energy(contact, mode + share * step, seated)
             if next_energy <= energy + 1e-4 * share * float(gradient @ step) or share < 1e-12:
                 break
             share *= 0.5
-        if share < 1e-12:  # the energy can no longer tell the two apart: the step is round-off
+        if share < 1e-12:  # the energy can no longer distinguish the two: the step is round-off
             stable = curvature[0] > softest
             return (balance_with(contact, seated), mode, None) if stable else (None, mode, axes[:, 0])
         mode = mode + share * step

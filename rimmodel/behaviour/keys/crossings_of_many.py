@@ -80,7 +80,7 @@ class _Curves:
     rest: Floats
 
     def only(self, sets: Places) -> _Curves:
-        """Some of the sets."""
+        """A part of the sets."""
         return _Curves(self.table[sets], self.rate[sets], self.bent[sets], self.rest[sets])
 
     def at(self, s: Floats) -> Floats:
@@ -145,7 +145,7 @@ class _Curves:
 
 
 def _curves(table: Floats, rate: Floats) -> _Curves:
-    """Curves with convex and concave terms told apart once for all intervals."""
+    """Curves with convex and concave terms separated once for all intervals."""
     weight = table[:, :, 2:]
     bent = np.where(weight * rate[:, None, :] < 0.0, weight, 0.0)
     rest = table.copy()

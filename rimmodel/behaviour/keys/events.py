@@ -23,7 +23,7 @@ from rimmodel.behaviour.keys.crossing import first_crossing, terms
 _NEAR = 1e-9
 """Share of the speed squared that is kept off a singular speed."""
 _ABOVE = 1e-7
-"""Share of the speed squared by which a rim that is let go is ahead: enough to tell the way down from round-off."""
+"""Share of the speed squared by which a released rim is ahead: enough to distinguish the descent from round-off."""
 
 
 @dataclass(frozen=True)
@@ -230,7 +230,7 @@ def _let_go(loads: KeyLoads, path: KeyPath, place: _Place, stable: bool = False)
     above = place.x * (1.0 + _ABOVE)
     state = settle(loads.at(above), place.mode, place.seated)
     if state is None:
-        path.ends = "no stable state is left: the keys do not stop the rim"
+        path.ends = "no stable state remains: the keys do not restrain the rim"
         return None
     changed = np.flatnonzero(state.seated ^ place.seated)
     path.events.extend(KeyEvent(place.x, int(key), bool(state.seated[key])) for key in changed)

@@ -112,7 +112,7 @@ def keyed_rotor(
     highest_speed : float, rad/s, optional
         The path runs at least this far.
     direction : "up", "down" or None
-        For what friction feigns.
+        For the apparent interference from friction.
 
     Returns
     -------

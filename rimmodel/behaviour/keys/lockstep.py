@@ -95,7 +95,7 @@ class _Front:
     inverse: Floats
 
     def only(self, sets: Places | Mask) -> _Front:
-        """Some of the sets."""
+        """A part of the sets."""
         return _Front(*(getattr(self, one.name)[sets] for one in fields(self)))
 
     def places(self) -> Iterator[tuple[int, _Place]]:
@@ -165,7 +165,7 @@ def follow_sets(loads: KeyLoads, interference: Floats) -> KeyPaths:
 def _start(sets: _Sets, log: _Log) -> _Front:
     """State of each set at standstill: all keys seated where that is beyond doubt, else what `_standstill` finds.
 
-    Beyond doubt: every key presses with the modes held at zero, where they balance, and so all the way between.
+    Beyond doubt: every key presses with the modes held at zero, where they balance, and so everywhere between.
     """
     loads, (count, keys) = sets.loads, sets.interference.shape
     inverse = _inverse(loads.compliance, np.ones(keys, dtype=bool))

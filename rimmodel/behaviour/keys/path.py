@@ -150,7 +150,7 @@ def guided(keyed: KeyedRotor) -> bool:
 
 
 def all_alike(keyed: KeyedRotor) -> bool:
-    """Whether nothing tells one key from another: equal shims and supports, no eccentricity, no shape as built."""
+    """Whether all keys are interchangeable: equal shims and supports, no eccentricity, no shape as built."""
     loads, own = keyed.loads, np.diag(keyed.loads.compliance)
     even = bool(np.ptp(loads.interference) <= 1e-9 * np.max(np.abs(loads.interference), initial=1e-12))
     return even and bool(np.ptp(own) <= 1e-9 * own.max()) and not np.any(loads.force)
@@ -193,40 +193,43 @@ def run_notes(
 ) -> tuple[str, ...]:
     """What a reader of the numbers has to know, in plain words."""
     fit = keyed.rotor.fit
-    notes = [f"spin and magnetic pull act on the rim's shift and on its harmonics 2 to {keyed.harmonic.size:g}"]
+    notes = [
+        f"spin and magnetic pull act on the rigid shift of the rim and on its harmonics 2 to {keyed.harmonic.size:g}"
+    ]
     if marks.first_lift_off == 0.0:
         loose = [str(event.key) for event in events if event.speed == 0.0 and event.kind == "lift-off"]
         notes.append(f"loose at standstill: key {', '.join(loose)}")
     elif marks.first_lift_off is not None and np.isfinite(marks.mean_float):
         share = marks.first_lift_off / marks.mean_float
-        notes.append(f"the first key lifts off at {share:.3f} of the float speed of the mean interference")
+        notes.append(f"the first key lifts off at {share:.3f} times the float speed of the mean interference")
     elif marks.first_lift_off is None:
         notes.append(f"no key lifts off up to {rpm(np.sqrt(keyed.loads.nodes[-1]), '.0f')}")
     if marks.centring_lost is not None:
-        where = f"from {rpm(marks.centring_lost)} on the seated keys no longer centre the rim"
-        notes.append(f"{where}: it runs off and rests on a few of them; to which side is a matter of chance")
+        where = f"above {rpm(marks.centring_lost)} the seated keys no longer centre the rim"
+        notes.append(f"{where}: it moves off centre and rests on a few of them; the side is arbitrary")
     if marks.one_sided is not None:
-        notes.append(f"from {rpm(marks.one_sided)} on the rim leans on keys of one side; the others stand clear")
+        notes.append(f"from {rpm(marks.one_sided)} on the rim rests on keys of one side; the others stand clear")
     if (marks.centring_lost is not None or marks.one_sided is not None) and all_alike(keyed):
         lost = min(mark for mark in (marks.centring_lost, marks.one_sided) if mark is not None)
         notes.append(
-            f"all keys are alike, so that from {rpm(lost)} on many states are equally good: the numbers of "
-            "the keys that lift off or stay seated, and the side to which the rim goes, are chance; speeds and "
-            "eccentricity are not"
+            f"all keys are alike, so above {rpm(lost)} many states are equally possible: which keys lift off or stay "
+            f"seated, and to which side the rim moves, is arbitrary; speeds and eccentricity are not"
         )
     if marks.centring_lost is not None or marks.one_sided is not None:
         play = in_mm(float(fit.tangential_clearance or 0.0))
         notes.append(
-            f"the worst eccentricity then is the tangential clearance, {play:.3g} mm"
+            f"the largest eccentricity is then the tangential clearance, {play:.3g} mm"
             if play
-            else "no tangential clearance is given: the eccentricity then is that of the rim at rest on its keys"
+            else "no tangential clearance is given: the eccentricity is then that of the rim resting on its keys"
         )
     if marks.shape_lost is not None:
-        notes.append(f"the pull overtakes a flexural mode of the rim at {rpm(marks.shape_lost)}")
+        notes.append(
+            f"the magnetic pull exceeds the stiffness of a flexural mode of the rim at {rpm(marks.shape_lost)}"
+        )
     if marks.last_lift_off is None and marks.first_lift_off is not None and not fit.guide_stiffness:
-        notes.append("without guides no state exists in which all keys are off: some stay in touch with the rim")
+        notes.append("without guides there is no state with all keys off: a few keys stay in contact with the rim")
     if path.ends:
         notes.append(path.ends)
     if missing:
-        notes.append("no state exists at some of the speeds; they are left out")
+        notes.append("no equilibrium exists at one or more of the speeds; they are left out")
     return tuple(notes)

@@ -128,7 +128,7 @@ def key_study(
 
 
 def _follow_block(keyed: KeyedRotor, sets: Floats) -> Floats:
-    """Landmarks of some sets (n, N): the five speeds of `KeyStudy` and the first key."""
+    """Speeds of a part of the sets (n, N): the five speeds of `KeyStudy` and the first key."""
     interference = keyed.loads.interference + (sets - keyed.assembled)
     paths, count = follow_sets(keyed.loads, interference), len(sets)
     lifts = ~paths.event_seats

@@ -76,7 +76,7 @@ def cycles_to_failure(
     ValueError
         The endurance limit is not below 0.9 S_u.
 
-    Half way between both ends in logarithms stands sqrt(1e3 x 1e6) = 31623 cycles, at sqrt(0.9 S_u S_e):
+    Halfway between both ends in logarithms lies sqrt(1e3 x 1e6) = 31623 cycles, at sqrt(0.9 S_u S_e):
 
     >>> print(f"{cycles_to_failure(-300e6, 300e6, 200e6, 500e6):.0f}")
     31623
@@ -115,7 +115,7 @@ def fatigue_checks(
     damage = floats(0.0)
     for cycle in cycles:
         rare = bool(duty) and float(np.max(cycle.count)) < LOW_CYCLES
-        reason = "cycles so few are counted in the share of fatigue life" if rare else ""
+        reason = "so few cycles count in the share of fatigue life instead" if rare else ""
         about = About(cycle.name, name, limits.source("fatigue_ratio"), "limits.fatigue_ratio", reason)
         if absent:
             yield unknown(line, about, absent, "", ceiling=False)

@@ -207,7 +207,7 @@ def _key_bearing(rotor: Rotor, state: Sweep, name: str, limits: Limits) -> Check
 
 def _friction(rotor: Rotor, state: Sweep, name: str, limits: Limits, torque: Torque | None) -> Iterator[Check]:
     alone = torque is not None and torque.carried_by == "friction"
-    reason = "" if alone else "tangential keys carry what friction does not"
+    reason = "" if alone else "tangential keys carry the torque that friction does not"
     about = About("rated", name, limits.source("torque_ratio"), "limits.torque_ratio", reason)
     for load in ("rated", "fault"):
         row, asked = f"torque carried by friction, against {load} torque", getattr(torque, load, None)

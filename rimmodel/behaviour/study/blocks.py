@@ -21,7 +21,7 @@ from rimmodel.behaviour.study.workers import Workers, task_map
 from rimmodel.rotor.blocks import BLOCK
 
 TASK = 16 * BLOCK
-"""Samples that one task takes unless told otherwise."""
+"""Samples that one task takes by default."""
 
 Progress = Callable[[int, int], None]
 """Called with the samples done and their whole number."""
@@ -78,7 +78,7 @@ class Plan:
 
 @dataclass(frozen=True)
 class Part:
-    """What some blocks add to a study.
+    """What one or more blocks add to a study.
 
     Attributes
     ----------
@@ -273,7 +273,7 @@ def parts(plan: Plan, *, workers: Workers = 1, chunk: int = TASK, done: Part | N
 
 
 def run_blocks(plan: Plan, numbers: range) -> Part:
-    """Draw, evaluate and sum some blocks."""
+    """Draw, evaluate and sum one or more blocks."""
     histogram = np.zeros((len(plan.outputs), BINS + 2), np.int64)
     rows = [_block(plan, number, histogram) for number in numbers]
     counts, sums, met = zip(*rows, strict=True)

@@ -117,7 +117,7 @@ def differences(linear: Propagation, sampled: Mapping[str, Distribution], confid
     """Outputs whose sampled interval is not that of the straight line, with a sentence for each.
 
     The ends must agree within half a unit of the second digit of the standard uncertainty (JCGM 101:2008, 8.1; clause
-    from memory), or within three sampling errors of an end where there are too few samples to tell.
+    from memory), or within three sampling errors of an end where there are too few samples to decide.
 
     Parameters
     ----------
@@ -141,7 +141,9 @@ def differences(linear: Propagation, sampled: Mapping[str, Distribution], confid
         missing = found.never + found.none
         ends = found.interval(confidence) + linear.interval(name, confidence)
         if missing or not np.isfinite([spread, *ends]).all():
-            warnings[name] = f"{missing} of {found.samples} samples have no finite value; a straight line cannot hold"
+            warnings[name] = (
+                f"{missing} of {found.samples} samples have no finite value; a straight line cannot describe them"
+            )
             continue
         if spread <= 1e-9 * abs(found.mean):
             continue  # it does not vary: what is left is round-off
@@ -151,6 +153,6 @@ def differences(linear: Propagation, sampled: Mapping[str, Distribution], confid
         if apart > allowed:
             warnings[name] = (
                 f"an end of the sampled interval lies {apart / spread:.2f} standard uncertainties from that of the "
-                "straight line: use the sampled one"
+                f"straight line: use the sampled interval"
             )
     return warnings

@@ -114,7 +114,7 @@ def sampler(method: Method, dimensions: int, count: int, seed: int) -> Sampler:
     if method not in METHODS:
         raise ValueError(f"sampling method is {method!r}; it must be one of {', '.join(METHODS)}")
     if dimensions < 1:
-        raise ValueError("nothing varies: a study needs one tolerance or table of samples at least")
+        raise ValueError("nothing varies: a study needs at least one tolerance or a table of samples")
     if not 2 <= count <= LARGEST[method]:
         raise ValueError(f"samples is {count}; with {method} it must be from 2 to {LARGEST[method]}")
     if not 0 <= seed < 2**64:

@@ -69,7 +69,7 @@ def rise_limits(
         sums = constant - 2.0 * (moved @ shift[:, :, None])[:, :, 0] + apart[:, None]
         least = sums.min(axis=0)
         rise = sums[true] - least
-        if degrees_of_freedom is not None:  # the noise is told from the fit itself: so it is in each draw
+        if degrees_of_freedom is not None:  # the noise is estimated from the fit itself: so it is in each draw
             rise *= least_here / (power - 2.0 * along[true] + least)
         limits[true] = max(limits[true], float(np.quantile(rise, confidence)))
     return limits

@@ -31,7 +31,7 @@ PARAMETERS = (
     "friction_interference",
 )
 """Interference (m); rim hoop and spider stiffness as logarithms of their ratio to the case; offset of all gaps (m),
-its drift (m/s); interference that friction adds on the way up and takes on the way down (m)."""
+its drift (m/s); interference that friction adds in run-up and takes in run-down (m)."""
 
 SCALES = np.array([1e-4, 0.1, 0.3, 1e-4, 1e-8, 2e-5])
 """Size of a change that matters, by parameter."""
@@ -74,7 +74,7 @@ class GapModel:
         interference = first
         if asked is not None:
             interference = needed_interference(loose if asked is self.condition else coefficients(rotor, asked), first)
-        # no state at all (the pull has closed the gap) is told apart from every other by a gap of a metre
+        # no state at all (the pull has closed the gap) is distinguished from every other by a gap of a metre
         none = np.isnan(interference)
         model = with_interference(loose, np.where(none, 0.0, interference))
         model = _with_friction(model, friction * self.way)

@@ -146,7 +146,7 @@ def covariance(residuals: Residuals, at: Floats, scale: ArrayLike) -> Floats:
     """Linearised covariance at one solution, for residuals of unit variance.
 
     Directions that the data do not see have infinite variance; they come out as very large numbers, as if seen a
-    hundred million times less well than the best: what numerical derivatives tell apart from nothing.
+    hundred million times less well than the best: what numerical derivatives distinguish from nothing.
 
     Parameters
     ----------

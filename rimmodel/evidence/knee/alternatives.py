@@ -21,7 +21,7 @@ STRAY_LEVEL = 0.01
 OTHER_LEVEL = 0.01
 """Chance that a clean record is given a seat take-up, or a rounded knee."""
 FEWEST = 8
-"""Points without which none of these can be told from noise."""
+"""Points without which none of these can be distinguished from noise."""
 
 
 def stray_points(points: Points) -> NDArray[np.bool_] | None:
@@ -140,7 +140,7 @@ def by_known_slopes(
     """Return how well each knee fits when both slopes are expected.
 
     Each slope joins the least squares as one more reading with standard uncertainty ``uncertainty`` times its
-    size; a knee at the lowest x leaves all points after it, at the highest all before it, which tells seated
+    size; a knee at the lowest x leaves all points after it, at the highest all before it, which separates seated
     from floating. ``noise`` is that of a point of weight 1.
 
     Parameters

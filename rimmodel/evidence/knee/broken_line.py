@@ -29,8 +29,7 @@ def hinge(distance: Floats, width: float | Floats = 0.0) -> Floats:
     """Return max(distance, 0), rounded by a parabola over ``width`` (in x) when that is above zero.
 
     The parabola ``(distance + width/2)**2 / (2 width)`` joins both straight parts with their slopes (derived
-    here): what a bend looks like that is spread evenly over ``width``, as when keys lift off one after
-    another.
+    here): what a bend looks like that is spread evenly over ``width``, as when keys lift off one by one.
 
     Parameters
     ----------
@@ -152,7 +151,7 @@ class Scan:
 
     @property
     def largest(self) -> float:
-        """Its score in units of the noise, counted positive; below zero when every candidate bends the other way."""
+        """Its score in units of the noise, counted positive; below zero if all candidates bend in the other sense."""
         return float(self.points.speaking(self.score).max())
 
     @property

@@ -218,8 +218,8 @@ def _usable(points: Points, robust: bool, latest: float, words: Words) -> tuple[
     later = everything if end is None else points.x >= end
     if end is not None and len(np.unique(points.x[later & ~stray])) > FEWEST_POINTS:
         reasons.append(
-            f"the slope flattens at {words.place(end)}, against the bend of a knee: taken for the take-up of pole "
-            f"seats, and the {int(np.sum(~later))} points before it left out"
+            f"the slope flattens at {words.place(end)}, opposite to a knee: taken as settling of the pole seats, and "
+            f"the {int(np.sum(~later))} points before it are left out"
         )
         stray = ~everything
         stray[later], more = _stray(points.keep(later), robust)
@@ -259,8 +259,8 @@ def _with_slopes(
 ) -> Answer:
     """Return the answer with both slopes expected, where the data alone leave the knee unbounded.
 
-    A knee is then claimed only if the data reject one line at half the level: two ways to claim one would
-    otherwise add up. The line is said to be all before, or all after, the knee only where no knee on the other
+    A knee is then claimed only if the data reject one line at half the level: two chances to claim one would
+    otherwise add up. The line is taken to be all before, or all after, the knee only where no knee on the other
     half of the range fits as well.
     """
     noise = 1.0 if points.noise_known else line.sigma

@@ -157,7 +157,7 @@ def checked_slopes(slopes: tuple[float, float] | None, uncertainty: float, sign:
     if not (math.isfinite(before) and math.isfinite(after)) or before == 0.0 or after == 0.0:
         raise ValueError(f"expected_slopes is ({before:g}, {after:g}); both must be finite and not zero")
     if before == after or sign * (after - before) < 0.0:
-        raise ValueError(f"expected_slopes is ({before:g}, {after:g}), which does not bend the way that bend says")
+        raise ValueError(f"expected_slopes is ({before:g}, {after:g}), whose change of slope contradicts bend")
     if not 0.0 < uncertainty < 1.0:
         raise ValueError(f"expected_slope_uncertainty is {uncertainty:g}; it is relative, between 0 and 1")
     return before, after

@@ -49,7 +49,7 @@ def why(
         sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
     if not found.points.noise_known:
         sentences.append(
-            f"no noise given: {words.size(line.sigma)} is estimated from the residuals, taken as equal everywhere"
+            f"no noise stated: {words.size(line.sigma)} is estimated from the residuals, assumed equal at all points"
         )
     return sentences + _residuals(found, line)
 
@@ -61,10 +61,10 @@ def _lacking(
     if data_alone.p_value < data_alone.level:
         if math.isfinite(low) or math.isfinite(high):
             where = "below" if math.isfinite(high) else "beyond"
-            return [f"a bend is there, but too few places surely lie {where} it: no bound on that side"]
-        return ["a bend is there, but nothing bounds its place on either side"]
+            return [f"there is a knee, but too few speeds lie clearly {where} it: no bound on that side"]
+        return ["there is a knee, but its position is not bounded on either side"]
     return [
-        f"one straight line serves as well: so large a bend comes by chance with probability {data_alone.p_value:.2g}",
+        f"one straight line fits as well: a knee this large arises by chance with probability {data_alone.p_value:.2g}",
         *_what_would_do(found, line, data_alone, slopes, words),
     ]
 
@@ -84,19 +84,20 @@ def _what_would_do(
     else:
         smallest, place = needed * line.sigma / per_bend[easiest], found.candidates[easiest]
         bend_words = f"{words.slope(float(smallest))} or more at {words.place(float(place))}"
-        return [f"a bend of {bend_words} would have shown, nine times in ten"]
+        return [f"a change of slope of {bend_words} would have been detected, nine times in ten"]
     shown = found.candidates[per_bend * bend >= needed * line.sigma]
     if kind == "expected" and len(shown):
         return [
-            f"the expected bend would have shown, nine times in ten, from {words.place(float(shown[0]))} to "
+            f"the expected change of slope would have been detected, nine times in ten, from "
+            f"{words.place(float(shown[0]))} to "
             f"{words.place(float(shown[-1]))}"
         ]
     sigma = bend * float(per_bend[place]) / needed
     points = math.ceil(len(found.points.x) * (line.sigma / sigma) ** 2)
-    where = f"the {kind} bend of {words.slope(bend)} at {words.place(float(found.candidates[place]))}"
+    where = f"the {kind} change of slope of {words.slope(bend)} at {words.place(float(found.candidates[place]))}"
     return [
-        f"to show {where} nine times in ten takes noise of {words.size(sigma)} instead of {words.size(line.sigma)}, "
-        f"or {points} points spread like these"
+        f"{where} would be detected nine times in ten with noise of {words.size(sigma)} instead of "
+        f"{words.size(line.sigma)}, or with {points} points distributed like these"
     ]
 
 
@@ -104,24 +105,24 @@ def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty
     if slopes is None:
         if answer.p_value < answer.level:
             return []
-        return ["one straight line cannot tell seated from floating: give the expected slopes"]
+        return ["one straight line cannot distinguish seated from floating: give the expected slopes"]
     low, high = answer.interval
     given = (
         f"with slopes {words.slope(slopes[0])} and {words.slope(slopes[1])} expected, "
         f"within {100 * uncertainty:.0f} % each,"
     )
     if answer.verdict == "above tested range":
-        return [f"{given} the line is the one before the knee, which lies above {words.place(low)}"]
+        return [f"{given} the line is the part before the knee, which lies above {words.place(low)}"]
     if answer.verdict == "already floating":
-        return [f"{given} the line is the one after the knee, which lies below {words.place(high)}"]
+        return [f"{given} the line is the part after the knee, which lies below {words.place(high)}"]
     if math.isfinite(low) and math.isfinite(high):
         return [
             f"{given} the knee lies from {words.place(low)} to {words.place(high)}, but the data alone do not show it"
         ]
     if math.isfinite(low) or math.isfinite(high):
         bound = f"above {words.place(low)}" if math.isfinite(low) else f"below {words.place(high)}"
-        return [f"{given} all that can be told is that the knee lies {bound}, far inside the tested range"]
-    return [f"{given} it still cannot be told whether the line is before or after the knee"]
+        return [f"{given} the only conclusion is that the knee lies {bound}, far inside the tested range"]
+    return [f"{given} it remains undecided whether the line is before or after the knee"]
 
 
 def _doubts(
@@ -138,27 +139,27 @@ def _doubts(
     if found.width:
         sentences.append(
             f"the knee is rounded, from {words.place(line.position - found.width / 2)} to "
-            f"{words.place(line.position + found.width / 2)}, as by lift-off one key after another: the interval is "
-            "for its middle"
+            f"{words.place(line.position + found.width / 2)}, as when keys lift off one by one: the interval is for "
+            f"its middle"
         )
     places = np.unique(x)
     before, after = int(np.sum(places < line.position)), int(np.sum(places > line.position))
     if min(before, after) < 4:
         side, count = ("before", before) if before < after else ("after", after)
-        sentences.append(f"only {count} distinct places lie {side} the knee: its slope there rests on them alone")
+        sentences.append(f"only {count} distinct speeds lie {side} the knee: its slope there rests on these alone")
     if x.min() >= 0.0 and high < EARLY * x.max():
         sentences.append(
-            "the knee lies in the first 40 % of speed, where pole seats close up (common practice, no source): it may "
-            "be that"
+            "the knee lies in the first 40 % of speed, where pole seats settle (common practice, no source): it may "
+            "be due to that"
         )
     wide, other = high - low, bootstrap[1] - bootstrap[0]
     if other > 2.0 * wide or min(high, bootstrap[1]) <= max(low, bootstrap[0]):
         sentences.append(
-            f"resampled residuals give another interval, {words.place(bootstrap[0])} to {words.place(bootstrap[1])}"
+            f"resampled residuals give a different interval, {words.place(bootstrap[0])} to {words.place(bootstrap[1])}"
         )
     outside = (answer.candidates > low) & (answer.candidates < high) & (answer.plausibility < 0.5 * answer.level)
     if outside.any():
-        sentences.append("the interval joins separate ranges with less plausible knees between them")
+        sentences.append("the interval combines separate ranges with less plausible knees between them")
     if slopes is not None:
         sentences += _slopes_disagree(line, slopes, uncertainty, words)
     return sentences
@@ -184,8 +185,8 @@ def _residuals(found: Scan, line: FittedLine) -> list[str]:
         scatter = math.sqrt(line.chi_squared / line.degrees_of_freedom)
         if chdtrc(line.degrees_of_freedom, line.chi_squared) < DISTRUST:
             sentences.append(
-                f"the points scatter {scatter:.2g} times as much as the noise given: it is too small, or these are "
-                "not two lines; the interval is too narrow"
+                f"the points scatter {scatter:.2g} times as much as the noise stated: the noise is too small, or the "
+                f"points do not follow two lines; the interval is too narrow"
             )
     residual = line.standardised
     if line.chi_squared > 0.0 and len(residual) >= 15:
@@ -193,10 +194,10 @@ def _residuals(found: Scan, line: FittedLine) -> list[str]:
         # fitting four parameters pulls this correlation down a little, which is on the safe side
         if ndtr(-together * math.sqrt(len(residual))) < DISTRUST:
             sentences.append(
-                f"neighbouring residuals go together (correlation {together:.2f}): drift or a curve, for which "
-                "the interval does not allow"
+                f"neighbouring residuals are correlated (correlation {together:.2f}): drift or curvature, which the "
+                f"interval does not include"
             )
     reverse = replace(found, points=replace(points, sign=-points.sign))
     if points.sign and reverse.largest > found.largest and p_value_of(reverse) < DISTRUST:
-        sentences.append("the slope changes against the bend looked for, by more than noise")
+        sentences.append("the slope changes in the opposite sense to the knee sought, by more than noise")
     return sentences

@@ -92,7 +92,7 @@ def apparent_shifts(
     recorded = model.gaps(fit.unknowns[None])[0] + fit.residual
     causes = list(_causes(fit, recorded, others))
     sensors = [
-        _Disturbed("one bad sensor", f"of {len(without or {})}, {name} left out", gap, model.speed)
+        _Disturbed("one bad sensor", f"{name} left out, of {len(without or {})}", gap, model.speed)
         for name, gap in (without or {}).items()
         if np.isfinite(gap).all()
     ]
@@ -124,25 +124,27 @@ def _causes(fit: BackFit, recorded: Floats, others: Sequence[Condition]) -> Iter
         "rim warms during the run", f"{WARMER:g} K from first to last point",
         rim_temperature=warm + WARMER * _progress(model),
     )  # fmt: skip
-    yield from in_state("rim warmer over the spider than noted", f"{WARMER:g} K", rim_temperature=warm + WARMER)
+    yield from in_state(
+        "rim hotter than the spider by more than recorded", f"{WARMER:g} K", rim_temperature=warm + WARMER
+    )
     field = float(np.max(condition.flux_density))
     if field > 0:
-        yield from in_state("field off, though noted as on", f"0 T for {field:g} T", flux_density=0.0)
+        yield from in_state("field off although recorded as on", f"0 T for {field:g} T", flux_density=0.0)
     else:
         other = max(others, key=lambda state: float(np.max(state.flux_density)), default=condition)
         left_on = float(np.max(other.flux_density)) or USUAL_FIELD
         yield from in_state("field left on", f"{left_on:g} T", flux_density=left_on, excitation=other.excitation)
-    yield by("all sensors read wide", f"{100 * SHARE:.0f} % of gain", SHARE * recorded)
-    yield _Disturbed("speed reads high", f"{100 * SHARE:.0f} %", recorded, model.speed * (1 + SHARE))
+    yield by("all sensors read too wide", f"{100 * SHARE:.0f} % of gain", SHARE * recorded)
+    yield _Disturbed("speed reads too high", f"{100 * SHARE:.0f} %", recorded, model.speed * (1 + SHARE))
     scatter = _key_scatter(fit)
     if scatter is not None:
         rows = np.repeat(fit.unknowns[None], len(scatter), axis=0)
         rows[:, 0] += scatter
         spread = in_mm(float(np.std(scatter)))
         rounding = model.gaps(rows).mean(axis=0) - noted
-        yield by("keys lift off one after another", f"{spread:.2f} mm of scatter", rounding)
+        yield by("keys lift off one by one", f"{spread:.2f} mm of scatter", rounding)
     assumed = f"{mm(SEATED, 'g')} below {100 * EARLY:.0f} % of the highest speed"
-    yield by("pole seats settle on the way up", assumed, -SEATED * _settled(model))
+    yield by("pole seats settle during run-up", assumed, -SEATED * _settled(model))
 
 
 def _progress(model: GapModel) -> Floats:

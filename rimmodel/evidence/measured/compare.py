@@ -18,7 +18,7 @@ from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 
 NEAR = 0.02
-"""Two speeds within this share of the higher one are compared as the same speed."""
+"""Two speeds within this share of the higher speed are compared as the same speed."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,7 @@ def _verdict(
 
 
 def gap_change(before: SpeedPoints, after: SpeedPoints) -> GapChange:
-    """Mean and least gaps at speeds that both recordings reached, averaged over the ways."""
+    """Mean and least gaps at speeds that both recordings reached, averaged over both directions."""
     speeds: list[float] = []
     rows: list[list[float]] = []
     for speed in np.unique(np.round(before.speed, 6)):

@@ -125,7 +125,7 @@ def growth_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints, sourc
 
 
 def _refused(message: str, points: SpeedPoints) -> tuple[str, ...]:
-    """Refuse; where the recording contradicts itself that is the reason to tell, and this one stands beside it."""
+    """Refuse; where the recording contradicts itself that is the reason to report, with this sentence beside it."""
     if points.disqualified:
         return (message,)
     raise RecordingError(message)
@@ -135,9 +135,8 @@ def _rising(found: Fall, points: SpeedPoints) -> str:
     return (
         f"the gap grows with speed, by {mm(-found.recorded * found.span, '.3g')} to "
         f"{rpm(points.speed.max(), '.4g')}, where it must fall by at least "
-        f"{mm(found.least * found.span, '.3g')}: this looks like growth of the rotor, or like a change "
-        "counted in the other direction; give the air gap, or the change of gap with its sign, in which a gap that "
-        "closes is negative"
+        f"{mm(found.least * found.span, '.3g')}: this looks like growth of the rotor, or like a change counted in the "
+        f"opposite direction; give the air gap, or the signed change of gap, negative where the gap closes"
     )
 
 

@@ -87,9 +87,10 @@ def level_doubt(level: Level | None, cold_gap: float) -> str:
         return ""
     side = "wider" if difference > 0 else "narrower"
     return (
-        f"the gaps stand {mm(abs(difference))} {side} than the case allows for (cold gap "
-        f"{mm(cold_gap, '.4g')}; {mm(limit)} would be explained by it and by the sensors): a "
-        "sensor offset, a wrong unit or scale, a gap stated for another state, or a stack that has grown; correct the "
+        f"the gaps are {mm(abs(difference))} {side} than the case allows (cold gap "
+        f"{mm(cold_gap, '.4g')}; {mm(limit)} could be due to it and to the sensors): a "
+        "sensor offset, a wrong unit or scale, a gap stated for a different state, or a stack that has grown; correct "
+        "the "
         "cold gap or the readings, state sensor_offset of the record, or give the run as gap_change"
     )
 
@@ -114,8 +115,8 @@ def level_remark(level: Level | None, cold_gap: float) -> str:
         return ""
     side = "wider" if difference > 0 else "narrower"
     return (
-        f"the gaps stand {mm(abs(difference))} {side} than expected, "
+        f"the gaps are {mm(abs(difference))} {side} than expected, "
         f"{abs(difference) / level.standard_uncertainty:.1f} standard uncertainties: an error of gain of "
-        f"{100 * abs(difference) / cold_gap:.2g} %, a stator or a rotor warmer than noted, or another cold gap; a gain "
-        "moves the interference as well"
+        f"{100 * abs(difference) / cold_gap:.2g} %, a stator or rotor warmer than recorded, or a different cold gap; "
+        f"a gain error shifts the interference as well"
     )

@@ -65,7 +65,7 @@ class Measurement:
     label, source, condition : str
     points : SpeedPoints
     knees : dict of str to Knee
-        By way: "up", "down", and "" for all points together.
+        By direction: "up", "down", and "" for all points together.
     verdict : str
     float_speed : float, rad/s
     float_speed_interval : pair of float, rad/s
@@ -74,7 +74,7 @@ class Measurement:
     confidence : float, -
     notes, reasons : tuple of str
     fits : dict of str to BackFit
-        By way, like `knees`; the whole one holds the float speeds inferred for other conditions.
+        By direction, like `knees`; that of all points holds the float speeds inferred for other conditions.
     planes : dict of str to Knee
         By sensor plane, where there are several: sheets that slide let each axial slice answer its own pressure.
     disqualified : tuple of str
@@ -126,13 +126,13 @@ IMPOSSIBLE = 1e-4
 """Chance of the misfit of a right model below which the rotor of the case is not taken for that of the run."""
 
 MISFIT = (
-    "the rotor of the case cannot follow these gaps with any stiffness that such a machine can have: check pole mass, "
-    "radii, units and condition; the bend is reported, but no interference follows from it and nothing is decided by it"
+    "the rotor of the case cannot reproduce these gaps with any plausible stiffness: check pole mass, radii, units "
+    "and condition; the knee is reported, but no interference follows from it and it is not used for any verdict"
 )
 
-UNSETTLED = "the fit of the rotor to these gaps did not settle: nothing is decided by it"
+UNSETTLED = "the fit of the rotor to these gaps did not converge: it is not used for any verdict"
 
-PLANES_APART = "the sensor planes show different knees: sheets slide, or the rim is tilted or warmer at one end"
+PLANES_APART = "the sensor planes show different knees: laminations slide, or the rim is tilted or hotter at one end"
 
 WORDS = Words(
     place=lambda squared: rpm(np.sqrt(max(squared, 0.0))),
@@ -152,7 +152,7 @@ def measure(
     freedom: Freedom | None = None,
     confidence: float = 0.95,
 ) -> Measurement:
-    """Reduce a recording to speed points, find the knee in each way and in all, and fit the rotor to them.
+    """Reduce a recording to speed points, find the knee in each direction and in all, and fit the rotor to them.
 
     Parameters
     ----------
@@ -194,7 +194,7 @@ def measure(
     try:
         planes = plane_knees(rotor, condition, speed_points(recording, by_plane=True), confidence)
     except ValueError as unable:  # one plane too poor for a line of its own; all together they were not
-        return replace(whole, reasons=(*whole.reasons, f"planes cannot be told apart: {unable}"))
+        return replace(whole, reasons=(*whole.reasons, f"planes cannot be evaluated separately: {unable}"))
     apart = [knee.interval for knee in planes.values() if knee.verdict == "resolved"]
     doubt = () if all(overlap(one, other) for one, other in combinations(apart, 2)) else (PLANES_APART,)
     return replace(whole, planes=planes, reasons=(*doubt, *whole.reasons))
@@ -269,7 +269,7 @@ def measure_points(
         )
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
-    # a hold without a way is the turning point of the run and belongs to both
+    # a hold without a direction is the turning point of the run and belongs to both
     both = {way: (points.direction == way) | (points.direction == "") for way in ("up", "down")}
     present = [way for way in both if np.count_nonzero(points.direction == way) >= LEAST_OF_A_WAY]
     read_ways = {ALL_POINTS: read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)}
@@ -452,10 +452,10 @@ def describe(measurement: Measurement) -> str:
     Returns
     -------
     str
-        With everything that is uncertain in the interval, where the case is known.
+        Including all uncertainties in the interval, where the case is known.
     """
     said = _described(measurement)
-    return f"{said}; nothing is decided by it: {measurement.disqualified[0]}" if measurement.disqualified else said
+    return f"{said}; not used for any verdict: {measurement.disqualified[0]}" if measurement.disqualified else said
 
 
 def _described(measurement: Measurement) -> str:
@@ -469,11 +469,11 @@ def _described(measurement: Measurement) -> str:
         bound = f": it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
         return f"shows no lift-off up to {highest:.1f} rpm{bound}"
     if measurement.verdict == "already floating":
-        bound = f": it lifts off below {high:.1f} rpm, if it is ever seated" if np.isfinite(high) else ""
+        bound = f": it lifts off below {high:.1f} rpm, if it seats at all" if np.isfinite(high) else ""
         return f"shows no seated part{bound}"
     bound = f"; it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
     bound += f"; it lifts off below {high:.1f} rpm" if np.isfinite(high) else ""
-    return f"shows no lift-off that this recording could tell from noise{bound}"
+    return f"shows no lift-off that this recording can distinguish from noise{bound}"
 
 
 def float_speed_found(measurement: Measurement) -> tuple[float, Interval]:

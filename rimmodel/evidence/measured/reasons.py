@@ -21,7 +21,7 @@ NAMES = {
     "friction_interference": "friction",
 }
 TIGHT = 0.98
-"""Correlation from which two unknowns are said to be told apart only together."""
+"""Correlation from which two unknowns are reported as not separable by the data."""
 
 SOFTEST = 0.5
 """Hoop stiffness factor below which something else is wrong: 0.6 to 0.9 is usual (from memory)."""
@@ -36,18 +36,18 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
     knee = knees[ALL_POINTS]
     resolved = [knees[way] for way in ("up", "down") if way in knees and knees[way].verdict == "resolved"]
     if len(resolved) == 2 and not overlap(resolved[0].interval, resolved[1].interval):
-        said.append("run-up and run-down show different knees: look at friction, heat and settling between them")
+        said.append("run-up and run-down show different knees: check friction, heating and settling between them")
     for name in fit.priors_dropped:
         said.append(
-            f"the data contradict the case's {NAMES[name]} by more than three times what it is known to: it was "
-            "fitted freely; check the case"
+            f"the data contradict the case's {NAMES[name]} by more than three standard uncertainties: it was fitted "
+            f"without a prior; check the case"
         )
     said += [*_implausible(fit), *_unseen(fit)]
     chance = runs_probability(fit.residual)
     if chance < RARE:
         said.append(
-            f"residuals come in runs (chance {chance:.1g} if they were independent): drift, heat or a take-up of pole "
-            "seats moves the gap as well"
+            f"residuals are correlated (probability {chance:.1g} if they were independent): drift, heating or "
+            f"settling of pole seats also moves the gap"
         )
     said += _scatter(points, knee, fit)
     return (*said, *knee.reasons)
@@ -58,10 +58,10 @@ def _implausible(fit: BackFit) -> list[str]:
     factor, (low, high) = fit.hoop_stiffness_factor, fit.hoop_stiffness_factor_interval
     if "hoop_stiffness_factor" not in fit.parameters or SOFTEST <= factor <= 1.0:
         return []
-    what = "no stack is stiffer than solid steel" if factor > 1.0 else "stacks are seldom so soft"
+    what = "no stack is stiffer than solid steel" if factor > 1.0 else "stacks are rarely this soft"
     return [
         f"the fitted hoop stiffness factor is {factor:.2f} ({low:.2f} to {high:.2f}), and {what}: check pole mass, "
-        "gaps and speeds before the float speed is believed"
+        f"gaps and speeds before relying on the float speed"
     ]
 
 
@@ -72,16 +72,17 @@ def _unseen(fit: BackFit) -> list[str]:
         prior = fit.priors.get(name)
         if not np.isfinite([low, high]).all():
             side = "upper " if np.isfinite(low) else "lower " if np.isfinite(high) else ""
-            said.append(f"the data give no {side}bound of the {NAMES[name]}")
+            said.append(f"the data set no {side}bound on the {NAMES[name]}")
         elif prior is not None and high - low > 0.85 * 3.92 * prior:
-            said.append(
-                f"the data say next to nothing of the {NAMES[name]}: its interval is what was assumed beforehand"
-            )
+            said.append(f"the data hardly constrain the {NAMES[name]}: its interval is the prior assumption")
     bounded = np.array([bool(np.isfinite(fit.intervals[name]).all()) for name in fit.parameters])
     correlation = np.abs(fit.correlation) * np.outer(bounded, bounded) - np.eye(len(fit.parameters))
     for one, other in zip(*np.where(np.triu(correlation) > TIGHT), strict=True):
         pair = NAMES[fit.parameters[one]], NAMES[fit.parameters[other]]
-        said.append(f"{pair[0]} and {pair[1]} are seen only together (correlation {fit.correlation[one, other]:+.2f})")
+        said.append(
+            f"{pair[0]} and {pair[1]} cannot be separated by these data (correlation "
+            f"{fit.correlation[one, other]:+.2f})"
+        )
     return said
 
 
@@ -99,7 +100,7 @@ def _scatter(points: SpeedPoints, knee: Knee, fit: BackFit) -> list[str]:
     if len(own) and fit.sigma > 3.0 * float(np.median(own)):
         return [
             f"the points scatter by {mm(fit.sigma, '.3f')} about the lines, {fit.sigma / np.median(own):.0f} "
-            "times what the readings of each would explain: something else than noise moves the gap"
+            "times what the readings at each point explain: something other than noise moves the gap"
         ]
     return []
 

@@ -81,7 +81,7 @@ def check_body(layout: Layout, numbers: Mapping[str, int]) -> tuple[str, ...]:
 
 
 def _tallies(layout: Layout) -> tuple[bool, bool]:
-    """Tell whether the bytes alone show as many cells in every line as in the header, and whether there are quotes.
+    """Find whether the bytes alone show as many cells in every line as in the header, and whether there are quotes.
 
     Raises RecordingError where there is no body or zero bytes stand in it.
     """
@@ -101,8 +101,8 @@ def _tallies(layout: Layout) -> tuple[bool, bool]:
             if b"\0" in chunk:
                 line += ends + chunk[: chunk.index(0)].count(b"\n")
                 raise RecordingError(
-                    f"{layout.path}, line {line}: a zero byte stands in the text (was the logger cut off while it "
-                    "wrote?); delete what is no text"
+                    f"{layout.path}, line {line}: there is a zero byte in the text (was the logger interrupted while "
+                    f"writing?); delete whatever is not text"
                 )
             ends += int(np.count_nonzero(end))
             separators += int(np.count_nonzero(data == mark))
@@ -143,8 +143,8 @@ def _refusal(layout: Layout, kind: str, number: int, line: int, text: str) -> Re
         return unreadable
     if kind == "quote":
         return RecordingError(
-            f"{where}a quotation mark is opened and not closed in {shown(text)}{rows}, which would hide the rows "
-            "that follow; close it or delete it, and keep a remark in one line"
+            f"{where}a quotation mark is opened but not closed in {shown(text)}{rows}, which would hide the rows that "
+            f"follow; close or delete it, and keep each remark on one line"
         )
     cells = text.count(layout.separator) + 1
     has = f"{where}{shown(text)} has {cells} fields{rows}, the header has {len(layout.header)}; "
@@ -152,7 +152,7 @@ def _refusal(layout: Layout, kind: str, number: int, line: int, text: str) -> Re
         return RecordingError(f"{has}the line ends with a separator: delete it, or end the header with it too")
     if layout.separator == ",":
         return RecordingError(f"{has}decimal commas need a semicolon or tab between the columns")
-    return RecordingError(f"{has}delete what is too much, or put a text that holds the separator in quotation marks")
+    return RecordingError(f"{has}delete the surplus fields, or put text that contains the separator in quotation marks")
 
 
 def _remarks(layout: Layout, found: Mapping[str, tuple[int, int, str]]) -> list[str]:
@@ -163,7 +163,7 @@ def _remarks(layout: Layout, found: Mapping[str, tuple[int, int, str]]) -> list[
         if "commented" in found:
             number, line, text = found["commented"]
             hidden = (
-                f"; {count(number, 'line')} would be read without the # in front (first in line {line}: "
+                f"; {count(number, 'line')} would be read without the leading # (first in line {line}: "
                 f"{shown(text)}): delete it, or put a name that begins with # in quotation marks"
             )
         raise RecordingError(f"{layout.path} has no usable row: all lines below the header are {what}{hidden}")
@@ -172,13 +172,14 @@ def _remarks(layout: Layout, found: Mapping[str, tuple[int, int, str]]) -> list[
         what = "1 line begins" if number == 1 else f"{number} lines begin"
         remarks.append(
             f"Doubtful: {what} with # below the header and would be a row without it (first in "
-            f"{layout.path}, line {line}: {shown(text)}); not used, as comments are. Delete the # to use them."
+            f"{layout.path}, line {line}: {shown(text)}); they are treated as comments and not used. Delete the # to "
+            f"use them."
         )
     if "short" in found:
         number, line, text = found["short"]
         what = "1 row has" if number == 1 else f"{number} rows have"
         remarks.append(
             f"{what} fewer cells than the header (first in {layout.path}, line {line}: {shown(text)}); "
-            "the cells that are not there count as empty."
+            "the missing cells count as empty."
         )
     return remarks

@@ -197,7 +197,7 @@ def explain(layout: Layout) -> RecordingError:
         except RecordingError as error:
             return error
     return RecordingError(
-        f"{layout.path} cannot be read as a table; check that every line has {len(layout.header)} cells parted by "
+        f"{layout.path} cannot be read as a table; check that every line has {len(layout.header)} cells separated by "
         f"{layout.separator!r}, or save it again as 'CSV UTF-8'"
     )
 
@@ -239,10 +239,12 @@ def _decode(path: Path, line: bytes, number: int) -> str:
 def _refuse_twins(path: Path, header: Sequence[str], line: int) -> None:
     for name in header:
         if not "".join(name.split()).isprintable():
-            raise RecordingError(f"{path}, line {line}: header {shown(name)} holds a control character; write it again")
+            raise RecordingError(
+                f"{path}, line {line}: header {shown(name)} contains a control character; type it again"
+            )
     twins = sorted({name for name in header if name and header.count(name) > 1})
     if twins:
-        raise RecordingError(f"{path}, line {line}: column {twins[0]!r} is given twice; keep one")
+        raise RecordingError(f"{path}, line {line}: column {twins[0]!r} appears twice; keep only one")
 
 
 def _refuse_returns(path: Path, sample: bytes) -> None:

@@ -11,11 +11,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 SHORTEST_TEXT = 16
-"""Bytes below which zero bytes do not tell a text in UTF-16 from anything else."""
+"""Bytes below which zero bytes do not distinguish UTF-16 text from anything else."""
 
 _SAMPLE = 1 << 16
-_UNPACK = "unpack it and give the CSV or Parquet file in it"
-_SAVE = "open it where it was made and save its table as 'CSV UTF-8'"
+_UNPACK = "unpack it and give the CSV or Parquet file inside"
+_SAVE = "open it in the program that made it and save the table as 'CSV UTF-8'"
 _KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"\x1f\x8b", "a gzip archive", _UNPACK),
     (b"BZh", "a bzip2 archive", _UNPACK),
@@ -69,13 +69,13 @@ def check_file(path: Path) -> None:
         raise RecordingError(f"{path} is {kind}, not a recording; {remedy}")
     if start.startswith(b"PAR1"):
         if path.stat().st_size < 12:
-            raise RecordingError(f"{path} is the beginning of a Parquet file and no more; copy it again")
+            raise RecordingError(f"{path} is only the beginning of a Parquet file; copy it again")
     elif b"\0" in start:
         _refuse_zeros(path, start)
 
 
 def is_parquet(path: Path) -> bool:
-    """Tell a Parquet file by its first four bytes, whatever it is called.
+    """Recognise a Parquet file by its first four bytes, whatever it is called.
 
     >>> from pathlib import Path
     >>> is_parquet(Path(__file__))
@@ -108,9 +108,9 @@ def _refuse_zeros(path: Path, start: bytes) -> None:
         < 0.1 * len(start)
         < max(start[::2].count(0), start[1::2].count(0))
     ):
-        raise RecordingError(f"{path} is UTF-16 text without its mark; save it again as 'CSV UTF-8'")
+        raise RecordingError(f"{path} is UTF-16 text without a byte order mark; save it again as 'CSV UTF-8'")
     line = start[: start.index(0)].count(b"\n") + 1
     raise RecordingError(
-        f"{path} is a binary file, or was cut off while it was written: line {line} holds a zero byte; "
+        f"{path} is a binary file, or was truncated while being written: line {line} holds a zero byte; "
         "give CSV text or a Parquet file"
     )

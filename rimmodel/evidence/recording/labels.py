@@ -41,15 +41,15 @@ def check_names(source: str, words: Mapping[str, set[str]]) -> None:
     for column, found in words.items():
         if len(found) > MOST_NAMES.get(column, len(found)):
             raise RecordingError(
-                f"{source}: column {column} holds {len(found)} different names; it names the {column}s of one machine, "
-                "which are few: does it hold readings?"
+                f"{source}: column {column} contains {len(found)} different names; one machine has few {column}s: "
+                f"does the column hold readings?"
             )
         for word in sorted(found):
             if len(word) > LONGEST_NAME:
                 raise RecordingError(f"{source}: column {column} holds {shown(word, 20)}, too long for a name")
             if not "".join(word.split()).isprintable():
                 raise RecordingError(
-                    f"{source}: column {column} holds {word!r}, a name with a control character; write the name again"
+                    f"{source}: column {column} holds {word!r}, a name with a control character; type the name again"
                 )
 
 
@@ -86,7 +86,7 @@ def same_labels(frame: polars.LazyFrame, found: Survey) -> tuple[polars.LazyFram
         for kept, spellings in groups.items():
             if len(spellings) > 1:
                 listed = ", ".join(map(repr, spellings))
-                remarks.append(f"Column {column}: {listed} are taken for one name, {kept!r}.")
+                remarks.append(f"Column {column}: {listed} are treated as one name, {kept!r}.")
     if changes:
         frame = frame.with_columns(changes)
         found.sample = [rows.with_columns(changes) for rows in found.sample]

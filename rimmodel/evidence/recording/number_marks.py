@@ -48,7 +48,7 @@ def refuse_two_marks(source: Source, columns: Mapping[str, Column]) -> None:
             reading = f"can be read as {both_readings(text.strip())}" if grouped else "has a decimal point"
             raise RecordingError(
                 f"{source.place(row)}, column {column.header!r}: {shown(text)} {reading}, and the file has decimal "
-                "commas; write all numbers with one decimal mark and without thousands marks"
+                "commas; write all numbers with one decimal mark and no thousands separator"
             )
 
 
@@ -137,12 +137,13 @@ def refuse_thousands(
             continue
         raise RecordingError(
             f"{source.place(row)}, column {column.header!r}: {first!r} can be read as {both_readings(first)}, and no "
-            "number of the column shows which; write thousands without a mark, or decimals with other than three digits"
+            f"other number in the column shows which; write thousands without a separator, or decimals with more or "
+            f"fewer than three digits"
         )
 
 
 def _decimal(values: NDArray[np.float64], largest: float) -> bool:
-    """Tell from the numbers alone that a mark in their column is decimal, or that there is none to doubt."""
+    """Find from the numbers alone that a mark in their column is decimal, or that there is none to doubt."""
     size = np.abs(values[np.isfinite(values)])
     # 250 rpm in rad/s and back is 250.00000000000003
     broken = np.abs(size - np.round(size)) > 1e-9 * np.maximum(size, 1.0)

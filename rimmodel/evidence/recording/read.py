@@ -203,7 +203,7 @@ def read_recording(
 def _surveyed(
     given: Source, columns: dict[str, Column], missing: tuple[str, ...], rules: list[Rule]
 ) -> tuple[polars.LazyFrame, Survey]:
-    """Go through the rows the fast way, and through text with blanks and the like the careful way."""
+    """Go through the rows quickly, and carefully through text with blanks and the like."""
     import polars as pl
 
     # a file is mapped while it is read, so both it and the rows count
@@ -238,14 +238,12 @@ def _judge(given: Source, found: Survey, pole_count: int | None, largest_gap: fl
             rule = f"poles are numbered from 1 to {pole_count}" if pole_count else "poles are numbered from 1"
             raise RecordingError(f"{where}; {rule}")
         if text == "speed is negative" and fault.least < -_STANDSTILL * found.highest.get("speed", 0.0):
-            raise RecordingError(
-                f"{where}; write speeds without sign, and the way the speed changes in a direction column"
-            )
+            raise RecordingError(f"{where}; write speeds without sign, and give the direction in a direction column")
         if text.endswith(IMPOSSIBLE_TEMPERATURE):
             raise RecordingError(f"{where}; correct it, or leave the field empty where nothing was read")
         if "is larger than" in text and fault.count > STRAYS * found.rows:
             raise RecordingError(
-                f"{where}, as in {fault.count} of {found.rows} rows; the machine does not allow it: check the unit"
+                f"{where}, as in {fault.count} of {found.rows} rows; this is impossible on the machine: check the unit"
                 f"{likely_length(fault.least / largest_gap * WIDEST) if text.startswith('gap') else ''}"
             )
     if not found.kept:
@@ -297,7 +295,7 @@ def _refuse_mixed_units(given: Source, sample: polars.DataFrame, *, is_change: b
         if any(abs(math.log(ratio / factor)) < 0.2 for factor in _UNIT_SLIPS):
             raise RecordingError(
                 f"{given.name}: sensor {sensor} reads {mm(gap, '.4g')} where the others read "
-                f"{mm(middle, '.4g')}; its unit differs from the column's: bring all sensors to one unit"
+                f"{mm(middle, '.4g')}; its unit differs from that of the column: convert all sensors to one unit"
             )
 
 
@@ -319,13 +317,13 @@ def _notes(given: Source, found: Survey, names: list[str], unused: tuple[str, ..
     for text, fault in found.faults.items():
         yield (f"{fault.count} rows left out because {text} (first in {given.place(fault.first_row)}: {fault.value}).")
     if found.blank_rows:
-        yield f"{found.blank_rows} blank lines passed over."
+        yield f"{found.blank_rows} blank lines ignored."
     if found.times_backwards:
-        yield f"Time runs backwards {found.times_backwards} times from row to row; rows are put in order by time."
+        yield f"Time runs backwards {found.times_backwards} times from row to row; rows are sorted by time."
     if unused:
         yield f"Columns not used: {', '.join(unused)}."
     if "sensor" in names and "angle" not in names:
-        yield "No sensor angles: eccentricity and ovality of the stator cannot be told; the mean gap can."
+        yield "No sensor angles: the mean gap can be determined, eccentricity and ovality of the stator cannot."
 
 
 def _natural(words: Iterable[str]) -> tuple[str, ...]:

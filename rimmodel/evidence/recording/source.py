@@ -75,7 +75,7 @@ class Column:
 
 
 def open_source(source: Any) -> Source:
-    """Tell text, Parquet, polars and pandas apart and look at the header only.
+    """Distinguish text, Parquet, polars and pandas and look at the header only.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def _from_pandas(frame: Any) -> polars.LazyFrame:
 
     twins = sorted({str(name) for name in frame.columns if list(frame.columns).count(name) > 1})
     if twins:
-        raise RecordingError(f"data frame: column {twins[0]!r} is given twice; keep one")
+        raise RecordingError(f"data frame: column {twins[0]!r} appears twice; keep only one")
     columns = {str(name): frame[name].to_numpy() for name in frame.columns}
     texts = {
         name: [None if value is None or value != value else value for value in values]
@@ -235,7 +235,7 @@ def in_si(
         Texts that stand for no number (small letters).
     as_text : bool
         Read number columns of a text file as text first and take blanks off: slower, and only needed when the
-        straight way has failed.
+        direct reading has failed.
 
     Returns
     -------

@@ -96,7 +96,7 @@ class Rule:
     lowest, highest : float, SI
         Both are allowed, unless `above_lowest`, which shuts out the lowest itself.
     below, above : str
-        What is said of a value below or above.
+        What is reported of a value below or above.
     above_lowest : bool
     required : bool
         A row without a value is not usable.
@@ -129,7 +129,7 @@ class Rule:
         ]
 
     def holds(self, column: Column) -> bool:
-        """Tell quickly whether a whole column keeps the rule, from its extremes and sum."""
+        """Find quickly whether a whole column keeps the rule, from its extremes and sum."""
         if not column.finite or (self.required and (column.nulls or column.empty)):
             return False
         above = column.low > self.lowest if self.above_lowest else column.low >= self.lowest
@@ -145,7 +145,7 @@ class Column:
     low, high : float, SI
     nulls : int
     finite : bool
-        Told by the sum, which no nan or infinity leaves alone.
+        Shown by the sum, which every nan or infinity changes.
     whole, empty : bool
     """
 

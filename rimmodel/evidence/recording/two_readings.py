@@ -32,12 +32,13 @@ def remedy(text: str, comma: bool) -> str:
     mark = "," if comma else "."
     if re.fullmatch(r"[+-]?\d{1,3}[.,]\d{3}", text):
         return (
-            f"it can be read as {both_readings(text)}; write it without a thousands mark and with {mark!r} as decimal"
+            f"it can be read as {both_readings(text)}; write it without a thousands separator and with {mark!r} as "
+            f"decimal"
         )
     if re.fullmatch(r"[+-]?\d+[.,]\d+(?:[eE][+-]?\d+)?", text):
         return f"the decimal mark is {mark!r} in this file; use one mark throughout"
     if re.fullmatch(r"[+-]?\d{1,3}(?:[.,' \u00a0\u202f]\d{3})+(?:[.,]\d+)?", text):
-        return f"write numbers without marks or blanks between thousands, and with {mark!r} as decimal"
+        return f"write numbers without separators between thousands, and with {mark!r} as decimal"
     if re.fullmatch(r"[\u2212\u2013\u2014]\s*[\d.,]+", text):
         return "its sign is a dash; write a minus sign '-'"
     if re.fullmatch(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}([ T].*)?|\d{1,2}:\d{2}.*", text):

@@ -113,7 +113,7 @@ def make_grid(recording: Recording) -> Grid:
     Returns
     -------
     Grid
-        Bins so fine that distinct times (speeds) fall apart when they are few, else some 30,000 equal ones.
+        Bins so fine that distinct times (speeds) fall apart when they are few, else about 30,000 of equal width.
 
     """
     axis = "time" if "time" in recording.columns else "speed"

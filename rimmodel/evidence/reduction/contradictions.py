@@ -107,8 +107,8 @@ def _directions(recording: Recording, reduction: Reduction) -> Found:
     if total < 4 or contrary <= FEW_CONTRARY * total:
         return
     yield (
-        f"the direction column contradicts the order in time at {contrary} of {total} changes of speed: one of both is "
-        "wrong; correct it, or leave one of the columns out",
+        f"the direction column contradicts the order in time at {contrary} of {total} changes of speed: one of the "
+        f"two is wrong; correct it, or leave one of the columns out",
         contrary > CONTRARY * total,
     )
 
@@ -125,16 +125,16 @@ def _clock(recording: Recording, reduction: Reduction) -> Found:
     if apart > max(2, MANY_STAMPS * stamps.height):
         yield (
             f"at {apart} of {stamps.height} times the recording holds speeds that differ by more than "
-            f"{rpm(SAME_SPEED * top, '.3g')}: two runs share one clock, or the time is too coarse; give each run its "
-            "own file",
+            f"{rpm(SAME_SPEED * top, '.3g')}: two runs share one clock, or the time is too coarse; put each run in "
+            f"its own file",
             True,
         )
     known = np.isfinite(reduction.cells.time) & np.isfinite(reduction.cells.speed)
     noise = _noise(reduction.cells.speed[known][np.argsort(reduction.cells.time[known])])
     if not apart and noise > JUMPS * top:
         yield (
-            f"in the order of time the speed jumps to and fro by {rpm(noise, '.3g')} (standard deviation): two runs "
-            "are mixed, or the clock is wrong; give each run its own file, or leave the time out",
+            f"in order of time the speed jumps back and forth by {rpm(noise, '.3g')} (standard deviation): two runs "
+            f"are mixed, or the clock is wrong; put each run in its own file, or leave out the time",
             True,
         )
     length = float(sample["time"].max()) - float(sample["time"].min())  # type: ignore[arg-type]
@@ -159,13 +159,13 @@ def _repeated(recording: Recording, reduction: Reduction) -> Found:
     twins = sample.height - sample.n_unique()
     stamped = sample.height - sample.n_unique(subset=key)
     pasted = twins > PASTED * sample.height
-    # many readings under one stamp are a coarse clock, and some of them are alike by chance
+    # many readings under one stamp are a coarse clock, and a few of them are alike by chance
     if not pasted and (stamped > 0.5 * sample.height or stamped <= REPEATED * sample.height):
         return
     if pasted or twins > 0.5 * stamped:
         yield (
-            f"{twins} of {sample.height} rows repeat another one to the last digit: a run pasted twice counts each "
-            "reading twice; take the copies out",
+            f"{twins} of {sample.height} rows repeat another row to the last digit: a run pasted twice counts each "
+            f"reading twice; remove the copies",
             pasted,
         )
         return
@@ -200,7 +200,7 @@ def _scales(recording: Recording, reduction: Reduction) -> Found:
             yield (
                 f"sensor {labels[place]} reads {level[place]:.2f} times what the others read "
                 f"({in_mm(np.median(gap[:, place])):.4g} against {in_mm(np.median(others[:, place])):.4g} "
-                "mm): its scale or offset is wrong; correct its readings or take them out",
+                "mm): its scale or offset is wrong; correct or remove its readings",
                 True,
             )
             return
@@ -211,8 +211,8 @@ def _scales(recording: Recording, reduction: Reduction) -> Found:
     off &= (slope < 1.0 / SENSITIVITY) | (slope > SENSITIVITY)
     for place in np.flatnonzero(off):
         yield (
-            f"sensor {labels[place]} moves {slope[place]:.2f} times as far as the others in the run: its scale or sign "
-            "is wrong; correct its readings or take them out",
+            f"sensor {labels[place]} moves {slope[place]:.2f} times as far as the others in the run: its scale or "
+            f"sign is wrong; correct or remove its readings",
             True,
         )
 
@@ -247,9 +247,9 @@ def _angles(recording: Recording, reduction: Reduction) -> Found:
     if moving:
         sensor, many = moving[0]
         yield (
-            f"{len(moving)} of {len(places)} sensors change their angle from row to row (sensor {sensor} stands at "
-            f"{many} angles): the column must hold the place of the sensor, not the angle of the rotor, and sensors "
-            "may be mixed up; correct it or leave it out",
+            f"{len(moving)} of {len(places)} sensors change their angle from row to row (sensor {sensor} has {many} "
+            f"angles): the column must give the position of the sensor, not the angle of the rotor, or sensors are "
+            f"mixed up; correct it or leave it out",
             True,
         )
         return
@@ -258,8 +258,8 @@ def _angles(recording: Recording, reduction: Reduction) -> Found:
         if here.size > 2 and np.all(_apart(here, here[0]) <= ONE_ANGLE):
             where = f" of plane {plane}" if plane else ""
             yield (
-                f"all {here.size} sensors{where} stand at one angle, {with_unit(here[0], 'angle')}: the mean gap "
-                "cannot be told from a shift of the rotor; correct the angles or leave them out",
+                f"all {here.size} sensors{where} are at the same angle, {with_unit(here[0], 'angle')}: the mean gap "
+                f"cannot be separated from a shift of the rotor; correct the angles or leave them out",
                 True,
             )
 

@@ -225,7 +225,7 @@ def _assemble(speed: Floats, way: Whole, holds: list[tuple[int, int]], gaps: tup
 
 
 def _hold_directions(speed: Floats, holds: list[tuple[int, int]]) -> Whole:
-    """Tell from where each hold was reached; the first one from where the speed went next."""
+    """Find from where each hold was reached; the first from where the speed went next."""
     level = [float(np.median(speed[first:end])) for first, end in holds]
     over = _OVERSHOOT * float(speed.max())
     direction = np.zeros(len(holds), dtype=int)

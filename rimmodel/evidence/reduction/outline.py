@@ -1,4 +1,4 @@
-"""Outline of a rotor or a bore from radii at some angles: first two harmonics with phase, and its circles."""
+"""Outline of a rotor or a bore from radii at several angles: first two harmonics with phase, and its circles."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _LEAST_CIRCLE = 4
 
 @dataclass(frozen=True)
 class Harmonic:
-    """One harmonic n of a radius, amplitude * cos(n * (angle - phase)); nan where it cannot be told.
+    """One harmonic n of a radius, amplitude * cos(n * (angle - phase)); nan where it cannot be determined.
 
     Attributes
     ----------

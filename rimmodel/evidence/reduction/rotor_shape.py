@@ -2,7 +2,7 @@
 
 A gap is the sum of a mean, a part that stands with the sensor (stator), a part that turns with the pole (rotor) and
 a rest. First harmonics are eccentricities, second harmonics ovalities. A shaft that bows or orbits once per turn
-moves the rotor part like an eccentric rotor; the two cannot be told apart here.
+moves the rotor part like an eccentric rotor; the two cannot be separated here.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ FACE_RADIUS = 4.0
 
 @dataclass(frozen=True)
 class RotorShape:
-    """Rotor and stator shape per speed point; nan where it cannot be told, with the reason in `notes`.
+    """Rotor and stator shape per speed point; nan where it cannot be determined, with the reason in `notes`.
 
     Parameters
     ----------
@@ -56,7 +56,7 @@ class RotorShape:
     nominal_gap : float, m
         To which the percentages refer.
     notes : tuple of str
-        What was left out, and what cannot be told.
+        What was left out, and what cannot be determined.
 
     """
 
@@ -155,7 +155,9 @@ def rotor_shape(
         nominal_gap=nominal_gap,
     )
     if np.isnan(stator.ovality.amplitude).all():
-        notes.append("Fewer than five sensors at different known angles: the ovality of the stator cannot be told.")
+        notes.append(
+            "Fewer than five sensors at different known angles: the ovality of the stator cannot be determined."
+        )
     return RotorShape(
         speed=speed[order],
         mean=mean,
@@ -175,7 +177,8 @@ def _check(recording: Recording, plane: str, numbering: str) -> None:
         raise RecordingError(f"numbering {numbering!r} is neither 'with rotation' nor 'against rotation'")
     if not recording.poles:
         raise RecordingError(
-            f"{recording.source} has no pole column: the mean gap and the stator can be told, the rotor's shape cannot"
+            f"{recording.source} has no pole column: the mean gap and the stator shape can be determined, the rotor "
+            f"shape cannot"
         )
     if plane not in (recording.planes or ("",)):
         raise RecordingError(

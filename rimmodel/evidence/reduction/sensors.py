@@ -42,7 +42,7 @@ class Health:
     left_out : dict of str to str
         Reason by sensor name (with its plane where there are planes).
     notes : tuple of str
-        The same in sentences, and what can no longer be told when few remain.
+        The same in sentences, and what can no longer be determined when few remain.
 
     """
 
@@ -79,7 +79,7 @@ def judge_sensors(
     cells : Cells
         The run condensed.
     median : float array (point, unit), m
-        Middle reading, outliers included; nan where there are too few to tell.
+        Middle reading, outliers included; nan where there are too few.
     resolution : float array (unit,), m
         Smallest step between two readings of a unit.
 
@@ -169,7 +169,7 @@ def _stuck(means: _Means, usable: Mask) -> dict[int, str]:
         if not always and (rows.sum() < 2 or not _others_move(means, usable, int(unit), rows)):
             continue
         rows = means.count[:, unit] > 0 if always else rows
-        reason = "is stuck at" if always else "stands at its ceiling of"
+        reason = "is stuck at" if always else "is at its upper limit of"
         low, high = in_rpm(means.speed[rows].min()), in_rpm(means.speed[rows].max())
         found[int(unit)] = (
             f"{reason} {mm(largest, '.4g')} at {int(rows.sum())} speed points ({low:.4g} to {high:.4g} rpm)"
@@ -178,7 +178,7 @@ def _stuck(means: _Means, usable: Mask) -> dict[int, str]:
 
 
 def _others_move(means: _Means, usable: Mask, unit: int, rows: Mask) -> bool:
-    """Tell whether the gap really changes over some points: by the other units, or else by the speed."""
+    """Find whether the gap really changes over several points: by the other units, or else by the speed."""
     others = usable.copy()
     others[unit] = False
     if not others.any():
@@ -232,12 +232,12 @@ def _worst_drift(gap: Floats, x: Floats, time: Floats) -> tuple[int, float] | No
 
 
 def _few_left(count: int) -> list[str]:
-    """What can no longer be told with so few sensors around the bore."""
+    """What can no longer be determined with so few sensors around the bore."""
     lost = {
-        1: "the mean gap cannot be told from a shift of the rotor towards the sensor",
-        2: "eccentricity and ovality of the stator cannot be told; the mean gap is free of a shift of the rotor "
-        "only if the two stand opposite each other",
-        3: "eccentricity fits three sensors exactly, so nothing checks it, and ovality cannot be told",
+        1: "the mean gap cannot be separated from a shift of the rotor towards the sensor",
+        2: "eccentricity and ovality of the stator cannot be determined; the mean gap is free of a shift of the rotor "
+        "only if the two sensors are opposite each other",
+        3: "eccentricity fits three sensors exactly, so nothing checks it, and ovality cannot be determined",
     }
     if count not in lost:
         return []
@@ -259,4 +259,4 @@ def _flat(recording: Recording, means: _Means, usable: Mask) -> list[str]:
     )
     if share > _FLAT_SPAN:
         raise RecordingError(f"{recording.source}: {where}: the sensor is saturated or stuck, not measuring")
-    return [f"Doubtful: {where}; a sensor at its ceiling reads like this, and so does a coarse reading."]
+    return [f"Doubtful: {where}; a sensor at its upper limit looks like this, and so does a coarse resolution."]

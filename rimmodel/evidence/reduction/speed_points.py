@@ -41,7 +41,7 @@ class SpeedPoints:
         Mean over the point.
     gap : float array, m
         Mean over sensors of the mean of each sensor's readings without outliers; where a sensor is missing at
-        some points, its constant difference from the others is taken into account.
+        several points, its constant difference from the others is taken into account.
     standard_error : float array, m
         Of `gap`, from the scatter in time with its autocorrelation; nan for a single reading, whose scatter
         is not known.
@@ -54,7 +54,7 @@ class SpeedPoints:
     outliers : int array
         Readings left out as outliers.
     direction : str array
-        "up", "down", or "" when it cannot be told.
+        "up", "down", or "" when it cannot be determined.
     plane : str array
         Plane, or "" for all planes together.
     steady : bool array
@@ -174,7 +174,7 @@ def _chosen(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_], tupl
         here = points.direction == way
         holds = int(np.count_nonzero(here & points.steady))
         use = ramps if ramps is not None else holds < LEAST_POINTS
-        name = {1: "Going up", -1: "Coming down", 0: "In unknown direction"}[way]
+        name = {1: "Run-up", -1: "Run-down", 0: "Direction unknown"}[way]
         if not here[~points.steady].any():
             continue
         if use:
@@ -267,16 +267,16 @@ def _remarks(recording: Recording, columns: dict[str, NDArray[Any]]) -> tuple[st
         steps = np.diff(recording.sample["speed"].to_numpy())
         mixed = not recording.sensors and bool((steps > 0.0).any() and (steps < 0.0).any())
         notes.append(
-            "Neither time nor direction is recorded: going up and coming down cannot be told apart"
-            + (", and the rows rise and fall, so that both may be mixed." if mixed else ".")
+            "Neither time nor direction is recorded: run-up and run-down cannot be distinguished"
+            + (", and the speed rises and falls, so both may be mixed." if mixed else ".")
         )
     if "excitation" in recording.columns and recording.sample["excitation"].n_unique() > 1:
         notes.append(
-            "Readings with different excitation are averaged together; magnetic pull shifts the gap by hundredths of a "
-            "millimetre, so read them apart."
+            "Readings with different excitation are averaged together; magnetic pull shifts the gap by hundredths of "
+            "a millimetre, so evaluate them separately."
         )
     if np.isnan(columns["standard_error"]).any():
-        notes.append("Some points are single readings, whose scatter is not known.")
+        notes.append("A few points are single readings, whose scatter is not known.")
     return tuple(notes)
 
 

@@ -14,7 +14,7 @@ from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import celsius, mm, rpm
 
 ALLOWED = 5.0
-"""K by which a mean temperature may depart from the condition, or drift in the run, before it is remarked: what a few
+"""K by which a mean temperature may differ from the condition, or drift in the run, before it is remarked: what a few
 sensors on a body that is not quite warmed through leave open (common practice, no source)."""
 
 ALLOWED_RIM_OVER_SPIDER = 3.0
@@ -51,7 +51,7 @@ def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) 
     condition : Condition
         That the case states for the recording.
     points : SpeedPoints
-        With the temperatures that were recorded; those that were not are nan and nothing is said of them.
+        With the temperatures that were recorded; those that were not are nan and nothing is reported of them.
 
     Returns
     -------
@@ -116,7 +116,7 @@ def _effect(rotor: Rotor, before: Condition, after: Condition, recorded: Set[str
         lacking = "; rim over spider, which moves the float speed, is not known" if carrying else ""
         return words + lacking, bool(carrying) or grave
     if not (np.isfinite(first) and np.isfinite(second)):
-        return f"{mm(step, '+.2f')} of gap, and the float speed is not one number in both", True
+        return f"{mm(step, '+.2f')} of gap, and only one of the two has a float speed", True
     grave |= abs(second - first) > DECIDES * max(first, second)
     return f"{rpm((second - first), '+.1f')} of float speed, {mm(step, '+.2f')} of gap at standstill", grave
 
@@ -144,7 +144,7 @@ def _departing(rotor: Rotor, condition: Condition, means: dict[str, float]) -> l
     words, grave = _effect(rotor, condition, _in_condition(condition, means), means.keys())
     return [
         (
-            f"recorded temperatures depart from the condition: {_list(named, stated, means)} ({words}); name a "
+            f"recorded temperatures differ from the condition: {_list(named, stated, means)} ({words}); name a "
             "condition with the temperatures of the run in the record",
             grave,
         )
@@ -170,7 +170,7 @@ def _drifting(
     return [
         (
             f"temperatures drift from the first to the last point of the run: at the end {_list(named, *ends)} at its "
-            f"start ({words}); let the machine settle before the run, or read a part of it at even temperature",
+            f"start ({words}); let temperatures settle before the run, or use a part of it at steady temperature",
             grave,
         )
     ]

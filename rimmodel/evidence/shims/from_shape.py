@@ -1,10 +1,10 @@
 """From the measured shape of the rotor back to its shims.
 
-As keys lift off one by one the rim is let into another shape each time, and the gap of every pole tells of it. Every
+As keys lift off one by one the rim is let into another shape each time, and the gap of every pole shows it. Every
 pole's own height, every speed's mean gap and, unless it is known to be the rim's, its shift are left free: what is
 used is the change of shape with speed and nothing else. The interference of each key is then the most probable one,
 given the readings and what the keying sheet says; both pull with the weight of their standard deviations. Where
-readings say nothing the sheet is what comes back, with the sheet's tolerance, and that is said.
+readings show nothing the sheet is what comes back, with the sheet's tolerance, and that is stated.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def shim_map(
     keyed : KeyedRotor
         The rotor as `keyed_rotor` sets it up, with the interferences of the keying sheet.
     speed : array (n,), rad/s
-        Two and more, on the way up.
+        Two and more, rising.
     pole_angle : array (P,), rad
         In the turning frame.
     gap : array (n, P), m
@@ -160,9 +160,11 @@ def _before_the_rim_runs(keyed: KeyedRotor, omega: Floats, readings: Floats, not
     end = min(np.sqrt(path.pieces[-1].stop), np.inf if lost is None else lost)
     kept = omega <= end
     if not kept.all():
-        notes.append(f"readings above {rpm(end)} are left out: the rim is no longer where its shims put it")
+        notes.append(f"readings above {rpm(end)} are left out: the shims no longer fix the position of the rim")
     if kept.sum() < 2:
-        raise ValueError(f"speed: fewer than two lie below {end:g} rad/s, where the sheet's rim leaves its centre")
+        raise ValueError(
+            f"speed: fewer than two lie below {end:g} rad/s, where a rim keyed as on the sheet moves off centre"
+        )
     return omega[kept], readings[kept]
 
 
@@ -220,30 +222,37 @@ def _two_sided(confidence: float) -> float:
 def _notes(
     keyed: KeyedRotor, keys: Floats, pattern: Floats, seen: Floats, misfit: float, success: bool, highest: float
 ) -> list[str]:
-    """What the readings cannot tell, and the reasons to distrust what they do."""
+    """What the readings cannot show, and the reasons to distrust what they do."""
     notes = []
     unseen = [_pattern_name(column) for column, share in zip(pattern.T, seen, strict=True) if share < 0.5]
     if unseen:
         names = ", ".join(dict.fromkeys(unseen))
-        notes.append(f"not seen by these readings, so as on the keying sheet: {names} ({len(unseen)} of {seen.size})")
+        notes.append(
+            f"not determined by these readings, so taken from the keying sheet: {names} ({len(unseen)} of {seen.size})"
+        )
     found = keyed.with_keys(keys)
     marks = landmarks(found, follow(found.loads))
     first, last = marks.first_lift_off, marks.last_lift_off
     if first is None or first > highest:
-        notes.append(f"no key lifts off up to {rpm(highest)}: a shape that does not change tells of no shim")
+        notes.append(
+            f"no key lifts off up to {rpm(highest)}: a shape that does not change gives no information on shims"
+        )
     if last is None or last > highest:
-        notes.append(f"some keys are still seated at {rpm(highest)}: what they hold is seen in part only")
+        notes.append(
+            f"not all keys have lifted off at {rpm(highest)}: shims of keys still seated are determined only in part"
+        )
     if not success:
-        notes.append("the estimate has not settled; more speeds between the lift-offs are needed")
+        notes.append("the estimate has not converged; more speeds between the lift-offs are needed")
     if misfit > 2.0:
         notes.append(
-            f"the readings miss the model by {np.sqrt(misfit):.1f} times their noise: the noise is larger than stated, "
+            f"the readings differ from the model by {np.sqrt(misfit):.1f} times their noise: the noise is larger than "
+            f"stated, "
             "or the rotor is not as described"
         )
     far = np.flatnonzero(np.abs(keys - keyed.assembled) > 0.3 * MILLIMETRE)
     if far.size:
         listed = ", ".join(str(key + 1) for key in far)
-        notes.append(f"more than 0.3 mm off the keying sheet: key {listed}; measure there before any shim is changed")
+        notes.append(f"more than 0.3 mm off the keying sheet: key {listed}; measure there before changing any shim")
     return notes
 
 

@@ -76,7 +76,7 @@ class Case:
             return next(iter(self.conditions.items()))
         if name not in self.conditions:
             raise KeyError(
-                f"no condition {name!r}{near(name, self.conditions)}; there are: {', '.join(self.conditions)}"
+                f"no condition {name!r}; the case has: {', '.join(self.conditions)}{near(name, self.conditions)}"
             )
         return name, self.conditions[name]
 
@@ -104,7 +104,9 @@ def read_case(path: str | Path) -> Case:
         raise CaseError(str(file), [reason])
     try:
         if file.stat().st_size > LARGEST_FILE:
-            raise CaseError(str(file), [f"is larger than {LARGEST_FILE // 10**6} MB; a case file is a page of text"])
+            raise CaseError(
+                str(file), [f"is larger than {LARGEST_FILE // 10**6} MB; a case file is a page or two of text"]
+            )
         content = file.read_bytes()
     except OSError as error:
         raise CaseError(str(file), [f"cannot be read: {error.strerror}"]) from None
@@ -113,7 +115,7 @@ def read_case(path: str | Path) -> Case:
 
 def unstated_condition(names: Iterable[str]) -> str:
     """What to do where a recording does not say in which of several conditions it was taken."""
-    return f"the case has {', '.join(names)}, and which of them it was decides the verdict: name it"
+    return f"the case has {', '.join(names)}, and which of them applies decides the verdict: name it"
 
 
 def example_case() -> Case:
@@ -142,10 +144,10 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
         raise CaseError(name, [f"is not valid TOML: {error}"]) from None
     except ValueError:
         raise CaseError(
-            name, ["holds a whole number of thousands of digits; no number of a case is that large"]
+            name, ["contains a whole number of thousands of digits; no number in a case is that large"]
         ) from None
     except RecursionError:
-        raise CaseError(name, ["is not a case file: its lists are nested without end"]) from None
+        raise CaseError(name, ["is not a case file: its lists are nested too deeply"]) from None
     faults = text_faults(raw)
     case = None if faults else _build(raw, faults)
     if case is None or faults:
@@ -289,7 +291,7 @@ def _parts(
 
 
 def _part(where: str, stored: type[Any], table: dict[str, Any] | None, faults: list[str]) -> Any:
-    """The dataclass of a table; None when a key is missing (said before) or its rules are broken."""
+    """The dataclass of a table; None when a key is missing (reported before) or its rules are broken."""
     needed = {field.name for field in fields(stored) if field.default is MISSING}
     if table is None or not needed <= table.keys():
         return None

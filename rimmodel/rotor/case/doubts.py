@@ -121,20 +121,21 @@ def _spider(case: Case) -> list[Doubt]:
         return [
             *_outside(
                 "spider.arm_area", around, (0.0, 0.5), (0.0, 1.0),
-                f"all arms take {100 * around:.3g} % of the circumference of the hub on the rim length; "
+                f"all arms take up {100 * around:.3g} % of the circumference of the hub on the rim length; "
                 "check area, unit and number",
             ),
             *_outside(
                 "spider.arm_area", share, (0.004, np.inf), (0.0008, np.inf),
-                f"all arms take {100 * share:.2g} % of the rim bore; 1 to 5 % is usual; check area, unit and number",
+                f"all arms take up {100 * share:.2g} % of the rim bore; 1 to 5 % is usual; check area, unit and number",
             ),
             *_outside(
                 "spider.hub_radius", hub / a, (0.1, 0.85), (0.03, 0.97),
-                f"the hub takes {100 * hub / a:.3g} % of the radius of the rim bore; check both (radius, not diameter)",
+                f"the hub takes up {100 * hub / a:.3g} % of the radius of the rim bore; check both (radius, not "
+                f"diameter)",
             ),
             *_outside(
                 "spider.tip_mass", tips / ring, (0.0, 600.0), (0.0, 2500.0),
-                f"all tips have {with_unit(tips, 'mass')}; it must be the mass at one arm, check the unit",
+                f"all tips weigh {with_unit(tips, 'mass')}; it must be the mass at one arm, check the unit",
             ),
         ]  # fmt: skip
     if isinstance(spider, DiscSpider):
@@ -155,8 +156,8 @@ def _given(spider: GivenSpider, a: float, length: float, case: Case) -> list[Dou
     return [
         *_outside(
             "spider.radial_stiffness", stiffness, (0.01, 9.0), (0.002, 12.0),
-            f"it is {stiffness:.3g} of Young's modulus times rim length; 0.05 to 3 is usual for the total one of all "
-            "arms; check the unit",
+            f"it is {stiffness:.3g} of Young's modulus times rim length; 0.05 to 3 is usual for the total of all "
+            f"arms; check the unit",
         ),
         *_outside(
             "spider.growth", share, (0.1, 1.2), (0.02, 2.5),
@@ -187,7 +188,7 @@ def _materials(case: Case) -> list[Doubt]:
             Doubt(
                 "rim.stacking_factor",
                 f"rim.stacking_factor is {float(rotor.rim.stacking_factor):g}; 0.93 to 0.99 is usual (from memory, "
-                "confirm); holes and ducts count here only as far as they take mass",
+                "confirm); holes and ducts count here only to the extent that they remove mass",
                 False,
             )
         )
@@ -232,8 +233,8 @@ def _others(case: Case) -> list[Doubt]:
                 Doubt(
                     "load_rejection.inertia",
                     f"load_rejection.inertia is {with_unit(given, 'inertia', '.5g')}, {given / own:.3g} times "
-                    f"that of rim, poles and spider, {with_unit(own, 'inertia', '.5g')}; {low:g} to {high:g} is to be "
-                    "expected; check masses and radii, and that it is J, a quarter of GD2",
+                    f"that of rim, poles and spider, {with_unit(own, 'inertia', '.5g')}; {low:g} to {high:g} is "
+                    f"expected; check masses and radii, and that it is J, a quarter of GD2",
                     True,
                 )
             )
@@ -268,7 +269,7 @@ def _condition(case: Case, name: str) -> list[Doubt]:
     if field > STRONG_FIELD[0] or 0 < field < 0.3:
         text = (
             f"{where}.flux_density is {field:g} T; the peak fundamental in the gap is 0.8 to 1.05 T (follows from "
-            "usual machines, from memory); check that it is not that of the teeth, an effective value or a no-load one"
+            "usual machines, from memory); check that it is not a tooth value, an RMS value or a no-load value"
         )
         blocks = field > STRONG_FIELD[1] or field < 0.1
         found.append(Doubt(f"{where}.flux_density", text, blocks, condition=name))

@@ -29,9 +29,9 @@ ON_SUPPLY = 0.015
 
 STATED_FREQUENCY_WITHIN = 0.01
 STATED_RIM_MASS = (0.75, 1.15)
-"""Share of the mass of the ring that a stated rim mass may be: holes, ducts and slots take some, studs add some."""
+"""Share of the mass of the ring that a stated rim mass may be: holes, ducts and slots take mass, studs add a bit."""
 STATED_INERTIA = (0.8, 1.4)
-"""Share of rim, poles and spider that a stated inertia may be: shaft, runner and an unknown spider add some."""
+"""Share of rim, poles and spider that a stated inertia may be: shaft, runner and an unknown spider add to it."""
 
 
 @dataclass(frozen=True)
@@ -261,7 +261,7 @@ def drawing(rotor: Rotor, stated: Stated | None = None, on_diameter: bool = Fals
     return (*_masses(rotor, said), *_radii(rotor, said), *_speeds(rotor, said), *_fit(rotor, on_diameter))
 
 
-_SETTLE_MASS = "check mass, length and radii (radius, not diameter); rotor.inertia or rotor.gd2 settles it"
+_SETTLE_MASS = "check mass, length and radii (radius, not diameter); state rotor.inertia or rotor.gd2 to settle it"
 
 
 def _masses(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
@@ -309,11 +309,12 @@ def _radii(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
         *lines,
         DrawingLine(
             "depth of the rim over its outside radius", (outer - inner) / outer, "%", 0.01, 1,
-            (0.05, 0.35), (0.02, 0.7), MEMORY, "check both radii; rim.mass settles it", stated.rim_mass is not None,
+            (0.05, 0.35), (0.02, 0.7), MEMORY,
+            "check both radii; state rim.mass to settle it", stated.rim_mass is not None,
         ),
         DrawingLine(
             "length of the rim over its outside diameter", float(rim.length) / (2 * outer), "%", 0.01, 0,
-            (0.06, 1.2), (0.02, 3.0), MEMORY, "check the length and its unit; rim.mass settles it",
+            (0.06, 1.2), (0.02, 3.0), MEMORY, "check the length and its unit; state rim.mass to settle it",
             stated.rim_mass is not None,
         ),
         DrawingLine(
@@ -322,7 +323,8 @@ def _radii(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
         ),
         DrawingLine(
             "poles' centres of mass, from rim outside to pole face", middle, "%", 0.01, 0,
-            (0.3, 0.7), (0.05, 0.9), DERIVED, "check the radius of the centre of mass; rotor.inertia settles it",
+            (0.3, 0.7), (0.05, 0.9), DERIVED, "check the radius of the centre of mass; state rotor.inertia to settle "
+            "it",
             stated.any_inertia is not None,
         ),
         DrawingLine(
@@ -344,17 +346,18 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
         DrawingLine(
             "electrical frequency at rated speed", frequency, "Hz", 1.0, 2, band, band,
             "networks of 50 and 60 Hz",
-            f"{float(rotor.poles.count):g} poles (not pairs of them) at {rpm(rated, 'g')}; speeds.frequency settles "
-            "it for a railway, another network or a converter", settled,
+            f"{float(rotor.poles.count):g} poles (not pairs of them) at {rpm(rated, 'g')}; state speeds.frequency for "
+            f"a railway, another network or a converter", settled,
         ),
         DrawingLine(
             "peripheral speed of the pole faces, rated", rated * face, "m/s", 1.0, 1, (20.0, 115.0), (8.0, 165.0),
-            MEMORY, "check radii (not diameters) and rated speed; rim.mass or rotor.inertia settles it", weighed,
+            MEMORY,
+            "check radii (not diameters) and rated speed; state rim.mass or rotor.inertia to settle it", weighed,
         ),
         DrawingLine(
             f"peripheral speed of the pole faces, {speeds.highest_name}", highest * face, "m/s", 1.0, 1,
             (25.0, 200.0), (8.0, 280.0), MEMORY,
-            "check radii (not diameters) and speeds; rim.mass or rotor.inertia settles it", weighed,
+            "check radii (not diameters) and speeds; state rim.mass or rotor.inertia to settle it", weighed,
         ),
         DrawingLine(
             "overspeed over rated speed", float(speeds.overspeed) / rated, "", 1.0, 2, (1.1, 1.9), (1.0, 2.6), MEMORY,
@@ -373,7 +376,7 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
 
 def _fit(rotor: Rotor, on_diameter: bool) -> list[DrawingLine]:
     interference, bore = float(rotor.fit.interference), float(rotor.rim.inner_radius)
-    slip = "it must be RADIAL, half of what stands on the diameter; fit.interference_on_diameter beside it settles it"
+    slip = "it must be RADIAL, half the value on the diameter; give fit.interference_on_diameter as well to settle it"
     return [
         DrawingLine("interference, radial", interference, "mm", MILLIMETRE, 3),
         DrawingLine("interference on the diameter", 2 * interference, "mm", MILLIMETRE, 3),

@@ -56,7 +56,9 @@ def _rule_words(fault: dict[str, Any], written: object) -> str:
         expected = fault["ctx"]["expected"]
         meant = near(str(written), re.findall("'([^']*)'", expected))
         return (
-            f"there is none of that name{meant}" if meant and len(expected) > 200 else f"it must be {expected}{meant}"
+            f"there is no entry of that name{meant}"
+            if meant and len(expected) > 200
+            else f"it must be {expected}{meant}"
         )
     if fault["type"] in ("too_short", "too_long"):
         bound = fault["ctx"].get("min_length", fault["ctx"].get("max_length"))

@@ -15,7 +15,7 @@ LARGEST_NUMBER = 1e15
 LONGEST_TEXT = 2000
 MOST_SHOWN = 60
 
-_HIDDEN = {"Cc": "a control character", "Cf": "a character that does not show", "Cs": "half a character"}
+_HIDDEN = {"Cc": "a control character", "Cf": "an invisible character", "Cs": "half a character"}
 
 
 def shown(value: object) -> str:
@@ -26,7 +26,7 @@ def shown(value: object) -> str:
     try:
         text = repr(value)
     except RecursionError:
-        return "a list nested without end"
+        return "a list nested too deeply"
     return text if len(text) <= MOST_SHOWN else f"{text[: MOST_SHOWN - 4]} ..."
 
 
@@ -36,7 +36,7 @@ def hidden_character(text: str) -> str | None:
     Such characters let a text read otherwise than it is stored.
 
     >>> hidden_character("unit\u202e1")
-    'U+202E (right-to-left override), a character that does not show'
+    'U+202E (right-to-left override), an invisible character'
     >>> hidden_character("Łódź 1")
     """
     for letter in text:
@@ -54,18 +54,20 @@ def text_faults(raw: dict[str, Any]) -> list[str]:
     while waiting:
         key, value, depth = waiting.pop()
         if depth > DEEPEST:
-            return [f"{key.partition('.')[0].partition('[')[0]}: nested more than {DEEPEST} deep; no key needs that"]
+            return [
+                f"{key.partition('.')[0].partition('[')[0]}: nested more than {DEEPEST} levels deep; no key needs that"
+            ]
         if isinstance(value, dict):
             for name, item in value.items():
                 if hidden := hidden_character(name):
-                    faults.append(f"{key or 'the file'}: the key or name {shown(name)} holds {hidden}; take it out")
+                    faults.append(f"{key or 'the file'}: the key or name {shown(name)} contains {hidden}; remove it")
                 waiting.append((f"{key}.{name}" if key else name, item, depth + 1))
         elif isinstance(value, list):
             waiting += [(f"{key}[{number}]", item, depth + 1) for number, item in enumerate(value, 1)]
         elif isinstance(value, str) and (hidden := hidden_character(value)):
-            faults.append(f"{key} is {shown(value)}; it holds {hidden}; take it out")
+            faults.append(f"{key} is {shown(value)}; it contains {hidden}; remove it")
         elif isinstance(value, str) and len(value) > LONGEST_TEXT:
-            faults.append(f"{key} is a text of {len(value)} characters; it must have {LONGEST_TEXT} at most")
+            faults.append(f"{key} is a text of {len(value)} characters; it must have at most {LONGEST_TEXT}")
         elif isinstance(value, int | float) and LARGEST_NUMBER < abs(value) < math.inf:
             faults.append(f"{key} is {shown(value)}; it must be at most {LARGEST_NUMBER:g} in size")
     return faults[::-1]

@@ -81,7 +81,7 @@ def read_tolerances(
         key = f"tolerances.{name}"
         if any(row.name == name for row in tolerances):
             own = f"{name}_tolerance"
-            faults.append(f"{key}: {own} states it too; give one of the two")
+            faults.append(f"{key}: {own} states it too; give only one of the two")
             continue
         if (one := _tolerance(key, name, table, known, faults)) is not None:
             tolerances.append(one)
@@ -110,7 +110,7 @@ def _tolerance(
         faults.append(f"{key}: the spider has a profile, which is solved for one material; {name} cannot vary")
         return None
     if quantity.value is None or not isfinite(quantity.value):
-        faults.append(f"{key}: the case gives no {name}; give its value, about which it varies")
+        faults.append(f"{key}: the case gives no {name}; state its value, which the tolerance refers to")
         return None
     try:
         widths = {
@@ -126,7 +126,7 @@ def _tolerance(
             far = "6 standard deviations" if tolerance.distribution == "normal" else "the end"
             faults.append(
                 f"{key} reaches {value_text(end, quantity.kind)} ({far} from {name}); it must be "
-                f"{quantity.rule.words}: make it narrower, or a truncated normal that ends before"
+                f"{quantity.rule.words}: make it narrower, or a truncated normal that ends before that that that"
             )
             return None
     return tolerance
@@ -138,11 +138,11 @@ def _width(written: float | str, quantity: CaseNumber, value: float) -> float:
         try:
             width = abs(value) * float(written.rstrip()[:-1]) / 100
         except ValueError:
-            raise UnitError(f"{written!r} is no share; write for example '2 %'") from None
+            raise UnitError(f"{written!r} is not a share; write for example '2 %'") from None
     elif quantity.kind is not None:
         width = parse_difference(written, quantity.kind)
     elif isinstance(written, str):
-        raise UnitError(f"{written!r} is text; this one is a bare number, or a share such as '2 %'")
+        raise UnitError(f"{written!r} is text; here write a bare number, or a share such as '2 %'")
     else:
         width = written
     rule = Tolerance.__dataclass_fields__["half_width"].metadata["rule"]
@@ -172,5 +172,5 @@ def _correlations(raw: object, names: tuple[str, ...], faults: list[str]) -> tup
             found.append(Correlation((pair[0], pair[1]), table["coefficient"]))
     least = float(np.linalg.eigvalsh(correlation_matrix(names, tuple(found))).min()) if found else 1.0
     if least <= 1e-10:
-        faults.append("correlations: no numbers can hang together like that (the matrix is not positive definite)")
+        faults.append("correlations: no numbers can be correlated like that (the matrix is not positive definite)")
     return tuple(found)

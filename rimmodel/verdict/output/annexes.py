@@ -46,7 +46,7 @@ def annexes(review: Review, found: Details) -> tuple[Annex, ...]:
     if found.rejection:
         rows.append(("rejection", "Load rejection", 0))
     rows += [
-        ("drawing", "The drawing as the case has it", 0),
+        ("drawing", "Drawing data derived from the case", 0),
         ("inputs", "Inputs as read", 0),
         ("assumptions", "Assumptions", 0),
         ("left_out", "What the model leaves out", 0),

@@ -143,7 +143,7 @@ def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:
 
 
 def measured_points(review: Review, measurement: Measurement) -> list[Points]:
-    """Measured mean gaps by way; recorded changes of gap are set on the predicted gap of their slowest point."""
+    """Measured mean gaps by direction; recorded changes of gap are set on the predicted gap of their slowest point."""
     level = 0.0
     if measurement.points.is_change:
         curve = review.predictions[measurement.condition].curve

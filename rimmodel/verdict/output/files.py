@@ -1,4 +1,4 @@
-"""Writing results: all of them or none, never over an existing one unless told to, and never over an input."""
+"""Writing results: all of them or none, never over an existing file unless asked to, and never over an input."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def write_files(
             _clear_parts(files, alone)
             existing = [str(path) for path in files if os.path.lexists(path)]
             if existing and not overwrite:
-                raise OutputError(f"{existing[0]} exists already; choose another place, or overwrite it with --force")
+                raise OutputError(f"{existing[0]} already exists; choose another place, or overwrite it with --force")
             with _made(*(path.parent for path in files)):
                 if len(files) == 1:
                     _replace(*next(iter(files.items())))
@@ -62,7 +62,7 @@ def write_files(
         first = next(iter(files))
         if isinstance(error, FileExistsError | NotADirectoryError):
             raise OutputError(
-                f"cannot write {first}: {error.filename} is no directory; choose another place"
+                f"cannot write {first}: {error.filename} is not a directory; choose another place"
             ) from error
         places = {str(path.absolute()): path for path in files}
         failed = places.get(str(error.filename), first)
@@ -81,11 +81,11 @@ def refuse_taken(directory: Path, names: Sequence[str], *, overwrite: bool, inpu
         input.
     """
     if directory.exists() and not directory.is_dir():
-        raise OutputError(f"cannot write {directory / names[0]}: {directory} is no directory; choose another place")
+        raise OutputError(f"cannot write {directory / names[0]}: {directory} is not a directory; choose another place")
     refuse_inputs([directory / name for name in names], inputs)
     taken = next((directory / name for name in names if os.path.lexists(directory / name)), None)
     if taken is not None and not overwrite:
-        raise OutputError(f"{taken} exists already; choose another place, or overwrite it with --force")
+        raise OutputError(f"{taken} already exists; choose another place, or overwrite it with --force")
 
 
 def refuse_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path]) -> None:

@@ -58,9 +58,9 @@ def _record_line(review: Review, number: int, measurement: Measurement) -> str:
         for name, place in (("claims", 0), ("requirements", len(review.measurements) - 1))
         if place == number and any(f"{row.role}s" == name for row in review.findings)
     ]
-    decides = f"decides about {' and '.join(about)}" if about else "decides about nothing, shown for comparison"
+    decides = f"used for {' and '.join(about)}" if about else "not used for verdicts, shown for comparison"
     if measurement.disqualified:
-        decides = "decides nothing, see Annex 1"
+        decides = "not used for any verdict, see Annex 1"
     speeds = f"{in_rpm(points.speed.min()):.0f} to {rpm(points.speed.max(), '.0f')}"
     return (
         f"{measurement.label}: condition {measurement.condition}, file {Path(measurement.source).name}, {speeds}"
@@ -89,7 +89,7 @@ def finding_row(finding: Finding, review: Review) -> dict[str, str]:
         f"{percent(finding.acceptance_margin)} of {text(finding.quantity, finding.threshold)}",
         "reason": finding.reason,
         "brief": finding.reason if len(finding.reason) <= BRIEF else
-        f"{finding.reason[:BRIEF].rsplit(' ', 1)[0]} ... (whole in Annex 1)",
+        f"{finding.reason[:BRIEF].rsplit(' ', 1)[0]} ... (in full in Annex 1)",
     }  # fmt: skip
 
 
@@ -154,10 +154,10 @@ def cause_words(name: str) -> str:
     """A cause in words: a key of the case by its name, the others as they are.
 
     >>> cause_words("poles.mass"), cause_words("recording")
-    ('tolerance of poles.mass', 'noise and few points of the recording')
+    ('tolerance of poles.mass', 'noise and number of points of the recording')
     """
     if name == "recording":
-        return "noise and few points of the recording"
+        return "noise and number of points of the recording"
     return f"tolerance of {name}" if "." in name else name
 
 
@@ -166,14 +166,14 @@ def deciding_words(review: Review) -> str:
     if deciding(review.case, review.findings):
         return ""
     if not review.findings:
-        return "The case states no claim and no requirement: there is nothing to decide."
+        return "The case states no claim and no requirement: there is nothing to judge."
     if not review.measurements:
         return (
             "No recording: the tolerances of the case decide, through the interval of the prediction. A proving run "
             "past the expected lift-off would decide instead (Annex: plan of a proving run)."
         )
     if any(row.disqualified for row in review.measurements):
-        return "A recording that decides nothing: what speaks against it stands in Annex 1. A clean run would decide."
+        return "The recording is not used for any verdict: Annex 1 gives the reasons. A sound run would decide."
     if any(np.isfinite(row.interval).any() for row in review.findings if row.interval is not None):
         return (
             "The recording bounds the lift-off on one side only; its interval follows from that bound. A run over "
@@ -187,16 +187,16 @@ def verdict_basis(review: Review) -> str:
     if not review.findings:
         return "Basis: the prediction from the drawing."
     words = (
-        "Basis: an interval wholly on the good side of the limit holds, wholly on the other does not hold; “not "
-        "shown”: the limit lies within it, or a doubt stands against case or recording. Margins are shares of the "
-        "limit, positive on the good side, of the value by test"
+        "Basis: “holds” means that the whole interval lies on the safe side of the limit, “does not hold” that it "
+        "lies wholly on the other side, “not shown” that it includes the limit or that case or recording is in doubt. "
+        "Margins are relative to the limit, positive on the safe side, for the value by test"
     )
-    words += ", else of the prediction." if not review.measurements else "."
+    words += ", or else for the prediction." if not review.measurements else "."
     if any(row.acceptance_margin is not None for row in review.findings):
         words += " The acceptance value is the claim with the tolerance that the case states, and decides."
     if len(review.measurements) > 1:
         words += (
-            " The first run speaks for the rotor as delivered and decides about claims, the last for the rotor as it "
-            "is now and decides about requirements."
+            " The first run represents the rotor as delivered and is used for claims; the last represents the rotor "
+            "as it is now and is used for requirements."
         )
     return words

@@ -184,7 +184,7 @@ def found_rows(measurement: Measurement) -> list[tuple[str, str]]:
     low, high = fit.hoop_stiffness_factor_interval
     rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
     if measurement.level is not None and (level := level_text(measurement.level)):
-        rows.append(("gap level", f"{level} against the cold gap"))
+        rows.append(("gap level", f"{level} relative to the cold gap"))
     return rows
 
 
@@ -199,7 +199,7 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
     if (turn := turning_difference(measurement)) is not None:
         low, high = (in_rpm(value) for value in turn[1])
         rows.append(
-            ("run-down less run-up", f"{round(in_rpm(turn[0]), 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
+            ("run-down minus run-up", f"{round(in_rpm(turn[0]), 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
         )
     return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
 
@@ -222,7 +222,7 @@ def _indented(words: str) -> list[str]:
 
 
 def knee_text(knee: Knee) -> str:
-    """Verdict of one way with its knee."""
+    """Verdict of one direction with its knee."""
     if knee.verdict != "resolved":
         return knee.verdict
     low, high = np.sqrt(np.maximum(knee.interval, 0.0))

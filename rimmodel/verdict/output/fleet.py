@@ -83,10 +83,10 @@ def fleet(folder: str | Path, *, workers: Workers = 1, progress: Progress | None
     """
     place = Path(folder)
     if not place.is_dir():
-        raise ValueError(f"{place} is no folder; name the folder that holds the case files")
+        raise ValueError(f"{place} is not a folder; name the folder that holds the case files")
     files = sorted(path for path in place.rglob("*.toml") if path.is_symlink() or not path.is_dir())
     if not files:
-        raise ValueError(f"{place} holds no case file (*.toml)")
+        raise ValueError(f"{place} contains no case file (*.toml)")
     rows = []
     with task_map(workers) as run:
         for row in run(_one, [(str(path), str(path.relative_to(place))) for path in files]):
@@ -234,7 +234,7 @@ def fleet_html(found: Fleet) -> str:
         f'<meta http-equiv="Content-Security-Policy" content="{PAGE_POLICY}">\n'
         "<title>Fleet of rotor rims</title>\n"
         f"<style>{_STYLE}</style></head>\n<body><h1>Fleet of rotor rims</h1>\n"
-        f"<p>Folder {escape(str(found.folder))}: {counted}; the thinnest margin stands first.</p>\n"
+        f"<p>Folder {escape(str(found.folder))}: {counted}; smallest margin first.</p>\n"
         f"<table><tr>{head}</tr>\n{body}</table>\n{faulty}\n</body></html>\n"
     )
 

@@ -45,12 +45,12 @@ def smeared_is_enough(case: Case) -> str:
     spread = 0.0 if keys is None else float(np.ptp(np.asarray(keys)) / np.mean(np.asarray(keys)))
     uneven = f"shims differ by {100 * spread:.0f} % of their mean"
     if spread > EVEN:
-        return f"{uneven}: first and last key lift off at different speeds, look at them key by key"
+        return f"{uneven}: the first and last keys lift off at different speeds, so consider them key by key"
     if count >= ENOUGH_KEYS:
         return f"{count:.0f} keys with even shims: the smeared ring is enough"
     return (
         f"{count:.0f} keys with even shims: they lift off together, at the float speed of the smeared ring, but the "
-        "rim scallops between them and presses less than the smeared ring says"
+        f"rim scallops between them and its contact pressure is lower than that of the smeared ring"
     )
 
 
@@ -104,7 +104,7 @@ def landmark_rows(run: KeyRun) -> list[tuple[str, str]]:
     rows = (
         ("float speed of the mean interference", marks.mean_float),
         ("first key lifts off", marks.first_lift_off),
-        ("rim leans on keys of one side", marks.one_sided),
+        ("rim rests on keys of one side", marks.one_sided),
         ("centring lost", marks.centring_lost),
         ("last key lifts off", marks.last_lift_off),
     )

@@ -21,22 +21,23 @@ TEMPLATES = Path(__file__).parent / "templates"
 ENDINGS = (".html", ".docx")
 
 COLUMNS = ("quantity, condition", "stated", "on the drawing", "by test", "finding")
-QUESTION_COLUMNS = ("no.", "question", "share of variance", "what an answer would do")
+QUESTION_COLUMNS = ("no.", "question", "share of variance", "effect of an answer")
 
 GREETING = "Dear Sir or Madam,"
 OPENING = (
-    "We have compared what was stated of this machine with its drawing data and with the recordings that are "
-    "available to us. The findings are set out below, with the evidence on which each rests, and after them the "
-    "questions that we ask you to answer. We would be grateful for your reply, and for any document that bears on it."
+    "We have compared the values stated for this machine with its drawing data and with the recordings available to "
+    "us. The findings are set out below, with the evidence for each, followed by the questions that we ask you to "
+    "answer. We would be grateful for your reply and for any supporting documents."
 )
 MEANING = (
     "“Holds” and “does not hold” mean that the whole interval lies on one side of what is stated; “not shown” means "
-    "that the limit lies within the interval: the evidence does not decide, for or against. Claims speak of the rotor "
-    "as delivered, requirements of the rotor as it is now."
+    "that the limit lies within the interval: the evidence is inconclusive. Claims concern the rotor as delivered, "
+    "requirements the rotor as it is now."
 )
 SHARES = (
-    "The share is the largest part that the matter has in the variance of a number by which a finding is judged. "
-    "An answer that moves a best value moves the finding with it; what is foreseen here takes the best value to stand."
+    "The share is the largest contribution of the subject to the variance of any number by which a finding is judged. "
+    "An answer that changes a best value changes the finding with it; the effects given here assume that the best "
+    "value stays the same."
 )
 CLOSING = "We thank you for your attention and remain at your disposal for any question.\n\nYours faithfully,"
 SIGNED = ("Prepared by", "Checked by")
@@ -222,8 +223,8 @@ def _docx() -> Any:
         import docx
     except ImportError:
         raise OutputError(
-            "a letter in .docx needs python-docx, which is not installed; "
-            "install it with: pip install 'rimmodel[letter]', or name a file that ends in .html"
+            "a letter in .docx needs python-docx, which is not installed; install it with: pip install "
+            "'rimmodel[letter]', or name a file that ends in .html"
         ) from None
     return docx
 
@@ -258,7 +259,7 @@ def _row(finding: Finding) -> tuple[str, ...]:
     role = "claim" if finding.role == "claim" else f"requirement: {finding.name}"
     bound = "" if finding.role == "claim" else ("at least " if finding.at_least else "at most ")
     predicted = f"{text(quantity, finding.predicted)} ({interval_text(quantity, finding.predicted_interval)})"
-    tested = "no recording speaks of it"
+    tested = "no recording covers it"
     if finding.interval is not None:
         best = "" if finding.measured is None else f"{text(quantity, finding.measured)} "
         tested = f"{best}({interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %)"
@@ -277,7 +278,7 @@ def _evidence(measurement: Measurement) -> str:
         f"the rim {describe(measurement)}."
     )
     if measurement.disqualified:
-        words += f" It decides nothing: {'; '.join(measurement.disqualified)}."
+        words += f" It is not used for any verdict: {'; '.join(measurement.disqualified)}."
     return words
 
 

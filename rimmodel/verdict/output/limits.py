@@ -78,7 +78,7 @@ def limits_text(rows: Sequence[Check]) -> str:
             f"{check_text(row.limit, row):13}  {row.status}; {row.condition}; {row.source}"
         )
     absent = [f"    {row.name}: {row.missing}" for row in listed_once(rows) if row.missing]
-    return "\n".join([*lines, *(["", f"{NOT_CHECKED}, as an input is missing:", *absent] if absent else [])])
+    return "\n".join([*lines, *(["", f"{NOT_CHECKED}; missing input:", *absent] if absent else [])])
 
 
 def _worst_first(row: Check) -> tuple[bool, float]:

@@ -39,5 +39,5 @@ def made_on() -> str:
     except (ValueError, OverflowError, OSError):
         raise OutputError(
             f"SOURCE_DATE_EPOCH is {stated!r}; it holds the date of the page as whole seconds since 1970: correct it "
-            "or take it out of the environment"
+            f"or unset it"
         ) from None

@@ -24,19 +24,21 @@ HOLD_MINUTES = (2, 5)
 """At each step, 20 to 50 turns averaged (from memory)."""
 
 SENSORS = (
-    "Gap sensors in four directions at least, at top and bottom of the rotor (printed in guides of the trade); four to "
-    "eight in each of two planes make a thorough run (common practice, no source).",
-    "Every turn marked once, so that each pole is known: eccentricity and circularity come from gaps by pole.",
-    "Temperatures of rim, spider and stator before and after each way: a warmer rim floats earlier.",
+    "Gap sensors in at least four directions, at top and bottom of the rotor (published guides of the trade); four to "
+    "eight in each of two planes for a thorough run (common practice, no source).",
+    "One mark per turn, to identify each pole: eccentricity and circularity come from the gaps of single poles.",
+    "Temperatures of rim, spider and stator before and after run-up and run-down: a hotter rim floats at a lower "
+    "speed.",
     "Vibration and bearing temperatures with their own stop limits, which this plan does not set.",
 )
 
 ORDER = (
-    "Same steps down; fit up and down apart. Never take the knee from a load rejection alone.",
-    "Hold below: a mean gap under this line is no stop yet, but none of the rotors that are expected; go no faster "
-    "until it is known why.",
-    "Stop means: speed no higher, back to the last step, read again, and go down if the reading stands.",
-    "Read after the speed has settled and before the next step; a reading taken while speeding up is no clearance.",
+    "The same steps on run-down; fit run-up and run-down separately. Never take the knee from a load rejection alone.",
+    "Hold below: a mean gap under this line is not yet a reason to stop, but it is outside what is expected of this "
+    "rotor; go no faster until the cause is known.",
+    "Stop: do not raise the speed; return to the last step, read again, and run down if the reading is confirmed.",
+    "Read after the speed has settled and before the next step; a reading taken during acceleration does not clear "
+    "the next step.",
 )
 
 
@@ -109,16 +111,16 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
         float(run.speed_overshoot),
     )
     return [
-        "Hold: the lower end of the 95 % band, or the stop line where that is higher, rounded up to 0.01 mm.",
-        "Mean gap: from a gap above the line not even the steepest curve (hoop stiffness factor 0.6, poles and field "
-        f"5 % up, floating at once, next speed passed by {100 * overshoot:.0f} %) leads below "
-        f"{least:.2f} mm at the next step. "
-        f"Reading errors of {guard:.2f} mm are on top: five standard uncertainties of a mean gap, and the sensor "
-        "offset. The line does not rest on the expected interference.",
+        "Hold: the lower end of the 95 % band, or the stop line if higher, rounded up to 0.01 mm.",
+        "Mean gap: from a gap above the line even the steepest curve (hoop stiffness factor 0.6, pole mass and field "
+        f"5 % high, floating from the start, next speed overshot by {100 * overshoot:.0f} %) stays above {least:.2f} "
+        "mm at the next step. "
+        f"Reading errors of {guard:.2f} mm are added: five standard uncertainties of a mean gap, and the sensor "
+        f"offset. The line does not depend on the expected interference.",
         f"Eccentricity {mm(stops.eccentricity)}: {kept['eccentricity_share']}.",
-        f"Circularity {mm(stops.circularity)}, largest less least radius: {kept['circularity_share']}.",
-        "Single gap: the mean line less eccentricity and half of circularity; what lies lower comes from a rotor "
-        "outside of one of the three.",
+        f"Circularity {mm(stops.circularity)}, largest minus smallest radius: {kept['circularity_share']}.",
+        "Single gap: the mean line minus eccentricity and half the circularity; a lower reading means that the rotor "
+        "exceeds at least one of these limits.",
     ]
 
 
@@ -153,7 +155,7 @@ def plan_text(case: Case, plan: RunPlan) -> str:
         "stop lines:",
     ]
     lines += _listed(stop_reasons(case, plan))
-    lines += ["", "what it would show (mean gaps of both ways, noise "
+    lines += ["", "expected precision (mean gaps of run-up and run-down, noise "
               f"{mm(case.plan.sensor_noise, '.3f')}):"]  # fmt: skip
     lines += _precision_lines(plan)
     for title, texts in (("sensors:", SENSORS), ("order:", ORDER), ("cautions:", CAUTIONS)):
@@ -173,13 +175,13 @@ def _listed(texts: Any) -> list[str]:
 
 def _precision_lines(plan: RunPlan) -> list[str]:
     if not len(plan.precision.float_speed):
-        return ["    nothing of a float speed: none is expected within the steps"]
+        return ["    no float speed: none is expected within the steps"]
     pairs = zip(plan.precision.float_speed, 1.96 * plan.precision.standard_uncertainty, strict=True)
     rows = [
         f"    a float speed of {rpm(speed, '.0f')} to +-{rpm(half)} (95 %, {half / speed:.1%})" for speed, half in pairs
     ]
     return [
         *rows,
-        "    by the information matrix, where the knee is seen; a run that misses it errs by more. Less noise helps",
+        "    from the information matrix, if the run covers the knee; otherwise the error is larger. Lower noise helps",
         "    most: average more turns and sensors.",
     ]

@@ -190,13 +190,13 @@ def study_text(result: ToleranceStudy) -> str:
     names = [_title(asked) for asked in result.asked] + [chance.bound.name for chance in study.chances]
     wide = max(len(name) for name in names) + 2
     lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})"]
-    lines += ["of rotors within the tolerances of the case; recordings are not used", ""]
+    lines += ["rotors drawn from the tolerances of the case; recordings are not used", ""]
     lines += [f"{'':{wide}}{'mean':>12}{'std. dev.':>12}{'95 % of all':>20}{'linear':>12}"]
     lines += [_text_row(result, asked, wide) for asked in result.asked]
     if result.warnings:
         lines.append(f"{'':{wide}}{'* see below':>58}")
     if study.chances:
-        lines += ["", f"{'chance that it holds':{wide}}{'':12}{'':12}{'sampling interval':>20}"]
+        lines += ["", f"{'probability of holding':{wide}}{'':12}{'':12}{'sampling interval':>20}"]
     for chance in study.chances:
         low, high = (f"{100 * end:.3f}" for end in chance.interval)
         share = f"{100 * chance.probability:.2f} %"

@@ -34,11 +34,11 @@ class StudyStore:
         """
         refuse_inputs((self.path, self.partial), self.inputs)
         if self.partial.exists() and not self.partial.is_file():
-            raise OutputError(f"{self.partial} is a directory or a device; what is done so far goes there: move it")
+            raise OutputError(f"{self.partial} is a directory or a device; the partial result goes there: move it")
         if self.path.exists() and not self.path.is_file():
             raise OutputError(f"{self.path} is a directory or a device; name a file to write to")
         if self.path.exists() and not self.overwrite:
-            raise OutputError(f"{self.path} exists already; choose another place, or overwrite it with --force")
+            raise OutputError(f"{self.path} already exists; choose another place, or overwrite it with --force")
         if not self.partial.exists():
             return None
         state = self._state()
@@ -46,16 +46,16 @@ class StudyStore:
         if not resume:
             if started and not self.overwrite:
                 raise OutputError(
-                    f"{self.partial} holds what an interrupted study has done; go on from it with --resume, or drop it "
-                    "with --force"
+                    f"{self.partial} holds the partial result of an interrupted study; resume it with --resume, or "
+                    f"discard it with --force"
                 )
             return None
         if state is None:
-            raise ValueError(f"{self.partial} is no partial result of a study; delete it, or leave --resume out")
+            raise ValueError(f"{self.partial} is not a partial result of a study; delete it, or leave out --resume")
         if state["fingerprint"] != self.fingerprint:
             raise ValueError(
                 f"{self.partial} belongs to another study: case, tolerances, samples, method or seed differ; "
-                "run it as before, or start anew with --force"
+                "repeat the same command, or start again with --force"
             )
         return _part(state) if started else None
 
@@ -72,7 +72,7 @@ class StudyStore:
         """Put what is done on disk, in the place of what was done before; `table` is what it shows so far."""
         arrays = {name: getattr(part, name).tolist() for name in ("counts", "sums", "met", "histogram")}
         content = {
-            "what": "partial result of a study: go on with --resume",
+            "what": "partial result of a study: continue with --resume",
             "result": table,
             "state": {"fingerprint": self.fingerprint, **arrays},
         }

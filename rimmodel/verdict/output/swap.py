@@ -158,8 +158,8 @@ def recover(root: Path, alone: bool) -> None:
             if os.path.lexists(swap.place(number)):
                 raise LeftoverError(
                     None,
-                    f"a run that was killed left {waiting}, which belongs at {swap.place(number)}, where another file "
-                    "is now; move one of the two away",
+                    f"a run that was killed left {waiting}, which belongs at {swap.place(number)}, where there is now "
+                    f"another file; move one of the two",
                 )
             waiting.replace(swap.place(number))
     _discard(swap)
@@ -200,7 +200,9 @@ def _discard(swap: Swap) -> None:
     for part in ("old", "new"):
         folder = swap.folder / part
         if part == "old" and not (swap.decided.exists() or swap.undecided.exists()) and _holds(folder):
-            raise LeftoverError(None, "holds files without a list of where they belong; move them away", str(folder))
+            raise LeftoverError(
+                None, "contains files without a list of where they belong; move them elsewhere", str(folder)
+            )
         for file in folder.iterdir() if folder.exists() else ():
             file.unlink()
     for file in (swap.folder / "list.part", swap.undecided, swap.decided):

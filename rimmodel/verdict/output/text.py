@@ -35,13 +35,13 @@ def review_text(review: Review) -> str:
             blocks += textwrap.wrap(row.reason, WIDTH, initial_indent="    because    ", subsequent_indent=" " * 15)
     doubts = [doubt for doubt in case_doubts(review.case) if doubt.blocks]
     if doubts:
-        blocks += ["", "doubts about the case ('rimmodel check' shows all):", doubts_text(tuple(doubts))]
+        blocks += ["", "doubts about the case ('rimmodel check' lists all):", doubts_text(tuple(doubts))]
     for remark in diametral_remarks(review.case, review.measurements):
         blocks += ["", *textwrap.wrap(remark, WIDTH)]
     blocks += ["", *textwrap.wrap(shim_paragraph(review.shims), WIDTH)]
     for measurement in review.measurements:
         if measurement.reasons:
-            blocks += ["", f"'{measurement.label}', what to know of it:"]
+            blocks += ["", f"notes on '{measurement.label}':"]
         for reason in measurement.reasons:
             blocks += textwrap.wrap(f"- {reason}", WIDTH, initial_indent="    ", subsequent_indent="      ")
     blocks += ["", "predicted float speed with the drawing's interference:"]
@@ -49,7 +49,7 @@ def review_text(review: Review) -> str:
     blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]
     blocks += [
         "",
-        "An overspeed test can kill, and a prediction is no clearance to run: protection, codes and licensed",
+        "An overspeed test can kill, and a prediction does not clear a machine to run: protection, codes and licensed",
     ]
     blocks += ["engineers decide. '--out DIR' writes the page with assumptions, inputs and all cautions."]
     return "\n".join(blocks)

@@ -22,7 +22,7 @@ WIDTH = 100
 
 
 def edges_that_count(window: ShrinkWindow) -> list[Edge]:
-    """Criteria that limit the interference at all: those kept nowhere, then lower edges, then upper ones."""
+    """Criteria that limit the interference at all: those not met anywhere, then lower edges, then upper ones."""
     limiting = [edge for edge in window.edges if edge.nowhere or np.isfinite(edge.low) or np.isfinite(edge.high)]
     return sorted(limiting, key=lambda edge: (not edge.nowhere, -edge.low, edge.high))
 
@@ -123,22 +123,26 @@ def window_text(case: Case, window: ShrinkWindow) -> str:
     if window.margins is not None:
         below, above = (mm(value) if np.isfinite(value) else "open" for value in window.margins)
         lines.append(f"margin of the best interference: {below} below, {above} above")
-    lines += [*_heating_lines(window), "", f"interference allowed by [mm, bare edges, {window.basis}]:"]
+    lines += [
+        *_heating_lines(window),
+        "",
+        f"interference allowed by each criterion [mm, uncertainty not deducted, {window.basis}]:",
+    ]
     rows = edges_that_count(window)
     width = max((len(edge.words) for edge in rows), default=0)
     for edge in rows:
-        span = "nowhere" if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
+        span = "not met" if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
         lines.append(f"    {edge.words:{width}}  {span:<16}  +-{in_mm(half_width(edge, window)):.2f}  {edge.source}")
     idle = len(window.edges) - len(rows)
-    lines.append(f"    {idle} more are kept from 0 to {mm(window.widest)}")
+    lines.append(f"    {idle} more are met from 0 to {mm(window.widest)}")
     if window.unchecked:
-        lines += ["", f"{NOT_CHECKED}, as an input is missing:"]
+        lines += ["", f"{NOT_CHECKED}; missing input:"]
         lines += [f"    {row.name}: {row.missing}" for row in window.unchecked]
     lines += [
         "",
         *textwrap.wrap(half_width_words(case, window), WIDTH),
-        "Limits are custom or memory unless the case states them: confirm each in the standards and contracts that",
-        "bind you.",
+        "Limits are common practice or from memory unless the case states them: confirm each in the standards and",
+        "contracts that apply.",
     ]
     return "\n".join(lines)
 
@@ -148,15 +152,15 @@ def half_width_words(case: Case, window: ShrinkWindow) -> str:
     tolerance = mm(case.rotor.fit.interference_tolerance)
     if not window.measured:
         return (
-            f"The +- is the tolerance of the drawing, {tolerance} at two standard uncertainties, at the confidence of "
-            "each criterion. Only the interference is taken as uncertain; stiffness, masses and temperatures are those "
-            "of the case."
+            f"The +- is the drawing tolerance, {tolerance} at two standard uncertainties, at the confidence of each "
+            f"criterion. Only the interference is treated as uncertain; stiffness, masses and temperatures are those "
+            f"of the case."
         )
     return (
-        f"The +- is what '{window.measured}' and the tolerances of the case leave open of the shim that leads to "
-        "each edge, interference and stiffness together, at the confidence of each criterion; the tolerance of the "
-        f"drawing ({tolerance}) no longer counts. A run shows interference and spider stiffness only together, so "
-        "that it knows the edge of an arm stress less well than that of a float speed."
+        f"The +- is the uncertainty of the shim that leads to each edge, from '{window.measured}' and the tolerances "
+        f"of the case, interference and stiffness together, at the confidence of each criterion; the drawing "
+        f"tolerance ({tolerance}) no longer applies. A run cannot separate interference from spider stiffness, so an "
+        f"edge set by arm stress is less certain than one set by float speed."
     )
 
 
