@@ -1,7 +1,7 @@
-"""How the rotor behaves as it turns: contact, gap, landmarks."""
+"""How the rotor behaves as it turns: contact, gap, characteristic speeds."""
 
 from rimmodel.behaviour.contact.speeds import (
-    Landmark,
+    CharacteristicSpeed,
     first_yield,
     float_speed,
     gap_closes,
@@ -12,7 +12,7 @@ from rimmodel.behaviour.contact.sweep import Sweep, sweep
 from rimmodel.behaviour.quantities import evaluate, quantity_values
 
 __all__ = [
-    "Landmark",
+    "CharacteristicSpeed",
     "Sweep",
     "evaluate",
     "first_yield",

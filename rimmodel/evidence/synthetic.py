@@ -181,16 +181,16 @@ def _schedule(run: Run) -> tuple[Floats, Floats, NDArray[np.bool_]]:
 
 
 def _mean_gap(rotor: Rotor, condition: Condition, run: Run, speed: Floats, up: NDArray[np.bool_]) -> Floats:
-    ways: tuple[tuple[Direction, NDArray[np.bool_]], ...] = (("up", up), ("down", ~up))
+    directions: tuple[tuple[Direction, NDArray[np.bool_]], ...] = (("up", up), ("down", ~up))
     # keys of uneven interference lift off one by one: the mean gap is near the mean over their interferences
     nodes = _normal_quantiles() if run.knee_spread else np.zeros(1)
     gap = np.empty_like(speed)
-    for way, chosen in ways:
+    for direction, chosen in directions:
         per_key = rotor.with_interference(rotor.fit.interference + run.knee_spread * nodes[:, None])
-        gaps = sweep(per_key, condition, speed[chosen], way).air_gap
+        gaps = sweep(per_key, condition, speed[chosen], direction).air_gap
         # the assembled gap is one and the same for all keys, whatever their interference
-        assembled = sweep(per_key, condition, np.zeros(1), way).air_gap
-        level = sweep(rotor, condition, 0.0, way).air_gap
+        assembled = sweep(per_key, condition, np.zeros(1), direction).air_gap
+        level = sweep(rotor, condition, 0.0, direction).air_gap
         gap[chosen] = (np.broadcast_to(gaps, (len(nodes), chosen.sum())) - assembled).mean(axis=0) + level
     if run.seat_take_up:
         highest_yet = np.maximum.accumulate(speed)

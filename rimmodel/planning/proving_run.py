@@ -340,8 +340,8 @@ def float_speed_uncertainty(
     float, rad/s
     """
     both = np.concatenate([speed, speed[::-1]])
-    way = np.repeat(["up", "down"], len(speed))
-    model = gap_model(rotor, condition, both, way, np.full(len(both), np.nan))
+    direction = np.repeat(["up", "down"], len(speed))
+    model = gap_model(rotor, condition, both, direction, np.full(len(both), np.nan))
     free = Freedom()
     columns = np.flatnonzero(free.mask)
     scale = SCALES.copy()

@@ -155,8 +155,8 @@ def found_float_speeds(
     rng = np.random.default_rng(seed)
     condition = case.conditions[plan.condition]
     speed = np.concatenate([plan.speed[1:], plan.speed[:0:-1]])
-    way = np.repeat(["up", "down"], len(plan.speed) - 1)
-    model = gap_model(case.rotor, condition, speed, way, np.full(len(speed), np.nan))
+    direction = np.repeat(["up", "down"], len(plan.speed) - 1)
+    model = gap_model(case.rotor, condition, speed, direction, np.full(len(speed), np.nan))
     noise = float(case.plan.sensor_noise)
     truth = np.zeros((runs, len(PARAMETERS)))
     truth[:, 0] = float_speed

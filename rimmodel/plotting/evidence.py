@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.plotting.speed import Points
-from rimmodel.plotting.style import COLOURS, DASHES, FAINT, INK, MARKERS, WAYS, legend, panels, plain, square
+from rimmodel.plotting.style import COLOURS, DASHES, DIRECTIONS, FAINT, INK, MARKERS, legend, panels, plain, square
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,14 +57,19 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
     speed, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
     for some in points:
         place = (np.asarray(some.speed, dtype=float) / rated) ** 2
-        fill = "white" if some.way == "down" else INK
+        fill = "white" if some.direction == "down" else INK
         style: dict[str, Any] = {"color": INK, "markerfacecolor": fill, "markersize": 5}
         axes[0].plot(
-            place, some.gap, MARKERS[some.way], label=f"{plain(some.name)}, {WAYS[some.way]}", zorder=4, **style
+            place,
+            some.gap,
+            MARKERS[some.direction],
+            label=f"{plain(some.name)}, {DIRECTIONS[some.direction]}",
+            zorder=4,
+            **style,
         )
         if residual_panel:
             left = np.asarray(some.gap, dtype=float) - np.interp(np.asarray(some.speed, dtype=float), speed, gap)
-            axes[1].plot(place, left, MARKERS[some.way], zorder=4, **style)
+            axes[1].plot(place, left, MARKERS[some.direction], zorder=4, **style)
     _draw_fit(axes, fitted, (speed / rated) ** 2, gap, half, rated)
     if residual_panel:
         axes[1].axhline(0.0, color=INK, linewidth=0.8)
@@ -170,13 +175,13 @@ class RoundnessCurve:
 
     Parameters
     ----------
-    way : str
+    direction : str
         "up", "down" or "".
     speed : array (speed,), rpm
     eccentricity, ovality, circularity : array (speed,), mm
     """
 
-    way: str
+    direction: str
     speed: ArrayLike
     eccentricity: ArrayLike
     ovality: ArrayLike
@@ -243,11 +248,11 @@ def roundness_chart(curves: Sequence[RoundnessCurve], knee: float = float("nan")
             panel.plot(
                 curve.speed,
                 getattr(curve, name),
-                MARKERS[curve.way],
+                MARKERS[curve.direction],
                 color=INK,
-                markerfacecolor="white" if curve.way == "down" else INK,
+                markerfacecolor="white" if curve.direction == "down" else INK,
                 markersize=5,
-                label=WAYS[curve.way],
+                label=DIRECTIONS[curve.direction],
             )
         if np.isfinite(knee):
             panel.axvline(knee, color=INK, linewidth=0.8, label="float speed from the mean gap")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, DASHES, FAINT, INK, MARKERS, WAYS, legend, mark_speeds, panels, plain
+from rimmodel.plotting.style import COLOURS, DASHES, DIRECTIONS, FAINT, INK, MARKERS, legend, mark_speeds, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,14 +46,14 @@ class Points:
     Parameters
     ----------
     name : str
-    way : str
+    direction : str
         "up", "down" or "".
     speed : array (point,), rpm
     gap : array (point,), mm
     """
 
     name: str
-    way: str
+    direction: str
     speed: ArrayLike
     gap: ArrayLike
 
@@ -216,12 +216,12 @@ def _draw_points(gap: Axes, points: Sequence[Points], size: float) -> None:
         gap.plot(
             some.speed,
             some.gap,
-            MARKERS[some.way],
+            MARKERS[some.direction],
             color=INK,
             markersize=size,
             markerfacecolor=fill,
             markeredgewidth=0.9,
-            label=f"{plain(some.name)}, {WAYS[some.way]}",
+            label=f"{plain(some.name)}, {DIRECTIONS[some.direction]}",
             zorder=4,
         )
 

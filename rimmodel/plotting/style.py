@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
 DASHES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (1, 1)), (0, (8, 3)))
 MARKERS = {"up": "^", "down": "v", "": "o"}
-WAYS = {"up": "speed rising", "down": "speed falling", "": "direction unknown"}
+DIRECTIONS = {"up": "speed rising", "down": "speed falling", "": "direction unknown"}
 INK = "#222222"
 FAINT = "#777777"
 

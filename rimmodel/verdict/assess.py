@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rimmodel.behaviour import Landmark, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
+from rimmodel.behaviour import CharacteristicSpeed, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
 from rimmodel.evidence.measured.compare import compare_all
 from rimmodel.evidence.measured.measure import Measurement, with_shifts
 from rimmodel.evidence.recording.read import Recording
@@ -113,7 +113,7 @@ def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction
     return Prediction(name, condition, drawn, marks, at, curve, shown)
 
 
-def _states(rotor: Rotor, condition: Condition) -> tuple[Landmark, dict[str, Sweep], Sweep]:
+def _states(rotor: Rotor, condition: Condition) -> tuple[CharacteristicSpeed, dict[str, Sweep], Sweep]:
     """Float speed, the states at standstill and at each named speed, and the sweep between."""
     return (
         float_speed(rotor, condition),

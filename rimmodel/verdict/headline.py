@@ -69,7 +69,9 @@ def _directions(measurement: Measurement) -> str:
     turn = turning_difference(measurement)
     if turn is None:
         return ""
-    up, down = (text("float_speed", measurement.fits[way].float_speed[OWN_CONDITION]) for way in ("up", "down"))
+    up, down = (
+        text("float_speed", measurement.fits[direction].float_speed[OWN_CONDITION]) for direction in ("up", "down")
+    )
     low, high = (in_rpm(end) for end in turn[1])
     shown = round(in_rpm(turn[0]), 1) + 0.0  # no minus before a zero
     return f"; run-up {up}, run-down {down}, difference {shown:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"

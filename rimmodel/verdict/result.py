@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.behaviour.keys.run import KeyRun
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.evidence.measured.compare import Comparison
@@ -25,8 +25,8 @@ class Prediction:
 
     name: str
     condition: Condition
-    float_speed: Landmark
-    landmarks: dict[str, Landmark]
+    float_speed: CharacteristicSpeed
+    event_speeds: dict[str, CharacteristicSpeed]
     at: dict[str, Sweep]
     curve: Sweep
     as_measured: AsMeasured | None
@@ -36,7 +36,7 @@ class Prediction:
 class AsMeasured:
     """The same condition with the rotor as it is now: see `present.present_case`."""
 
-    float_speed: Landmark
+    float_speed: CharacteristicSpeed
     at: dict[str, Sweep]
     curve: Sweep
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour import Landmark
+from rimmodel.behaviour import CharacteristicSpeed
 from rimmodel.rotor import (
     AirGap,
     ArmSpider,
@@ -97,7 +97,7 @@ def single(stored: Any, index: int) -> Any:
     return map_arrays(stored, lambda leaf: float(np.ravel(leaf)[index]))
 
 
-def in_words(landmark: Landmark, pattern: str) -> list[float]:
+def in_words(landmark: CharacteristicSpeed, pattern: str) -> list[float]:
     """The numbers of the note, which has to match the pattern from end to end."""
     found = re.fullmatch(pattern.replace("#", r"(-?[\d.]+)"), landmark.note)
     assert found, landmark.note

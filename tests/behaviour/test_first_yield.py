@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from rimmodel import first_yield, sweep
-from rimmodel.behaviour import Landmark
+from rimmodel.behaviour import CharacteristicSpeed
 from rimmodel.rotor import Material
 from rimmodel.units import RPM
 from tests.behaviour.invented_rotors import (
@@ -72,7 +72,7 @@ def test_no_point_of_the_rim_has_yielded_before(share):
 def test_yields_at_standstill(stiffness):
     rotor = changed(spider=replace(GIVEN, radial_stiffness=stiffness), fit={"interference": 60e-3})
     assert bore_tresca(rotor, COLD, 0.0) > NET * 500e6
-    assert first_yield(rotor, COLD) == Landmark(first_yield(rotor, COLD).speed, "yields at standstill")
+    assert first_yield(rotor, COLD) == CharacteristicSpeed(first_yield(rotor, COLD).speed, "yields at standstill")
     assert first_yield(rotor, COLD).speed == 0
 
 

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from rimmodel import first_yield, float_speed, gap_closes, speed_at_gap, sweep
-from rimmodel.behaviour import Landmark
+from rimmodel.behaviour import CharacteristicSpeed
 from rimmodel.rotor import Condition
 from rimmodel.units import MILLIMETRE, RPM
 from tests.behaviour.invented_rotors import (
@@ -47,7 +47,7 @@ def test_speed_at_gap_against_root_finding_on_the_sweep(name, condition):
 
 def test_a_gap_that_is_lost_at_standstill():
     landmark = speed_at_gap(ROTOR, COLD, 17.5e-3)
-    assert landmark == Landmark(landmark.speed, "gap of 17.50 mm: already narrower at standstill")
+    assert landmark == CharacteristicSpeed(landmark.speed, "gap of 17.50 mm: already narrower at standstill")
     assert landmark.speed == 0
 
 
@@ -143,7 +143,7 @@ def test_a_field_that_closes_the_gap_at_standstill():
     rotor, strong = changed(air_gap={"cold": 2e-3}, poles={"radial_stiffness": 2e8}), Condition(flux_density=2.5)
     assert Machine(rotor, strong).state(0.0) is None
     closes = gap_closes(rotor, strong)
-    assert closes == Landmark(closes.speed, "gap of 0.00 mm: the magnetic pull closes it at standstill")
+    assert closes == CharacteristicSpeed(closes.speed, "gap of 0.00 mm: the magnetic pull closes it at standstill")
     assert closes.speed == 0
     assert np.isnan(float_speed(rotor, strong).speed)
     assert np.isnan(first_yield(rotor, strong).speed)

@@ -15,7 +15,7 @@ from rimmodel.behaviour.keys.crossings_of_many import first_crossings
 from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
 from rimmodel.behaviour.keys.lockstep import follow_sets
-from rimmodel.behaviour.keys.path import landmarks, surrounded
+from rimmodel.behaviour.keys.path import key_speeds, surrounded
 from rimmodel.behaviour.keys.run import key_run
 from rimmodel.behaviour.keys.tolerance import BLOCK, key_study, random_shims
 from rimmodel.rotor.rim import ShapeHarmonic
@@ -45,9 +45,9 @@ def test_each_row_is_the_run_of_its_shims():
     study = key_study(ROTOR, COLD, SETS[:5])
     for row, shims in enumerate(SETS[:5]):
         run = key_run(ROTOR, COLD, [0.0], key_interference=shims)
-        assert study.first_lift_off[row] == pytest.approx(run.landmarks.first_lift_off, rel=1e-9)
-        assert study.last_lift_off[row] == pytest.approx(run.landmarks.last_lift_off, rel=1e-9)
-        assert study.mean_float[row] == pytest.approx(run.landmarks.mean_float, rel=1e-9)
+        assert study.first_lift_off[row] == pytest.approx(run.event_speeds.first_lift_off, rel=1e-9)
+        assert study.last_lift_off[row] == pytest.approx(run.event_speeds.last_lift_off, rel=1e-9)
+        assert study.mean_float[row] == pytest.approx(run.event_speeds.mean_float, rel=1e-9)
         assert study.first_key[row] == run.events[0].key
         assert np.isinf(study.centring_lost[row])
 
@@ -92,7 +92,7 @@ def test_lockstep_finds_every_event_and_landmark_of_each_set_followed_alone(coun
     for row, shims in enumerate(sets):
         one = keyed.with_keys(shims)
         path = follow(one.loads)
-        marks = landmarks(one, path)
+        marks = key_speeds(one, path)
         for name in MARKS:
             found, expected = getattr(study, name)[row], getattr(marks, name)
             assert np.isinf(found) if expected is None else found == pytest.approx(expected, rel=1e-9), name
@@ -118,7 +118,7 @@ def test_even_sets_among_others_lift_all_keys_at_once(guides):
     rotor = rotor_on(14, guides, waves=())
     study, keyed = key_study(rotor, COLD, sets), keyed_rotor(rotor, COLD, sets.mean(axis=0))
     for row in (0, 3):
-        marks = landmarks(one := keyed.with_keys(sets[row]), follow(one.loads))
+        marks = key_speeds(one := keyed.with_keys(sets[row]), follow(one.loads))
         assert study.first_lift_off[row] == pytest.approx(marks.mean_float, rel=1e-9)
         assert study.first_key[row] == 1
         held = study.last_lift_off if guides else study.centring_lost

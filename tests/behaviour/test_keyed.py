@@ -52,13 +52,13 @@ def test_even_keys_all_lift_at_the_float_speed_of_the_smeared_rim(spider, condit
     assert {event.key for event in run.events[:14]} == set(range(1, 15))
     assert {event.kind for event in run.events[:14]} == {"lift-off"}
     assert np.allclose(first, smeared, rtol=1e-9, atol=0.0)
-    assert run.landmarks.first_lift_off == pytest.approx(smeared, rel=1e-9)
+    assert run.event_speeds.first_lift_off == pytest.approx(smeared, rel=1e-9)
     if guides:
-        assert run.landmarks.last_lift_off == pytest.approx(smeared, rel=1e-9)
-        assert run.landmarks.centring_lost is None
+        assert run.event_speeds.last_lift_off == pytest.approx(smeared, rel=1e-9)
+        assert run.event_speeds.centring_lost is None
     else:
-        assert run.landmarks.centring_lost == pytest.approx(smeared, rel=1e-9)
-        assert run.landmarks.last_lift_off is None
+        assert run.event_speeds.centring_lost == pytest.approx(smeared, rel=1e-9)
+        assert run.event_speeds.last_lift_off is None
 
 
 @pytest.mark.derived
@@ -194,10 +194,10 @@ def test_no_event_is_skipped_and_the_last_key_outlasts_the_mean(shims, guides, h
         scaled = np.where(piece.seated, rows / size, rows / 2.1e-3)
         assert scaled.min() > -1e-8  # a skipped event would leave a pulling key or a rim inside one
     run = run_of(keyed, path, np.linspace(0.0, 20.0, 7))
-    if run.landmarks.last_lift_off is not None:
-        assert run.landmarks.last_lift_off >= run.landmarks.mean_float * (1 - 1e-9)
-    if run.landmarks.first_lift_off is not None and run.landmarks.centring_lost != 0.0:
-        assert run.landmarks.first_lift_off <= run.landmarks.mean_float * (1 + 1e-9)
+    if run.event_speeds.last_lift_off is not None:
+        assert run.event_speeds.last_lift_off >= run.event_speeds.mean_float * (1 - 1e-9)
+    if run.event_speeds.first_lift_off is not None and run.event_speeds.centring_lost != 0.0:
+        assert run.event_speeds.first_lift_off <= run.event_speeds.mean_float * (1 + 1e-9)
 
 
 @settings(max_examples=15, deadline=None)
@@ -274,8 +274,8 @@ def test_keys_hold_a_harmonic_that_the_pull_alone_would_run_away_with():
     assert np.isfinite(run.key_force).all()
     assert run.key_force.min() >= 0.0
     guided = key_run(keyed_case(2e10), strong)
-    assert guided.landmarks.shape_lost == pytest.approx(guided.landmarks.mean_float, rel=1e-9)
-    assert guided.landmarks.centring_lost is None
+    assert guided.event_speeds.shape_lost == pytest.approx(guided.event_speeds.mean_float, rel=1e-9)
+    assert guided.event_speeds.centring_lost is None
     assert any("exceeds the stiffness of a flexural mode" in note for note in guided.notes)
 
 
@@ -298,11 +298,11 @@ def test_as_built_ovality_of_the_floating_rim_is_magnified_by_pull_and_eased_by_
 
 def test_loose_at_standstill_is_an_answer():
     run = key_run(keyed_case(GUIDES), COLD, key_interference=UNEVEN - 3e-3)
-    assert run.landmarks.first_lift_off == 0.0
-    assert run.landmarks.last_lift_off == 0.0
+    assert run.event_speeds.first_lift_off == 0.0
+    assert run.event_speeds.last_lift_off == 0.0
     assert not run.key_force.any()
     leaning = key_run(ROTOR, COLD, [5.0], key_interference=UNEVEN - 3e-3)
-    assert leaning.landmarks.centring_lost == 0.0
+    assert leaning.event_speeds.centring_lost == 0.0
     assert 0 < np.count_nonzero(leaning.key_force) < 14
 
 
@@ -310,7 +310,7 @@ def test_one_key_without_shim_is_named():
     shims = UNEVEN.copy()
     shims[4] -= 8e-3
     run = key_run(ROTOR, COLD, [0.0], key_interference=shims)
-    assert run.landmarks.first_lift_off == 0.0
+    assert run.event_speeds.first_lift_off == 0.0
     assert any("loose at standstill: key 5" in note for note in run.notes)
     assert run.key_force[0, 4] == 0.0
 

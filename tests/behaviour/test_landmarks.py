@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from rimmodel import float_speed, interference_for_float_speed, sweep
-from rimmodel.behaviour import Landmark
+from rimmodel.behaviour import CharacteristicSpeed
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.rotor import Condition
 from rimmodel.rotor.blocks import BLOCK
@@ -90,7 +90,7 @@ def test_floats_at_standstill(condition):
 
 def test_just_touching_at_standstill_is_no_negative_clearance():
     landmark = float_speed(changed(fit={"interference": 0.0, "settlement": 0.0}), COLD)
-    assert landmark == Landmark(landmark.speed, "floats at standstill: 0.00 mm clearance")
+    assert landmark == CharacteristicSpeed(landmark.speed, "floats at standstill: 0.00 mm clearance")
     assert landmark.speed == 0
 
 

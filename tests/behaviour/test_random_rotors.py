@@ -226,7 +226,7 @@ def test_turning_the_numbering_turns_every_array_of_the_keyed_result(number):
     assert turned.outer_harmonics == pytest.approx(waves, abs=far, nan_ok=True)
     for name in ("ovality", "mean_gap", "eccentricity", "minimum_gap"):
         assert getattr(turned, name) == pytest.approx(getattr(run, name), abs=far, nan_ok=True), name
-    marks, end = run.landmarks, np.inf
+    marks, end = run.event_speeds, np.inf
     if marks.last_lift_off is not None and marks.centring_lost is not None:
         end = marks.centring_lost * (1 - 1e-9)  # a rim that floats centred leaves its centre to a side of chance
     ours = sorted(((event.key + turn - 1) % count + 1, event.kind, event.speed) for event in run.events)
@@ -236,5 +236,5 @@ def test_turning_the_numbering_turns_every_array_of_the_keyed_result(number):
     assert [row[:2] for row in ours] == [row[:2] for row in theirs]
     assert [row[2] for row in ours] == pytest.approx([row[2] for row in theirs], rel=1e-6)
     for name in ("first_lift_off", "centring_lost", "last_lift_off", "one_sided", "shape_lost", "mean_float"):
-        one, two = getattr(run.landmarks, name), getattr(turned.landmarks, name)
+        one, two = getattr(run.event_speeds, name), getattr(turned.event_speeds, name)
         assert two == (None if one is None else pytest.approx(one, rel=1e-6)), name

@@ -68,14 +68,14 @@ def test_even_keys_without_guides_say_that_key_numbers_are_chance():
     fit = replace(ROTOR.fit, key_interference=None, guide_stiffness=0.0, tangential_clearance=0.4e-3)
     rotor = replace(ROTOR, fit=fit)
     run = key_run(rotor, COLD)
-    assert run.landmarks.centring_lost is not None
+    assert run.event_speeds.centring_lost is not None
     note = next(note for note in run.notes if note.startswith("all keys are alike"))
-    assert f"above {min(run.landmarks.centring_lost, run.landmarks.one_sided or np.inf) / RPM:.1f} rpm" in note
+    assert f"above {min(run.event_speeds.centring_lost, run.event_speeds.one_sided or np.inf) / RPM:.1f} rpm" in note
     assert "is arbitrary; speeds and eccentricity are not" in note
     assert note in keys_text(run)
     assert note in keys_table(run)["notes"]
     turned = key_run(replace(rotor, fit=replace(fit, first_key_angle=3 * 2 * np.pi / 14)), COLD)
-    assert turned.landmarks.centring_lost == pytest.approx(run.landmarks.centring_lost, rel=1e-9)
+    assert turned.event_speeds.centring_lost == pytest.approx(run.event_speeds.centring_lost, rel=1e-9)
     assert turned.eccentricity == pytest.approx(run.eccentricity, abs=1e-8)
 
 

@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import rimmodel as rm
 from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
-from rimmodel.behaviour.keys.path import landmarks
+from rimmodel.behaviour.keys.path import key_speeds
 from rimmodel.behaviour.keys.tolerance import BLOCK, key_study, random_shims
 from rimmodel.units import MILLIMETRE
 
@@ -59,7 +59,7 @@ def one_by_one(model: KeyedRotor, sets: Floats) -> None:
     """Landmarks of each set followed alone."""
     for shims in sets:
         one = model.with_keys(shims)
-        landmarks(one, follow(one.loads))
+        key_speeds(one, follow(one.loads))
 
 
 def print_lockstep(rotor: rm.Rotor, condition: rm.Condition, name: str, sets: Floats) -> None:

@@ -80,7 +80,7 @@ def test_shim_changes_make_the_keys_alike():
     assert to_drawing.key_interference + to_drawing.shim_change == pytest.approx(np.full(14, 2.2e-3))
     # done for real they bring the first lift-off nearer the mean float speed
     before, after = (key_run(ROTOR, COLD, key_interference=d) for d in (shims, shims + found.shim_change))
-    lag = [1 - run.landmarks.first_lift_off / run.landmarks.mean_float for run in (before, after)]
+    lag = [1 - run.event_speeds.first_lift_off / run.event_speeds.mean_float for run in (before, after)]
     assert lag[1] < 0.7 * lag[0]
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from rimmodel.arrays import floats
 from rimmodel.behaviour.contact.coefficients import coefficients
-from rimmodel.behaviour.contact.speeds import Landmark, first_yield, float_speed
+from rimmodel.behaviour.contact.speeds import CharacteristicSpeed, first_yield, float_speed
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.elastic.overspeed import permanent_growth
 from rimmodel.rotor import Condition, Rotor
@@ -25,7 +25,7 @@ class Aftermath:
         Stay for good.
     interference : float, m
         That the assembled fit then has.
-    float_speed : Landmark
+    float_speed : CharacteristicSpeed
         With that interference, in the condition asked for.
     note : str
         How the rim came down.
@@ -34,7 +34,7 @@ class Aftermath:
     bore_growth: float
     outer_growth: float
     interference: float
-    float_speed: Landmark
+    float_speed: CharacteristicSpeed
     note: str
 
 

@@ -16,7 +16,7 @@ from rimmodel.units import in_mm, in_rpm, mm, rpm
 
 
 @dataclass(frozen=True)
-class Landmark:
+class CharacteristicSpeed:
     """A speed at which something happens, and its words.
 
     Attributes
@@ -30,7 +30,7 @@ class Landmark:
     note: str
 
 
-def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None) -> Landmark:
+def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None) -> CharacteristicSpeed:
     """Speed at which the rim lifts off the spider: the interference that is left reaches zero.
 
     Parameters
@@ -44,7 +44,7 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
 
     Returns
     -------
-    Landmark
+    CharacteristicSpeed
         `speed` in rad/s: inf where it never floats by speed, 0 where it floats at standstill, NaN where the
         magnetic pull closes the gap before, or by the highest named speed. `note` says so in words, with the margin,
         for a single rotor.
@@ -73,7 +73,7 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
         for part, (some, state) in blocks(rotor, condition):
             speed[part] = float_speed_of(coefficients(some, state, direction), floats(some.speeds.highest))
         speed = speed.reshape(shape)
-    return Landmark(speed, _float_note(rotor, condition, direction, speed))
+    return CharacteristicSpeed(speed, _float_note(rotor, condition, direction, speed))
 
 
 def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats:
@@ -88,7 +88,7 @@ def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats
     Returns
     -------
     array, rad/s
-        As in `Landmark`.
+        As in `CharacteristicSpeed`.
 
     2.1 mm of interference that 4 (rad/s)^2 take to nothing:
 
@@ -203,7 +203,7 @@ def needed_interference(model: Coefficients, omega: Floats) -> Floats:
     return np.where(tight < 0, needed(floats(0.0)), tight)
 
 
-def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Landmark:
+def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> CharacteristicSpeed:
     """Speed at which the mean gap has shrunk to `gap`, or at which the pull snaps it shut before that.
 
     Closed form: at that gap the pull is known, and the gap is piecewise linear in speed squared.
@@ -216,7 +216,7 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Lan
 
     Returns
     -------
-    Landmark
+    CharacteristicSpeed
     """
     model = coefficients(rotor, condition)
     wanted = floats(gap)
@@ -230,8 +230,8 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Lan
         squared = np.where(snaps, snap, _speed_squared_on_lines(model, wanted, pull))
     speed = np.sqrt(np.maximum(squared, 0.0))
     if speed.shape:
-        return Landmark(speed, f"{speed.size} rotors")
-    return Landmark(speed, _gap_note(wanted, speed, at_snap if snaps else None))
+        return CharacteristicSpeed(speed, f"{speed.size} rotors")
+    return CharacteristicSpeed(speed, _gap_note(wanted, speed, at_snap if snaps else None))
 
 
 def _gap_note(wanted: Floats, speed: Floats, at_snap: Floats | None) -> str:
@@ -246,7 +246,7 @@ def _gap_note(wanted: Floats, speed: Floats, at_snap: Floats | None) -> str:
     return f"{what}: the magnetic pull closes the gap from {mm(at_snap)} before that"
 
 
-def gap_closes(rotor: Rotor, condition: Condition) -> Landmark:
+def gap_closes(rotor: Rotor, condition: Condition) -> CharacteristicSpeed:
     """Speed at which the mean gap is gone: pole face on stator bore, or the pull without a balance."""
     return speed_at_gap(rotor, condition, 0.0)
 
@@ -287,7 +287,7 @@ def _snap(model: Coefficients) -> tuple[Floats, Floats]:
         )
 
 
-def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
+def first_yield(rotor: Rotor, condition: Condition) -> CharacteristicSpeed:
     """Speed at which the rim first yields on its net section, by Tresca, seated or floating, the pull included.
 
     Seated, the bore carries hoop stress plus contact pressure; floating, the hoop stress of spin, poles and pull.
@@ -305,12 +305,12 @@ def first_yield(rotor: Rotor, condition: Condition) -> Landmark:
         outside_first = outside < at_bore
     speed = np.sqrt(np.where(outside_first, outside, at_bore) if outside_first.any() else at_bore)
     if speed.shape:
-        return Landmark(speed, f"{speed.size} rotors")
+        return CharacteristicSpeed(speed, f"{speed.size} rotors")
     if np.isnan(speed):
-        return Landmark(speed, "no first yield: the magnetic pull closes the gap before the rim yields")
+        return CharacteristicSpeed(speed, "no first yield: the magnetic pull closes the gap before the rim yields")
     side = "outside" if outside_first else "bore"
     words = "yields at standstill" if speed == 0 else f"first yield of the rim {side} at {rpm(speed)}"
-    return Landmark(speed, words)
+    return CharacteristicSpeed(speed, words)
 
 
 def _outside_yield_squared(model: Coefficients, strength: Floats) -> Floats:

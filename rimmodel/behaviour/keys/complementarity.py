@@ -202,11 +202,11 @@ def settle(contact: KeyContact, mode: Floats, seated: Mask | None = None) -> Key
 
 def _settle(contact: KeyContact, mode: Floats, seated: Mask, saddles: int) -> KeyBalance | None:
     """Settle through so many saddles at most: even keys make a few, one behind the other."""
-    found, mode, way_down = _descend(contact, mode, seated)
-    if way_down is None or saddles == 0:
+    found, mode, descent = _descend(contact, mode, seated)
+    if descent is None or saddles == 0:
         return found
     nudge = 1e-3 * max(float(np.max(np.abs(contact.interference))), float(np.max(np.abs(mode))))
-    ends = [_settle(contact, mode + side * nudge * way_down, seated, saddles - 1) for side in (1.0, -1.0)]
+    ends = [_settle(contact, mode + side * nudge * descent, seated, saddles - 1) for side in (1.0, -1.0)]
     rests = [end for end in ends if end is not None]
     return max(rests, key=lambda end: float(np.hypot(*end.mode[:2])) if end.mode.size > 1 else 0.0, default=None)
 

@@ -225,8 +225,8 @@ def _standstill(loads: KeyLoads, path: KeyPath) -> _Place | None:
 def _let_go(loads: KeyLoads, path: KeyPath, place: _Place, stable: bool = False) -> _Place | None:
     """Let the rim run from where its state ends to where it rests a shade above; notes what was lost."""
     if not stable:
-        way_down = np.linalg.eigh(condensed(loads.at(place.x), place.seated)[2])[1][:, 0]
-        path.lost.append((place.x, int(np.argmax(way_down[0::2] ** 2 + way_down[1::2] ** 2)) + 1))
+        descent = np.linalg.eigh(condensed(loads.at(place.x), place.seated)[2])[1][:, 0]
+        path.lost.append((place.x, int(np.argmax(descent[0::2] ** 2 + descent[1::2] ** 2)) + 1))
     above = place.x * (1.0 + _ABOVE)
     state = settle(loads.at(above), place.mode, place.seated)
     if state is None:

@@ -1,4 +1,4 @@
-"""What a followed path says: its events with speeds, the landmarks, and the notes a reader needs."""
+"""What a followed path says: its events with speeds, the characteristic speeds, and the notes a reader needs."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class RunEvent:
 
 
 @dataclass(frozen=True)
-class KeyLandmarks:
+class KeySpeeds:
     """Speeds at which something happens to the fit as a whole, None where there is none up to the end of the path.
 
     Attributes
@@ -68,8 +68,8 @@ def run_events(path: KeyPath) -> tuple[RunEvent, ...]:
     )
 
 
-def landmarks(keyed: KeyedRotor, path: KeyPath) -> KeyLandmarks:
-    """Landmarks of a followed path."""
+def key_speeds(keyed: KeyedRotor, path: KeyPath) -> KeySpeeds:
+    """Characteristic speeds of a followed path."""
     off = [event.speed_squared for event in path.events if not event.seats]
     lost = {harmonic > 1: x for x, harmonic in reversed(path.lost)}
     seated, last = keyed.key_angle.size, None
@@ -80,7 +80,7 @@ def landmarks(keyed: KeyedRotor, path: KeyPath) -> KeyLandmarks:
     held = np.array([piece.seated for piece in path.pieces], dtype=bool).reshape(-1, keyed.key_angle.size)
     around = surrounded(keyed.key_angle, held)
     leaning = (piece.start for piece, centred in zip(path.pieces, around, strict=True) if not centred)
-    return KeyLandmarks(
+    return KeySpeeds(
         first_lift_off=_root(min(off, default=None)),
         centring_lost=_root(lost.get(False)),
         last_lift_off=_root(last),
@@ -189,7 +189,7 @@ def surrounded(angle: Floats, seated: Mask) -> Mask:
 
 
 def run_notes(
-    keyed: KeyedRotor, path: KeyPath, marks: KeyLandmarks, events: tuple[RunEvent, ...], missing: bool
+    keyed: KeyedRotor, path: KeyPath, marks: KeySpeeds, events: tuple[RunEvent, ...], missing: bool
 ) -> tuple[str, ...]:
     """What a reader of the numbers has to know, in plain words."""
     fit = keyed.rotor.fit

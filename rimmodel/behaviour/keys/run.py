@@ -1,4 +1,4 @@
-"""A run of the rotor key by key: forces, centre and shape at each speed, every event, and the landmarks."""
+"""A run of the rotor key by key: forces, centre and shape at each speed, every event, and the characteristic speeds."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.keys.complementarity import pressed_keys, settle
 from rimmodel.behaviour.keys.events import KeyPath, follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
-from rimmodel.behaviour.keys.path import KeyLandmarks, RunEvent, landmarks, run_events, run_notes
+from rimmodel.behaviour.keys.path import KeySpeeds, RunEvent, key_speeds, run_events, run_notes
 from rimmodel.rotor import Condition, Rotor
 
 
 @dataclass(frozen=True)
 class KeyRun:
-    """States (n speeds, N keys) of the rotor in a run-up, its events in order, landmarks, and notes in plain words.
+    """States (n speeds, N keys) of the rotor in a run-up, its events, its characteristic speeds, and notes in words.
 
     NaN where no state exists, which a note explains.
 
@@ -43,7 +43,7 @@ class KeyRun:
     minimum_gap : array (n,), m
         With that and the shape taken off.
     events : tuple of RunEvent
-    landmarks : KeyLandmarks
+    event_speeds : KeySpeeds
     notes : tuple of str
     """
 
@@ -58,7 +58,7 @@ class KeyRun:
     eccentricity: Floats
     minimum_gap: Floats
     events: tuple[RunEvent, ...]
-    landmarks: KeyLandmarks
+    event_speeds: KeySpeeds
     notes: tuple[str, ...]
 
 
@@ -71,8 +71,8 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
         Of scalar fields, as the condition.
     condition : Condition
     speed : array (n,), rad/s, optional
-        Where states are wanted; 101 speeds from standstill to the highest named one by default. Events and landmarks
-        do not depend on them.
+        Where states are wanted; 101 speeds from standstill to the highest named one by default. Events and
+        characteristic speeds do not depend on them.
     **setup
         Further arguments of `keyed_rotor`.
 
@@ -90,7 +90,7 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> run = key_run(case.rotor, case.conditions["cold"], key_interference=np.full(14, 2.1e-3))
-    >>> print(f"{run.landmarks.first_lift_off / rm.float_speed(case.rotor, case.conditions['cold']).speed:.9f}")
+    >>> print(f"{run.event_speeds.first_lift_off / rm.float_speed(case.rotor, case.conditions['cold']).speed:.9f}")
     1.000000000
     """
     highest = float(rotor.speeds.highest)
@@ -119,7 +119,7 @@ def run_of(keyed: KeyedRotor, path: KeyPath, speed: Floats) -> KeyRun:
     seated = _seated(path, x, keys)
     force, clearance = np.where(seated, rows[:, :keys], 0.0), np.where(seated, 0.0, rows[:, :keys])
     mode = rows[:, keys:]
-    marks = landmarks(keyed, path)
+    marks = key_speeds(keyed, path)
     stop = keyed.rotor.fit.tangential_clearance
     leans = min((mark for mark in (marks.centring_lost, marks.one_sided) if mark is not None), default=np.inf)
     if stop:

@@ -1,4 +1,4 @@
-"""Many sets of shims on one rotor: how far apart the landmarks lie that a keying tolerance leaves open."""
+"""Many sets of shims on one rotor: how far apart the characteristic speeds lie that a keying tolerance leaves open."""
 
 from __future__ import annotations
 
@@ -22,14 +22,14 @@ BLOCK = 128
 
 @dataclass(frozen=True)
 class KeyStudy:
-    """Landmarks of n sets of shims on N keys; speeds are inf where there is none up to the end of the path.
+    """Characteristic speeds of n sets of shims on N keys; speeds are inf where there is none up to the end of the path.
 
     Attributes
     ----------
     key_interference : array (n, N), m
         The sets.
     first_lift_off, centring_lost, last_lift_off, one_sided, mean_float : array (n,), rad/s
-        As in `KeyLandmarks`.
+        As in `KeySpeeds`.
     first_key : int array (n,)
         The key (from 1) that lifts off first, 0 for none.
     """

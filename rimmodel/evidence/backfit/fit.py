@@ -283,7 +283,7 @@ def gap_band(fit: BackFit, speed: Floats) -> Band:
     -------
     Band
     """
-    model = replace(fit.model, speed=floats(speed), way=np.zeros_like(speed), time=np.zeros_like(speed))
+    model = replace(fit.model, speed=floats(speed), direction=np.zeros_like(speed), time=np.zeros_like(speed))
     columns = np.array([PARAMETERS.index(name) for name in fit.parameters])
     slope = jacobian(model.gaps, fit.unknowns[None], SCALES, columns)[0]
     variance = np.einsum("si,ij,sj->s", slope, fit.covariance, slope)

@@ -52,7 +52,7 @@ class GapModel:
     rotor : Rotor
     condition : Condition
     speed : array (point,), rad/s
-    way : array (point,), -
+    direction : array (point,), -
         +1 up, -1 down, 0 else.
     time : array (point,), s
     """
@@ -60,7 +60,7 @@ class GapModel:
     rotor: Rotor
     condition: Condition
     speed: Floats
-    way: Floats
+    direction: Floats
     time: Floats
 
     def gaps(self, unknowns: Floats, asked: Condition | None = None) -> Floats:
@@ -77,7 +77,7 @@ class GapModel:
         # no state at all (the pull has closed the gap) is distinguished from every other by a gap of a metre
         none = np.isnan(interference)
         model = with_interference(loose, np.where(none, 0.0, interference))
-        model = _with_friction(model, friction * self.way)
+        model = _with_friction(model, friction * self.direction)
         gaps = contact(model, self.speed**2).air_gap
         gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
         drifted: Floats = gaps + offset + drift * (self.time - self.time[0])
@@ -128,7 +128,7 @@ def varied_interference(rotor: Rotor, interference: Floats | float) -> Rotor:
     return varied(rotor, fit=varied(rotor.fit, interference=interference))
 
 
-def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np.str_], time: Floats) -> GapModel:
+def gap_model(rotor: Rotor, condition: Condition, speed: Floats, direction: NDArray[np.str_], time: Floats) -> GapModel:
     """Model of the speed points of a run.
 
     The spider enters by its growth and its stiffness, whatever its kind: more a record cannot see.
@@ -138,7 +138,7 @@ def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np
     rotor : Rotor
     condition : Condition
     speed : array (point,), rad/s
-    way : str array (point,)
+    direction : str array (point,)
         "up", "down" or "".
     time : array (point,), s
         NaN where not known.
@@ -147,7 +147,7 @@ def gap_model(rotor: Rotor, condition: Condition, speed: Floats, way: NDArray[np
     -------
     GapModel
     """
-    sign = np.where(way == "up", 1.0, np.where(way == "down", -1.0, 0.0))
+    sign = np.where(direction == "up", 1.0, np.where(direction == "down", -1.0, 0.0))
     moment = time if np.isfinite(time).all() else np.zeros_like(speed)
     return GapModel(_carried(without_settlement(rotor)), condition, floats(speed), sign, moment)
 

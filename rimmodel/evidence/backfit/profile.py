@@ -97,14 +97,14 @@ def interval(
 def _edge(
     scan: Profile,
     inside: int,
-    way: int,
+    step: int,
     least: float,
     limit: Floats,
     refine: Callable[[Floats, Floats], Profile],
 ) -> float:
-    outside = inside + way
+    outside = inside + step
     if not 0 <= outside < len(scan.values):
-        return way * np.inf
+        return step * np.inf
     near, far = float(scan.values[inside]), float(scan.values[outside])
     start = scan.parameters[inside]
     for _ in range(2):

@@ -151,7 +151,7 @@ def _progress(model: GapModel) -> Floats:
     """From 0 at the first point to 1 at the last: by time, or up and down again where no time is known."""
     moment = model.time
     if not np.ptp(moment):
-        along = np.where(model.way < 0, 2 * np.max(model.speed) - model.speed, model.speed)
+        along = np.where(model.direction < 0, 2 * np.max(model.speed) - model.speed, model.speed)
         moment = np.empty(len(along))
         moment[np.argsort(along, kind="stable")] = np.arange(len(along), dtype=float)
     span = float(np.ptp(moment))
@@ -162,7 +162,7 @@ def _progress(model: GapModel) -> Floats:
 def _settled(model: GapModel) -> Floats:
     """Share of the take-up that is done at each point: it grows with centrifugal force, and stays."""
     rising = np.minimum((model.speed / (EARLY * np.max(model.speed))) ** 2, 1.0)
-    return np.where(model.way < 0, 1.0, rising)
+    return np.where(model.direction < 0, 1.0, rising)
 
 
 def _key_scatter(fit: BackFit) -> Floats | None:

@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 SAME_PLACE = 6
 """Decimals of speed squared (rad2/s2): one speed read twice differs by rounding alone and must not make two places."""
 
-LEAST_OF_A_WAY = 5
+LEAST_OF_A_DIRECTION = 5
 """Speed points that a run-up or a run-down needs for a fit of its own."""
 
 
@@ -270,13 +270,18 @@ def measure_points(
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
     # a hold without a direction is the turning point of the run and belongs to both
-    both = {way: (points.direction == way) | (points.direction == "") for way in ("up", "down")}
-    present = [way for way in both if np.count_nonzero(points.direction == way) >= LEAST_OF_A_WAY]
-    read_ways = {ALL_POINTS: read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)}
-    whole_run = read_ways[ALL_POINTS]
-    read_ways |= {way: whole_run if both[way].all() else read(both[way], None, whole=False) for way in present}
-    knees = {way: knee for way, (knee, _) in read_ways.items()}
-    fits = {way: fit for way, (_, fit) in read_ways.items()}
+    both = {direction: (points.direction == direction) | (points.direction == "") for direction in ("up", "down")}
+    present = [
+        direction for direction in both if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
+    ]
+    read_directions = {ALL_POINTS: read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)}
+    whole_run = read_directions[ALL_POINTS]
+    read_directions |= {
+        direction: whole_run if both[direction].all() else read(both[direction], None, whole=False)
+        for direction in present
+    }
+    knees = {direction: knee for direction, (knee, _) in read_directions.items()}
+    fits = {direction: fit for direction, (_, fit) in read_directions.items()}
     knee, fit = whole_run
     against = (*wrong, *((MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)))
     return Measurement(
@@ -510,9 +515,9 @@ def turning_difference(measurement: Measurement) -> tuple[float, Interval] | Non
     if not {"up", "down"} <= measurement.fits.keys() or measurement.disqualified:
         return None
     ends = []
-    for way in ("up", "down"):
-        fit = measurement.fits[way]
+    for direction in ("up", "down"):
+        fit = measurement.fits[direction]
         interval = fit.float_speed_interval[OWN_CONDITION]
-        ends.append((best_or_none(measurement.knees[way], fit.float_speed[OWN_CONDITION], interval), interval))
+        ends.append((best_or_none(measurement.knees[direction], fit.float_speed[OWN_CONDITION], interval), interval))
     found = difference(*ends)
     return found if np.isfinite([found[0], *found[1]]).all() else None

@@ -34,7 +34,11 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
     """What speaks against taking the result at its word, the gravest first."""
     said: list[str] = []
     knee = knees[ALL_POINTS]
-    resolved = [knees[way] for way in ("up", "down") if way in knees and knees[way].verdict == "resolved"]
+    resolved = [
+        knees[direction]
+        for direction in ("up", "down")
+        if direction in knees and knees[direction].verdict == "resolved"
+    ]
     if len(resolved) == 2 and not overlap(resolved[0].interval, resolved[1].interval):
         said.append("run-up and run-down show different knees: check friction, heating and settling between them")
     for name in fit.priors_dropped:

@@ -107,8 +107,8 @@ def points_in_time(
 def _noise(speed: Floats) -> float:
     """Standard deviation of the speed signal about its course.
 
-    Second differences do not see a ramp, but the steps of a run read a few times at each; first differences the other
-    way round. Each errs upward on what it sees, so the smaller one counts.
+    Second differences do not see a ramp, but the steps of a run read a few times at each; first differences
+    the reverse. Each errs upward on what it sees, so the smaller value counts.
     """
     if speed.size < _LEAST_BLOCKS:
         return 0.0
@@ -181,20 +181,20 @@ def _joined(speed: Floats, holds: list[tuple[int, int]], band: float) -> list[tu
 def _directions(speed: Floats, reversal: float) -> Whole:
     """Direction of travel at each block; it turns at an extreme from which the speed has come back by `reversal`."""
     direction = np.zeros(speed.size, dtype=int)
-    way, extreme, turned = 0, 0, 0
+    sense, extreme, turned = 0, 0, 0
     low = high = 0
     for i, value in enumerate(speed.tolist()):
-        if way == 0:
+        if sense == 0:
             low, high = (i if value < speed[low] else low), (i if value > speed[high] else high)
             if value - speed[low] >= reversal or speed[high] - value >= reversal:
-                way = 1 if value - speed[low] >= reversal else -1
+                sense = 1 if value - speed[low] >= reversal else -1
                 extreme = i
-        elif way * (value - speed[extreme]) > 0.0:
+        elif sense * (value - speed[extreme]) > 0.0:
             extreme = i
-        elif way * (speed[extreme] - value) >= reversal:
-            direction[turned : extreme + 1] = way
-            way, turned, extreme = -way, extreme + 1, i
-    direction[turned:] = way
+        elif sense * (speed[extreme] - value) >= reversal:
+            direction[turned : extreme + 1] = sense
+            sense, turned, extreme = -sense, extreme + 1, i
+    direction[turned:] = sense
     return direction
 
 
@@ -207,13 +207,15 @@ def _same_stay(speed: Floats, one: tuple[int, int], two: tuple[int, int], band: 
     return between.size == 0 or bool(np.abs(between - level).max() <= 2.0 * band)
 
 
-def _assemble(speed: Floats, way: Whole, holds: list[tuple[int, int]], gaps: tuple[tuple[float, float], ...]) -> Points:
+def _assemble(
+    speed: Floats, heading: Whole, holds: list[tuple[int, int]], gaps: tuple[tuple[float, float], ...]
+) -> Points:
     """Number the holds, cut the rest into pieces of ramp, and give both their direction."""
     of_block = np.full(speed.size, -1)
     for number, (first, end) in enumerate(holds):
         of_block[first:end] = number
     rest = np.flatnonzero(of_block < 0)
-    sign = way[rest]
+    sign = heading[rest]
     leg = np.cumsum(np.diff(rest, prepend=rest[:1]) > 1) if rest.size else rest
     width = (float(speed.max()) - float(speed.min())) / RAMP_POINTS or 1.0
     piece = np.floor((speed[rest] - speed.min()) / width).astype(int)
@@ -230,8 +232,8 @@ def _hold_directions(speed: Floats, holds: list[tuple[int, int]]) -> Whole:
     over = _OVERSHOOT * float(speed.max())
     direction = np.zeros(len(holds), dtype=int)
     for i in range(1, len(holds)):
-        way = speed[holds[i - 1][1] : holds[i][0]]
-        peak, trough = (float(way.max()), float(way.min())) if way.size else (level[i], level[i])
+        between = speed[holds[i - 1][1] : holds[i][0]]
+        peak, trough = (float(between.max()), float(between.min())) if between.size else (level[i], level[i])
         if peak > max(level[i], level[i - 1]) + over:
             direction[i] = -1
         elif trough < min(level[i], level[i - 1]) - over:
@@ -283,12 +285,12 @@ def points_by_speed(speed: Floats, direction: Whole, *, tolerance: float = TOLER
 
     """
     order = np.lexsort((speed, direction))
-    v, way = speed[order], direction[order]
+    v, heading = speed[order], direction[order]
     step = tolerance * float(v.max())
     apart = np.diff(np.unique(v))
     if apart.size and float(np.median(apart)) > step / 4.0:
         step = 0.0
-    fresh = (np.diff(v, prepend=np.nan) > step) | (np.diff(way, prepend=way[0]) != 0)
+    fresh = (np.diff(v, prepend=np.nan) > step) | (np.diff(heading, prepend=heading[0]) != 0)
     fresh[0] = True
     chain = np.cumsum(fresh) - 1
     starts = np.flatnonzero(fresh)
@@ -298,4 +300,4 @@ def points_by_speed(speed: Floats, direction: Whole, *, tolerance: float = TOLER
     keys, first, number = np.unique(np.stack([chain, piece]), axis=1, return_index=True, return_inverse=True)
     of_block = np.empty(v.size, dtype=int)
     of_block[order] = number.ravel()
-    return Points(of_block, np.ones(keys.shape[1], dtype=bool), way[first])
+    return Points(of_block, np.ones(keys.shape[1], dtype=bool), heading[first])

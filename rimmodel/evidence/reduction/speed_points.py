@@ -145,8 +145,8 @@ def speed_points(
     parts = [_points_of_plane(reduction, plane, chosen) for plane in planes]
     columns = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     plane_rank = np.array([planes.index(name) for name in columns["plane"]])
-    way = np.array([("up", "", "down").index(name) for name in columns["direction"]])
-    order = np.lexsort((columns["speed"], way, plane_rank))
+    rank = np.array([("up", "", "down").index(name) for name in columns["direction"]])
+    order = np.lexsort((columns["speed"], rank, plane_rank))
     columns = {name: values[order] for name, values in columns.items()}
     _refuse_few(recording, columns, least_points)
     notes = (
@@ -170,11 +170,11 @@ def _chosen(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_], tupl
     """Which points to use: holds, and ramps where asked for or needed."""
     chosen = np.ones(points.steady.size, dtype=bool)
     notes = []
-    for way in (1, 0, -1):
-        here = points.direction == way
+    for direction in (1, 0, -1):
+        here = points.direction == direction
         holds = int(np.count_nonzero(here & points.steady))
         use = ramps if ramps is not None else holds < LEAST_POINTS
-        name = {1: "Run-up", -1: "Run-down", 0: "Direction unknown"}[way]
+        name = {1: "Run-up", -1: "Run-down", 0: "Direction unknown"}[direction]
         if not here[~points.steady].any():
             continue
         if use:
@@ -245,9 +245,9 @@ def _gap_notes(points: Points) -> tuple[str, ...]:
 
 
 def _refuse_few(recording: Recording, columns: dict[str, NDArray[Any]], least_points: int) -> None:
-    groups = {(way, plane) for way, plane in zip(columns["direction"], columns["plane"], strict=True)}
-    for way, plane in groups:
-        here = (columns["direction"] == way) & (columns["plane"] == plane)
+    groups = {(direction, plane) for direction, plane in zip(columns["direction"], columns["plane"], strict=True)}
+    for direction, plane in groups:
+        here = (columns["direction"] == direction) & (columns["plane"] == plane)
         if here.sum() >= least_points:
             return
     speeds = ", ".join(f"{in_rpm(speed):.5g}" for speed in np.unique(columns["speed"])[:12])
@@ -298,8 +298,8 @@ def gaps_without_each(recording: Recording) -> dict[str, Floats]:
         return {}
     chosen, _ = _chosen(reduction.points, None)
     whole = _points_of_plane(reduction, "", chosen)
-    way = np.array([("up", "", "down").index(name) for name in whole["direction"]])
-    order = np.lexsort((whole["speed"], way))
+    rank = np.array([("up", "", "down").index(name) for name in whole["direction"]])
+    order = np.lexsort((whole["speed"], rank))
     found = {}
     for unit, (sensor, plane) in enumerate(unit_names(reduction.grid)):
         if unit not in usable:

@@ -18,7 +18,7 @@ from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.keys.complementarity import condensed
 from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor
-from rimmodel.behaviour.keys.path import landmarks
+from rimmodel.behaviour.keys.path import key_speeds
 from rimmodel.evidence.shims.search import covariance_about, most_probable
 from rimmodel.units import MILLIMETRE, rpm
 
@@ -156,7 +156,7 @@ def _check(omega: Floats, angle: Floats, readings: Floats, noise: float, toleran
 def _before_the_rim_runs(keyed: KeyedRotor, omega: Floats, readings: Floats, notes: list[str]) -> tuple[Floats, Floats]:
     """Only speeds at which the rim is where its shims put it, and not on the side to which chance has sent it."""
     path = follow(keyed.loads)
-    lost = landmarks(keyed, path).centring_lost
+    lost = key_speeds(keyed, path).centring_lost
     end = min(np.sqrt(path.pieces[-1].stop), np.inf if lost is None else lost)
     kept = omega <= end
     if not kept.all():
@@ -231,7 +231,7 @@ def _notes(
             f"not determined by these readings, so taken from the keying sheet: {names} ({len(unseen)} of {seen.size})"
         )
     found = keyed.with_keys(keys)
-    marks = landmarks(found, follow(found.loads))
+    marks = key_speeds(found, follow(found.loads))
     first, last = marks.first_lift_off, marks.last_lift_off
     if first is None or first > highest:
         notes.append(

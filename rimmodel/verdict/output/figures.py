@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
 from rimmodel.evidence.measured.measure import Measurement, float_speed_found
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
@@ -117,14 +117,14 @@ def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) ->
     ]
     curves = [
         RoundnessCurve(
-            way,
+            direction,
             in_rpm(shape.speed[chosen]),
             in_mm(shape.rotor.eccentricity.amplitude[chosen]),
             in_mm(shape.rotor.ovality.amplitude[chosen]),
             in_mm(shape.rotor.circles.least_squares.zone[chosen]),
         )
-        for way in ("up", "down", "")
-        if (chosen := shape.direction == way).any()
+        for direction in ("up", "down", "")
+        if (chosen := shape.direction == direction).any()
     ]
     return {
         "shape": shape_chart(outlines, radius),
@@ -132,7 +132,7 @@ def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) ->
     }
 
 
-def _curve(name: str, states: Sweep, lift_off: Landmark) -> Curve:
+def _curve(name: str, states: Sweep, lift_off: CharacteristicSpeed) -> Curve:
     return Curve(
         name,
         in_rpm(states.speed),
@@ -156,12 +156,12 @@ def _own_points(measurement: Measurement, level: float = 0.0) -> list[Points]:
     return [
         Points(
             measurement.label,
-            way,
+            direction,
             in_rpm(points.speed[chosen]),
             in_mm(points.gap[chosen] + level),
         )
-        for way in ("up", "down", "")
-        if (chosen := points.direction == way).any()
+        for direction in ("up", "down", "")
+        if (chosen := points.direction == direction).any()
     ]
 
 

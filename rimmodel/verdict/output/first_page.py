@@ -52,7 +52,7 @@ def record_lines(review: Review) -> list[str]:
 def _record_line(review: Review, number: int, measurement: Measurement) -> str:
     points = measurement.points
     words = {"up": "rising", "down": "falling"}
-    ways = " and ".join(words[way] for way in ("up", "down") if (points.direction == way).any())
+    directions = " and ".join(words[direction] for direction in ("up", "down") if (points.direction == direction).any())
     about = [
         name
         for name, place in (("claims", 0), ("requirements", len(review.measurements) - 1))
@@ -64,7 +64,7 @@ def _record_line(review: Review, number: int, measurement: Measurement) -> str:
     speeds = f"{in_rpm(points.speed.min()):.0f} to {rpm(points.speed.max(), '.0f')}"
     return (
         f"{measurement.label}: condition {measurement.condition}, file {Path(measurement.source).name}, {speeds}"
-        f"{', ' if ways else ''}{ways}, {len(points.speed)} speed points; {decides}."
+        f"{', ' if directions else ''}{directions}, {len(points.speed)} speed points; {decides}."
     )
 
 

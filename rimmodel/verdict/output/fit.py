@@ -75,7 +75,9 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "reasons": list(measurement.reasons),
         "notes": list(measurement.notes),
         "gap_level": _level_table(measurement.level),
-        "directions": {way: _result(measurement, way) for way in ("up", "down") if way in measurement.fits},
+        "directions": {
+            direction: _result(measurement, direction) for direction in ("up", "down") if direction in measurement.fits
+        },
         "down_less_up_rpm": None if turn is None else number(turn[0], "speed"),
         "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], "speed"),
         "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
@@ -116,8 +118,8 @@ def _knee_table(knee: Knee) -> dict[str, Any]:
     }
 
 
-def _result(measurement: Measurement, way: str) -> dict[str, Any]:
-    knee, fit = measurement.knees[way], measurement.fits[way]
+def _result(measurement: Measurement, direction: str) -> dict[str, Any]:
+    knee, fit = measurement.knees[direction], measurement.fits[direction]
     speed, interval = fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]
     return {
         "verdict": knee.verdict,
@@ -192,9 +194,9 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
     """What the run shows by itself, name and words: lift-off of all points, of each direction and of each plane."""
     rows = [("lift-off, all points", _run_text(measurement, ""))]
     rows += [
-        ("run-up" if way == "up" else "run-down", _run_text(measurement, way))
-        for way in ("up", "down")
-        if way in measurement.fits
+        ("run-up" if direction == "up" else "run-down", _run_text(measurement, direction))
+        for direction in ("up", "down")
+        if direction in measurement.fits
     ]
     if (turn := turning_difference(measurement)) is not None:
         low, high = (in_rpm(value) for value in turn[1])
@@ -204,11 +206,11 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
     return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
 
 
-def _run_text(measurement: Measurement, way: str) -> str:
-    verdict = measurement.knees[way].verdict if way else measurement.verdict
+def _run_text(measurement: Measurement, direction: str) -> str:
+    verdict = measurement.knees[direction].verdict if direction else measurement.verdict
     if verdict != "resolved" and not measurement.disqualified:
         return verdict
-    fit = measurement.fits[way]
+    fit = measurement.fits[direction]
     return f"{text(_SPEED, fit.float_speed[''])} ({interval_text(_SPEED, fit.float_speed_interval[''])})"
 
 

@@ -62,7 +62,7 @@ def _listed(values: Any, kind: str) -> Any:
 
 def keys_table(run: KeyRun) -> dict[str, Any]:
     """Columns for JSON: speeds in rpm, forces in kN, lengths in mm, keys counted from 1."""
-    marks = run.landmarks
+    marks = run.event_speeds
     return {
         "speed_rpm": _listed(run.speed, "speed"),
         "key_angle_deg": _listed(run.key_angle, "angle"),
@@ -86,8 +86,8 @@ def keys_table(run: KeyRun) -> dict[str, Any]:
 
 
 def keys_text(run: KeyRun) -> str:
-    """Landmarks, events and notes for a terminal."""
-    lines = [f"{name:38}{value}" for name, value in landmark_rows(run)]
+    """Characteristic speeds, events and notes for a terminal."""
+    lines = [f"{name:38}{value}" for name, value in speed_rows(run)]
     lines += [
         "",
         "events:",
@@ -98,9 +98,9 @@ def keys_text(run: KeyRun) -> str:
     return "\n".join([*lines, "", *(f"- {note}" for note in run.notes)])
 
 
-def landmark_rows(run: KeyRun) -> list[tuple[str, str]]:
-    """Name and speed of each landmark, the smeared float speed first."""
-    marks = run.landmarks
+def speed_rows(run: KeyRun) -> list[tuple[str, str]]:
+    """Name and speed of each characteristic speed, the smeared float speed first."""
+    marks = run.event_speeds
     rows = (
         ("float speed of the mean interference", marks.mean_float),
         ("first key lifts off", marks.first_lift_off),

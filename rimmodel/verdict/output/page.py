@@ -30,7 +30,7 @@ from rimmodel.verdict.output.first_page import (
     verdict_basis,
 )
 from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
-from rimmodel.verdict.output.keys import landmark_rows, smeared_is_enough
+from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
 from rimmodel.verdict.output.made import made_on, version_text
 from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.tables import SWEEP_COLUMNS, review_table, sweep_table
@@ -146,7 +146,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "shims": shim_paragraph(review.shims),
         "half_width_words": half_width_words(case, review.window),
         "stop_reasons": [] if found.plan is None else stop_reasons(case, found.plan),
-        "key_rows": [] if review.keys is None else landmark_rows(review.keys),
+        "key_rows": [] if review.keys is None else speed_rows(review.keys),
         "smeared": smeared_is_enough(case),
     }
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour import Landmark, Sweep
+from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.behaviour.quantities import in_print, print_unit
 from rimmodel.units import in_mm, number
 from rimmodel.verdict.cautions import CAUTIONS
@@ -42,9 +42,9 @@ def sweep_table(states: Sweep) -> dict[str, Any]:
     return {name: listed(getattr(states, field), kind) for name, (field, kind) in SWEEP_COLUMNS.items()}
 
 
-def float_speed_entry(landmark: Landmark) -> dict[str, Any]:
+def float_speed_entry(found: CharacteristicSpeed) -> dict[str, Any]:
     """Float speed in rpm, null when there is none, and the words."""
-    return {"float_speed_rpm": number(landmark.speed, "speed"), "float_note": landmark.note}
+    return {"float_speed_rpm": number(found.speed, "speed"), "float_note": found.note}
 
 
 def review_table(review: Review) -> dict[str, Any]:
@@ -60,7 +60,7 @@ def review_table(review: Review) -> dict[str, Any]:
                 **float_speed_entry(prediction.float_speed),
                 "landmarks": {
                     mark: {"speed_rpm": number(found.speed, "speed"), "note": found.note}
-                    for mark, found in prediction.landmarks.items()
+                    for mark, found in prediction.event_speeds.items()
                 },
                 "at": {at: sweep_table(states) for at, states in prediction.at.items()},
             }
