@@ -8,7 +8,7 @@ words, which side is better, what it needs, what of it is a slip, and how it is 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -162,7 +162,7 @@ def register(quantity: Quantity) -> Quantity:
     ------
     ValueError
         A name that is taken or holds ``_at_``, an unknown kind, a kind without a unit of print where the quantity
-        states none of its own, or a unit with a zero of its own.
+        states none of its own, a unit with a zero of its own, or a limit whose key is taken.
     """
     if quantity.name in QUANTITIES:
         raise ValueError(f"quantity {quantity.name!r} is registered already")
@@ -177,8 +177,17 @@ def register(quantity: Quantity) -> Quantity:
             f"quantity {quantity.name!r} is printed in {quantity.printed.name}, whose zero is not that of SI: its "
             "spread would be wrong; state a unit of its own, such as K"
         )
+    if quantity.limit is not None:
+        _refuse_taken(quantity.limit.key)
     QUANTITIES[quantity.name] = quantity
     return quantity
+
+
+def _refuse_taken(key: str) -> None:
+    from rimmodel.rotor.allowances import Limits  # which asks this module what a limit is
+
+    if key in {field.name for field in fields(Limits)} | {limit.key for limit in registered_limits()}:
+        raise ValueError(f"limit {key!r}: there is one of that name in [limits] already")
 
 
 def quantity_names() -> tuple[str, ...]:
@@ -215,8 +224,8 @@ def quantity_at(name: str) -> QuantityAt:
     return found
 
 
-def missing_input(quantity: Quantity, machine: object) -> str:
-    """What a quantity needs and a machine does not give, in words; empty where nothing is missing.
+def missing_key(quantity: Quantity, machine: object) -> str:
+    """The first key that a quantity needs and a machine does not give; empty where nothing is missing.
 
     Parameters
     ----------
@@ -234,6 +243,14 @@ def missing_input(quantity: Quantity, machine: object) -> str:
         for step in path:
             part = getattr(part, step, None)
         if part is not None and getattr(part, last) is None:
-            of = f"the material of the {path[0]}" if path[-1] == "material" else "the case"
-            return f"{of} gives no {last if path[-1] == 'material' else need}"
+            return need
     return ""
+
+
+def missing_input(quantity: Quantity, machine: object) -> str:
+    """What a quantity needs and a machine does not give, in words; arguments as in `missing_key`."""
+    need = missing_key(quantity, machine)
+    part, _, key = need.partition(".material.")
+    if key:
+        return f"the material of the {part} gives no {key}"
+    return f"the case gives no {need}" if need else ""

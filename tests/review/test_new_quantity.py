@@ -239,6 +239,16 @@ def test_a_limit_without_its_reference_is_not_checked(limited):
     rotor = replace(example_case().rotor, fit=replace(example_case().rotor.fit, key_width=None))
     rows = [row for row in checks(rotor, example_case().conditions) if row.name == "mean force on a key"]
     assert {row.missing for row in rows} == {"fit.key_width"}
+    QUANTITIES["key_force"] = replace(QUANTITIES["key_force"], needs=("rim.shear_modulus",))
+    bare = replace(example_case().rotor, rim=replace(example_case().rotor.rim, shear_modulus=None))
+    rows = [row for row in checks(bare, example_case().conditions) if row.name == "mean force on a key"]
+    assert {row.missing for row in rows} == {"rim.shear_modulus"}
+
+
+def test_a_limit_whose_key_is_taken_is_refused(limited, key_force):
+    for key in ("key_share", "arm_share_of_yield"):
+        with pytest.raises(ValueError, match=f"limit '{key}': there is one of that name"):
+            register(replace(key_force, name="other", limit=replace(limited, key=key)))
 
 
 def test_without_it_the_key_is_unknown(key_force):

@@ -9,7 +9,7 @@ from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unk
 from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import Limits
-from rimmodel.rotor.registry import QUANTITIES, QuantityAt
+from rimmodel.rotor.registry import QUANTITIES, QuantityAt, missing_key
 
 
 def quantity_checks(
@@ -32,17 +32,19 @@ def quantity_checks(
     Check
     """
     for entry in QUANTITIES.values():
-        limit = entry.limit
-        if limit is None:
+        if entry.limit is None:
             continue
+        limit, ceiling = entry.limit, entry.less_is_better
         share, source = limits.of_quantity(limit)
         reference = limit.reference(rotor)
-        for at in rotor.speeds.from_standstill if entry.at_speed else ("",):
-            about = About(at, name, source, f"limits.{limit.key}", unit=entry.printed)
-            if reference is None:
-                yield unknown(entry.words, about, limit.reference_key, entry.kind, ceiling=entry.less_is_better)
+        missing = missing_key(entry, rotor) or (limit.reference_key if reference is None else "")
+        asked = [QuantityAt(entry, at) for at in (rotor.speeds.from_standstill if entry.at_speed else ("",))]
+        values = {} if missing else quantity_values(rotor, condition, [row.name for row in asked], carrier)
+        for row in asked:
+            about = About(row.at, name, source, f"limits.{limit.key}", unit=entry.printed)
+            if reference is None or missing:
+                yield unknown(entry.words, about, missing, entry.kind, ceiling=ceiling)
                 continue
-            asked = QuantityAt(entry, at).name
-            value = quantity_values(rotor, condition, [asked], carrier)[asked]
-            check = at_most if entry.less_is_better else at_least
-            yield check(entry.words, about, value, share * floats(reference), entry.kind, limit.meaning)
+            allowed = share * floats(reference)
+            bound = at_most if ceiling else at_least
+            yield bound(entry.words, about, values[row.name], allowed, entry.kind, limit.meaning)
