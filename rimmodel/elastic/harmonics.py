@@ -6,7 +6,7 @@ compatibility and the edge conditions of the ring become those of a beam in s, c
     f'''' - 2 S f'' + P f = 0,     f(0) = 1/(n^2 - 1),     f'(0) = f(ln b/a) = f'(ln b/a) = 0
     2 S = 1 + m + m n^2 (E_r/G - 2 nu),     P = m (n^2 - 1)^2,     m = E_t/E_r
 
-It holds for a polar-orthotropic ring and for the isotropic one, where the four exponents of r are those of
+It holds for a polar-orthotropic and for an isotropic ring, where the four exponents of r are those of
 Michell: n, -n, n + 2, 2 - n. Written with alpha and beta (exponents of f: +-alpha +-beta) the solution needs
 alpha > 0 and the sign-free beta^2 only: real, complex and repeated exponents are one formula.
 """
@@ -39,7 +39,7 @@ class HarmonicRing:
     Fields are scalars or arrays; they broadcast with each other and with what the methods are given.
     The edges are free of shear, the outer edge is free of load.
 
-    Exact: the isotropic ring and the polar-orthotropic one, any thickness. Approximate: the bending stiffness
+    Exact: isotropic and polar-orthotropic rings, any thickness. Approximate: the bending stiffness
     factor, which adds to every radial displacement what a thin ring of so much less bending stiffness would
     add, ``(1/factor - 1) 12 a/(E_t ln(b/a)^3 (n^2-1)^2)``. It softens the ring as a whole, leaves local indentation
     (n above a/h) alone, and leaves stress alone, which equilibrium fixes in a thin ring.
@@ -48,7 +48,7 @@ class HarmonicRing:
     ----------
     inner_radius, outer_radius : float or array, m
     young_modulus : float or array, Pa
-        The radial one, smeared over the stack.
+        The radial modulus, smeared over the stack.
     poisson_ratio : float or array, -
         Hoop strain per radial strain under radial stress, sign turned.
     hoop_stiffness_factor : float or array, -

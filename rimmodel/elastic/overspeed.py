@@ -82,8 +82,8 @@ def permanent_growth(
 ) -> PermanentGrowth:
     """Radial growth in m that stays at standstill after a free ring has been at `speed`; everything broadcasts.
 
-    Below first yield it is zero. Unloading is elastic: the loaded displacement less the elastic one of the same
-    speed. Beyond sqrt(2) times the first-yield speed the bore would yield in compression on return; that only
+    Below first yield it is zero. Unloading is elastic: the loaded displacement less the elastic displacement at the
+    same speed. Beyond sqrt(2) times the first-yield speed the bore would yield in compression on return; that only
     happens in thick rings (b/a above about 5 without traction), and the result says so.
 
     Parameters

@@ -82,7 +82,7 @@ def fully_plastic_speed(ring: Ring, yield_strength: ArrayLike, traction_per_spee
 
     The hoop stress is then the yield strength everywhere, and the section balance gives
     ``yield (b - a) = w^2 [b q/w^2 + rho (b^3 - a^3)/3]``. A limit load does not depend on elastic constants, so
-    this holds for an orthotropic ring and for a solid disc too. Von Mises would give a little more.
+    this holds for an orthotropic ring and for a solid disc too. Von Mises would yield a slightly higher speed.
 
     Parameters
     ----------

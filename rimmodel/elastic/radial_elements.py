@@ -107,7 +107,7 @@ class Profile:
 def polynomials(x: Floats, degree: int) -> tuple[Floats, Floats]:
     """Two straight lines with integrated Legendre polynomials between them, the functions of an element.
 
-    The first is one at the start, the last one at the end, the rest vanish at both. The slopes of the two lines
+    The first equals 1 at the start, the last equals 1 at the end, the rest vanish at both. The slopes of the two lines
     cancel exactly, which keeps a thin ring, nearly all of whose displacement is even, free of rounding.
 
     Parameters

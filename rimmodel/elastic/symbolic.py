@@ -47,7 +47,7 @@ def rotating_ring() -> Field:
     """Solve the polar-orthotropic rotating ring with edge loads and a linear temperature.
 
     The hoop stress follows from equilibrium and the displacement from the hoop strain; compatibility then fixes
-    the particular terms, the edge loads fix the free ones.
+    the particular terms, the edge loads fix the free constants.
     """
     free_up, free_down, spin_term, warm_term = sp.symbols("A B P W")
     radial = free_up * r ** (k - 1) + free_down * r ** (-k - 1) + spin_term * r**2 + warm_term * r

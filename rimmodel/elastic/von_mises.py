@@ -3,7 +3,7 @@
 The companion of `rimmodel.elastic.overspeed`, which does the same after Tresca in closed form and is the safer of the
 two but for thick orthotropic rings. Steel lies nearer to von Mises.
 
-In the plastic zone the hoop stress follows from the radial one, ``s_t = s_r/2 + sqrt(Y^2 - 3/4 s_r^2)``, so that
+In the plastic zone the hoop stress follows from the radial stress, ``s_t = s_r/2 + sqrt(Y^2 - 3/4 s_r^2)``, so that
 equilibrium alone gives all stresses from the free bore outward, and with them the growth of the outside. Inside,
 plastic strains are taken in the ratio of the final deviators, ``e_r/e_t = (2 s_r - s_t)/(2 s_t - s_r)`` (Hencky's
 deformation theory). The flow rule followed through the run-up leaves up to 0.5 % less at the bore and the same outside

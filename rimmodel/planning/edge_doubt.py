@@ -60,7 +60,7 @@ def _with_deviation(number: int, edge: Edge, machine: Machine, measurement: Meas
 
 
 def _shim_to(number: int, edge: Edge, machine: Machine, shim: float) -> Asked:
-    """The shim that takes each of several rotors to an edge, from that of the best one."""
+    """The shim that takes each of several rotors to an edge, from that of the best rotor."""
 
     def asked(rotor: Rotor, condition: Condition) -> Floats:
         state = UNIFORM_COLD if edge.condition == AS_ASSEMBLED else condition

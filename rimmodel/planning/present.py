@@ -25,9 +25,10 @@ def present_case(case: Case, measurement: Measurement | None = None, *, drawn_sp
     With a recording that shows an effective interference, the rotor has the fitted hoop stiffness, spider stiffness and
     interference; what is missing from the interference of the drawing is lost since, to keys and shims or to growth of
     the stack, whichever agrees better with the level of the gaps. The spider is
-    then a given one, known by stiffness and growth alone, keys and the scallop of the rim between them included: right
-    for contact pressure, gap and float speed. Stresses in spider and keys need their drawn parts under that pressure
-    (`behaviour.limits.checks` takes them as `carrier`), and keys one by one need the drawn spider (`drawn_spider`).
+    then a given spider, known by stiffness and growth alone, keys and the scallop of the rim between them included:
+    right for contact pressure, gap and float speed. Stresses in spider and keys need their drawn parts under that
+    pressure (`behaviour.limits.checks` takes them as `carrier`), and keys one by one need the drawn spider
+    (`drawn_spider`).
 
     Parameters
     ----------

@@ -322,7 +322,7 @@ def float_speed_uncertainty(
     """Standard uncertainty of the float speed that mean gaps, up and down, would give.
 
     ``F = J'J/sigma^2 + diag(1/prior^2)`` over float speed, hoop stiffness, spider stiffness and gap offset; its inverse
-    holds the variance of the float speed. The soft spider of one rim hides its knee more than the stiff one of another,
+    holds the variance of the float speed. The soft spider of one rim hides its knee more than the stiff rim of another,
     so the variance is averaged over `RIMS` rims drawn with the stiffnesses that the case may describe. The matrix is
     local: a knee that is missed altogether is not in it, and virtual runs scatter more widely (see `virtual_plan`).
 

@@ -77,7 +77,7 @@ def stop_lines(rotor: Rotor, condition: Condition, speed: Floats, run: ProvingRu
     -----
     Worst rim: hoop stiffness factor 0.6 (or three quarters of the case's where that is less), poles and field 5 % up,
     whichever of seated and floating is steeper, the next speed passed by the overshoot. With a gap ``g`` at speed
-    squared x the next one is ``g' = g + c q(g) - s dx - c q(g')``; at constant current q = K/g^2, and the line is the
+    squared x the next gap is ``g' = g + c q(g) - s dx - c q(g')``; at constant current q = K/g^2, and the line is the
     g from which g' is the minimum. Reading errors, 5 standard uncertainties and the offset, come on top. Derived here.
     """
     least = rotor.air_gap.minimum_allowed

@@ -80,7 +80,7 @@ class Material(Checked):
 
 
 def _weaker(strength: Numbers | None, name: str, ultimate: Numbers | None, share: float) -> None:
-    """Raise ValueError where a strength is not below a share of the ultimate one."""
+    """Raise ValueError where a strength is not below a share of the ultimate strength."""
     if strength is None or ultimate is None:
         return
     lower, upper = np.broadcast_arrays(np.asarray(strength, dtype=float), np.asarray(ultimate, dtype=float))

@@ -156,7 +156,7 @@ def register(quantity: Quantity) -> Quantity:
     Returns
     -------
     Quantity
-        The same one.
+        The same quantity.
 
     Raises
     ------
@@ -200,7 +200,7 @@ def quantity_names() -> tuple[str, ...]:
 
 
 def registered_limits() -> tuple[Limit, ...]:
-    """The limits of all quantities that carry one."""
+    """The limits of all quantities that have a limit."""
     return tuple(entry.limit for entry in QUANTITIES.values() if entry.limit is not None)
 
 

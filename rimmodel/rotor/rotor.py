@@ -71,7 +71,7 @@ def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) 
     """The rotor as assembled, with so much lost since that a given interference is left.
 
     The cold gap is that of the assembled rotor. What keys and shims have lost opens the gap of the seated rim and
-    leaves that of the floating one; where the stack has grown instead, the floating rim is larger for good.
+    leaves that of the floating rim; where the stack has grown instead, the floating rim is larger for good.
 
     Parameters
     ----------

@@ -81,7 +81,7 @@ def _as_it_is(
     recordings: Sequence[Recording],
     measurements: Sequence[Measurement],
 ) -> dict[float, Measurement]:
-    """The last measurement by confidence: made once more for each requirement that asks for another one."""
+    """The last measurement by confidence: made once more for each requirement that asks for another confidence."""
     if not measurements:
         return {}
     last = measurements[-1]

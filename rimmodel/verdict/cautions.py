@@ -15,5 +15,5 @@ LEFT_OUT = (
     "Three-dimensional effects: plane stress, one value over the length of the rim; bending of the spider.",
     "Slip of laminations and creep, except what is stated as settlement or shown by a recording.",
     "Local stress at dovetails, holes and keys beyond the stress concentration factor that the case gives.",
-    "Change of the growth of rim and spider between the condition of a recording and another one.",
+    "Change of the growth of rim and spider between the condition of a recording and another condition.",
 )

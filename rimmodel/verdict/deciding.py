@@ -46,7 +46,7 @@ def causes(case: Case, finding: Finding) -> tuple[Cause, ...]:
     """Causes of the interval that decides, the largest share first; empty where there is nothing to share out.
 
     Where a second reading of the lost interference widens an interval, the reading is a cause beside the others,
-    without a share, and knowing it leaves the interval of the likelier one.
+    without a share, and knowing it leaves the interval of the likelier reading.
 
     Parameters
     ----------

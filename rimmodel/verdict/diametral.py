@@ -1,4 +1,4 @@
-"""A measured interference near half of the drawn one, as where the drawing gives it on the diameter."""
+"""A measured interference near half of the drawn interference, as where the drawing gives it on the diameter."""
 
 from __future__ import annotations
 
@@ -9,18 +9,18 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.units import mm
 
 NEAR_HALF = (0.42, 0.58)
-"""Share of the drawn interference by which a measured one is taken for half of it."""
+"""Share of the drawn interference by which a measured interference is taken for half of it."""
 
 
 def diametral_suspicion(measured: float, interval: tuple[float, float], drawn: float) -> str:
-    """Remark on a measured interference that is near half of the drawn one; empty otherwise.
+    """Remark on a measured interference that is near half of the drawn interference; empty otherwise.
 
     Parameters
     ----------
     measured : float, m
         Radial; not a number where none is known.
     interval : pair of float, m
-        Of the measured one.
+        Of the measured interference.
     drawn : float, m
         As the case states it, radial.
 
@@ -28,8 +28,8 @@ def diametral_suspicion(measured: float, interval: tuple[float, float], drawn: f
     -------
     str
 
-    >>> diametral_suspicion(1.05e-3, (1.0e-3, 1.1e-3), 2.1e-3)[:56]
-    'The measured interference is 0.50 of the drawn one (1.05'
+    >>> diametral_suspicion(1.05e-3, (1.0e-3, 1.1e-3), 2.1e-3)[:65]
+    'The measured interference is 0.50 of the drawn interference (1.05'
     >>> diametral_suspicion(1.9e-3, (1.8e-3, 2.0e-3), 2.1e-3)
     ''
     """
@@ -41,7 +41,7 @@ def diametral_suspicion(measured: float, interval: tuple[float, float], drawn: f
     if not (narrow and (holds_half or NEAR_HALF[0] <= share <= NEAR_HALF[1])):
         return ""
     return (
-        f"The measured interference is {share:.2f} of the drawn one ({mm(measured)} of "
+        f"The measured interference is {share:.2f} of the drawn interference ({mm(measured)} of "
         f"{mm(drawn)}): check whether the drawing states it on the diameter. fit.interference is "
         "radial; half the shrink lost and a diametral drawing look the same in a run."
     )

@@ -98,8 +98,8 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     The evidence decides where there is a recording, else the prediction with the tolerances of the case. What
     decides is an interval at the stated confidence (two-sided), at which `measurement` was made: wholly on the good
     side of the threshold it holds, wholly on the other it does not; when the limit lies within it, it is not shown.
-    A recording that is disqualified decides nothing, and where a blocking doubt about the case concerns the item,
-    nothing does.
+    A recording that is disqualified is not used for any verdict, and where a blocking doubt about the case concerns
+    the item, nothing does.
     """
     name, condition = case.condition(item.condition)
     quantity, confidence = item.quantity, item_confidence(item)

@@ -18,7 +18,7 @@ def words_of(row: Check) -> str:
 
 
 def exceeded(rows: Sequence[Check], basis: str = "") -> tuple[str, ...]:
-    """Sentences on the checks that exceed their limits, and on values beyond a limit that decides nothing.
+    """Sentences on the checks that exceed their limits, and on values beyond a limit that is not binding.
 
     Parameters
     ----------

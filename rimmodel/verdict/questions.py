@@ -90,7 +90,7 @@ def questions(review: Review) -> tuple[Question, ...]:
     Returns
     -------
     tuple of Question
-        What has lost the interference, where that is open; a recording that decides nothing; causes above
+        What has lost the interference, where that is open; a recording that is not used for any verdict; causes above
         `WORTH_ASKING`, by their largest share; then what was assumed because the case does not state it.
     """
     case = review.case

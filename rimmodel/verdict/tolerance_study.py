@@ -90,7 +90,7 @@ def run_study(
     resume : bool
         Go on from the partial result of the same study.
     overwrite : bool
-        Replace an existing result, and drop a partial one.
+        Replace an existing result, and drop a partial result.
     progress : as in `study`
 
     Returns

@@ -17,7 +17,7 @@ MOST_EXACT = 64
 
 
 def scallop_compliance(rotor: Rotor) -> Floats:
-    """Radial displacement of the rim at its keys per smeared contact pressure beyond that of an even one.
+    """Radial displacement of the rim at its keys per smeared contact pressure beyond that of an even pressure.
 
     Zero where the width or the number of the keys is not known. ``2 sum C_{mN} sinc^2`` of the rim's own harmonics
     (derived at `rimmodel.elastic.scalloped_compliance`). Beyond `MOST_EXACT` rotors in one call the share of the even

@@ -17,7 +17,7 @@ from rimmodel.rotor.material import Material
 class SpiderResponse:
     """What a spider does per speed squared and per contact pressure.
 
-    The hoop stresses are those at the bore of the disc or hub, at the centre of a solid one; they are NaN where the
+    The hoop stresses are those at the bore of the disc or hub, at the centre of a solid disc; they are NaN where the
     spider has none that is known (arms on a rigid hub, a spider given by its stiffness). A profiled disc may carry
     far more elsewhere: `rimmodel.behaviour.limits.spider_stress`.
 

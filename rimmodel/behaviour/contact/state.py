@@ -23,7 +23,7 @@ def solve_gap(
     """Gap and pull on the rim outside that agree with each other on one line.
 
     At constant current the pull is K/g^2, so ``g = G - c K/g^2``: with h = g/G the cubic ``h^3 - h^2 + kappa = 0``,
-    kappa = c K/G^3, whose largest root is the stable one. It exists up to kappa = 4/27, where h = 2/3; beyond that
+    kappa = c K/G^3, whose largest root is stable. It exists up to kappa = 4/27, where h = 2/3; beyond that
     the pull closes the gap, and both results are NaN. Derived here.
 
     Parameters

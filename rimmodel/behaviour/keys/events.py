@@ -54,7 +54,7 @@ class KeyLoads:
     force: Floats
 
     def panel(self, x: float) -> int:
-        """Number of the panel that holds x, the later one at a node."""
+        """Number of the panel that holds x, the later panel at a node."""
         return max(0, min(int(self.nodes.searchsorted(x, side="right")) - 1, self.nodes.size - 2))
 
     def slopes(self, panel: int) -> tuple[float, Floats, Floats]:

@@ -105,7 +105,7 @@ def keyed_rotor(
     key_stiffness : float or array (N,), N/m, optional
         Of each key with its shims; the fit's by default.
     coupling : array (N, N), m/N, optional
-        Inward move of the spider at each key per force on each key, in place of the smeared one.
+        Inward move of the spider at each key per force on each key, in place of the smeared compliance.
     mass_eccentricity, pole_eccentricity : array (2,), m
         Centre of mass of rim and poles, and of the pole faces, against the centre of the bore; both also follow
         harmonic 1 of `rim.shape`.
@@ -171,7 +171,7 @@ def _checked_keys(rotor: Rotor, condition: Condition) -> tuple[int, float]:
     if rotor.key_count is None:
         raise ValueError("fit.key_count is not given, and there are no arms to count; give the number of keys")
     if rotor.fit.key_width is None:
-        raise ValueError("fit.key_width is not given; the keys one by one need their width along the bore")
+        raise ValueError("fit.key_width is not given; single keys need their width along the bore")
     if (wrong := key_list_fault(rotor.fit.key_interference, rotor.key_count)) is not None:
         raise ValueError(wrong)
     if (wrong := guide_fault(rotor.fit)) is not None:

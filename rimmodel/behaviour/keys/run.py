@@ -156,7 +156,7 @@ def _seated(path: KeyPath, x: Floats, keys: int) -> Any:
 
 
 def _places(path: KeyPath, x: Floats) -> Any:
-    """Which x lie in which piece; the one that starts last where two meet, and the next where they are apart."""
+    """Which x lie in which piece; the piece that starts last where two meet, and the next where they are apart."""
     stops = np.array([piece.stop for piece in path.pieces])
     number = np.searchsorted(stops, x, side="left")
     for place in np.unique(number[number < stops.size]):

@@ -37,7 +37,7 @@ class Check:
     missing : str
         The input without which the check cannot be made.
     for_information : str
-        Why the check decides nothing, such as friction where keys carry the torque; empty where it decides.
+        Why the check is not binding, such as friction where keys carry the torque; empty where it is binding.
     unit : PrintUnit or None
         Where it is printed in another unit than that of its kind.
     """

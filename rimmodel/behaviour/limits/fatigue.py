@@ -1,6 +1,6 @@
 """Life of the rim: the hoop range of starts and stops against a Goodman line, and cycles against cycles to failure.
 
-A shrunk rim starts from the stress of its shrink: its range is smaller than that of a loose one, its mean larger.
+A shrunk rim starts from the stress of its shrink: its range is smaller than that of a loose rim, its mean larger.
 
 Sources: Goodman line and the sloped part of the S-N line from 0.9 S_u at 1000 cycles to the endurance limit at a
 million: Shigley, Mechanical Engineering Design, ch. 6 (from memory, confirm in your copy). Sum of cycle shares: Miner,

@@ -35,7 +35,7 @@ class PeakStress:
 def spider_peak_stress(rotor: Rotor, state: Sweep) -> PeakStress:
     """Largest equivalent stress in the disc or hub in a state, with both sides of every step in thickness.
 
-    A profiled disc is weakest where a thick part meets a thin one: at the root of the web rather than at the bore.
+    A profiled disc is weakest where a thick part meets a thin part: at the root of the web rather than at the bore.
     Plane stress, without the notch of the fillet. Source: `rimmodel.elastic.Disc` and `rimmodel.elastic.Ring`.
 
     Parameters

@@ -41,7 +41,7 @@ class Inputs:
     correlations : tuple of Correlation
     drawn : dict of array (row,), SI
         Such a table of samples by name: a posterior, or any measured set. It takes one dimension of the unit cube, so
-        what hangs together in its rows stays together.
+        what is correlated in its rows stays correlated.
     """
 
     marginals: tuple[Marginal, ...] = ()

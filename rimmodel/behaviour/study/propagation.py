@@ -1,4 +1,4 @@
-"""Linear propagation of uncertainty beside the sampled one: what each input adds, and where a straight line fails."""
+"""Linear propagation of uncertainty beside the sampled result: what each input adds, where a straight line fails."""
 
 from __future__ import annotations
 

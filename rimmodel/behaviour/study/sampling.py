@@ -1,7 +1,7 @@
 """Points of the unit cube, of which point i hangs on the seed and on i alone.
 
-Then a study gives the same numbers however it is cut into tasks, and a longer one starts with the shorter one (Latin
-hypercubes apart, whose cells depend on how many there are).
+Then a study gives the same numbers however it is cut into tasks, and a longer study starts with the shorter study
+(Latin hypercubes apart, whose cells depend on how many there are).
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 Whether there is a knee at all is decided by the plain broken line (`rimmodel.evidence.knee.fit`), which knows no rotor.
 How much interference the rotor has, and at which speed it floats in other conditions, is decided here, where slopes
-and knee hang together through the mechanics and what is known of hoop and spider stiffness counts as a prior.
+and knee are tied through the mechanics and what is known of hoop and spider stiffness counts as a prior.
 """
 
 from __future__ import annotations

@@ -167,7 +167,7 @@ def _carried(rotor: Rotor) -> Rotor:
 
 
 def _with_friction(model: Coefficients, extra: Floats) -> Coefficients:
-    """The same lines with `extra` interference (m) that friction feigns, point by point."""
+    """The same lines with `extra` interference (m) of friction, point by point."""
     if not np.any(extra):
         return model
     held = model.edges.outer_displacement.pressure / model.compliance

@@ -36,7 +36,7 @@ def profile(
     scale: Floats,
     free: NDArray[np.bool_],
 ) -> Profile:
-    """Fit all free parameters but one at each of the values of that one, from one start or one start each.
+    """Fit all free parameters but one at each of its values, from one start or one start each.
 
     Parameters
     ----------

@@ -273,8 +273,8 @@ def full_scan(points: Points, width: float = 0.0) -> Scan:
 def best_knee(found: Scan) -> float:
     """Return the knee of least misfit whose bend has the sign looked for.
 
-    The scan finds the basin, whatever the start; a sharp knee is then exact by `sharp_optima`, a rounded one
-    by narrowing the scan until it stands to 1e-9 of the range.
+    The scan finds the basin, whatever the start; a sharp knee is then exact by `sharp_optima`, a rounded knee by
+    narrowing the scan until it stands to 1e-9 of the range.
 
     Parameters
     ----------

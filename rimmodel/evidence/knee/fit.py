@@ -44,7 +44,7 @@ class Knee:
     ----------
     verdict : Verdict
     position : float, unit of x
-        Best x of the knee (middle of a rounded one).
+        Best x of the knee (middle of a rounded knee).
     interval : pair of float, unit of x
         At `confidence`. Without a bound: above inf; below 0.0 where no x is negative, else -inf.
     level : float, unit of y
@@ -61,7 +61,7 @@ class Knee:
     p_value : float, -
         Chance that one straight line would show so large a bend somewhere: corrected for the search.
     width : float, unit of x
-        Of a rounded knee, 0 for a sharp one.
+        Of a rounded knee, 0 for a sharp knee.
     confidence : float, -
     used : bool array (n,)
         True for the points given that entered the fit.

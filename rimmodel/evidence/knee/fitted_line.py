@@ -13,7 +13,7 @@ from rimmodel.evidence.knee.broken_line import Points, hinge
 
 @dataclass(frozen=True)
 class FittedLine:
-    """A broken line by weighted least squares, or a straight one: nan marks what that has not.
+    """A broken line by weighted least squares, or a straight line: nan marks what that has not.
 
     Attributes
     ----------

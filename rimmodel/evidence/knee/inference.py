@@ -131,7 +131,7 @@ def p_value_of(found: Scan) -> float:
 
 
 class KneePlausibility:
-    """At each candidate knee, the probability of a scan that speaks as loudly against it as the measured one.
+    """At each candidate knee, the probability of a scan that speaks as loudly against it as the measured scan.
 
     If the knee is at t, the data are a broken line bent at t plus noise. Given the fitted line and (noise
     unknown) the length of the residuals, which together are sufficient, the direction of the residuals is
@@ -189,7 +189,7 @@ class KneePlausibility:
 
 
 def plausible_range(knees: Floats, plausibility: Floats, level: float) -> tuple[float, float]:
-    """Return the outermost knees of plausibility above ``level``, infinite where the last one is still above.
+    """Return the outermost knees of plausibility above ``level``, infinite where the last is still above.
 
     Between two knees tried the plausibility is taken as straight.
 

@@ -131,7 +131,7 @@ def gap_change(before: SpeedPoints, after: SpeedPoints) -> GapChange:
 
 
 def compare_all(measurements: Sequence[Measurement], expected: Sequence[float | None]) -> tuple[Comparison, ...]:
-    """Each recording against the one before it.
+    """Each recording against the previous recording.
 
     Parameters
     ----------

@@ -96,7 +96,7 @@ def level_doubt(level: Level | None, cold_gap: float) -> str:
 
 
 def level_remark(level: Level | None, cold_gap: float) -> str:
-    """A level that is off by more than chance makes it, though not so far that the recording decides nothing.
+    """A level that is off by more than chance, though not so far that the recording is used for no verdict.
 
     Parameters
     ----------

@@ -408,7 +408,7 @@ def misfit(fit: BackFit, knee: Knee) -> bool:
 
 
 def disowned(fit: BackFit, knee: Knee) -> BackFit:
-    """The fit with nothing left but the knee: what follows from a rotor that is not this one is taken back."""
+    """The fit with nothing left but the knee: what follows from another rotor is taken back."""
     low, high = np.sqrt(np.maximum(knee.interval, 0.0))
     nothing = dict.fromkeys(fit.float_speed, (0.0, float("inf")))
     return replace(

@@ -259,7 +259,7 @@ def _decimal_mark(path: Path, header_line: int, separator: str, header: Sequence
     """Return the mark inside the first number with one in a column with a unit; a point when there is none.
 
     Whole numbers may come first and "2,5" a thousand lines later, so the file is looked through until one is found;
-    dates such as 05.01.2024 and remarks stand in columns without a unit and decide nothing.
+    dates such as 05.01.2024 and remarks stand in columns without a unit and have no effect.
     """
     places = [i for i, name in enumerate(header) if name.endswith("]")]
     with path.open("rb") as file:

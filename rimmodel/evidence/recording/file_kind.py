@@ -53,7 +53,9 @@ _TEXTS: tuple[tuple[bytes, str], ...] = (
 
 
 def check_file(path: Path) -> None:
-    """Refuse what cannot hold a table: no plain file, an empty one, or one of another kind. Raises RecordingError."""
+    """Refuse what cannot hold a table: no plain file, an empty file, or a file of another kind. Raises
+    RecordingError.
+    """
     reason = not_a_file(path, "one CSV or Parquet file")
     if reason:
         raise RecordingError(f"{path}: no such file" if reason.endswith("no such file") else f"{path} {reason}")

@@ -1,6 +1,6 @@
 """Points and commas inside numbers: a number that can be read in two scales is refused with both readings.
 
-A file has one decimal mark. A number with the other one, or a column in which every mark stands before three digits
+A file has one decimal mark. A number with the other mark, or a column in which every mark stands before three digits
 and the reading in thousands is possible for a machine, could be wrong by a factor of a thousand.
 """
 

@@ -82,7 +82,7 @@ class Recording:
     notes : tuple of str
         What was found and what was left out and why, in plain sentences.
     sample : polars.DataFrame
-        All rows of the table, or a random part of a long one, in file order.
+        All rows of the table, or a random part of a long table, in file order.
     """
 
     source: str

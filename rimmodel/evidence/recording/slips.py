@@ -1,4 +1,4 @@
-"""Factors by which numbers are off when a unit was mistaken, so that a message can name the likely ones."""
+"""Factors by which numbers are off when a unit was mistaken, so that a message can name the likely units."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ OF_LENGTH = {10.0: "tenths of a millimetre or cm", 25.4: "inches", 39.37: "thous
 """Factors between lengths in mm and such numbers."""
 
 NEAR = 1.3
-"""A ratio within this factor of a known one is taken for it."""
+"""A ratio within this factor of a known ratio is taken for it."""
 
 
 def likely_length(ratio: float) -> str:

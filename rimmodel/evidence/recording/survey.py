@@ -215,7 +215,7 @@ def survey(frame: polars.LazyFrame, rules: list[Rule], rows_expected: int, *, ke
     Parameters
     ----------
     frame : polars.LazyFrame
-        Columns speed (rad/s), gap (m) and any of the optional ones.
+        Columns speed (rad/s), gap (m) and any of the optional columns.
     rules : list of Rule
         From `rules_for`.
     rows_expected : int

@@ -33,7 +33,7 @@ SEEN = 0.15 * MILLIMETRE
 """Movement by which a sensor must differ from the others: a shift of the shaft in its bearings does that much."""
 
 ONE_ANGLE = 1.0 * DEGREE
-"""Angles within this are one."""
+"""Angles within this are equal."""
 
 SAME_SPEED, MANY_STAMPS = 0.05, 0.1
 """Of the highest speed: differences under one time stamp; share of the stamps for which that is too much."""

@@ -51,10 +51,10 @@ def two_way(table: ArrayLike) -> TwoWay:
     -------
     TwoWay
         With no cell missing these are the plain means of rows and columns. With missing cells a row that lacks
-        its largest column is not pulled down by it. Assumes that the missing cells follow the same sums, and that
-        rows and columns hang together (every row shares a column with another).
+        its largest column is not pulled down by it. Assumes that the missing cells follow the same sums, and that rows
+        and columns are connected (every row shares a column with another).
 
-    The normal equations are solved after the rows are eliminated; of all solutions the least-norm one is taken,
+    The normal equations are solved after the rows are eliminated; of all solutions that of least norm is taken,
     whose column parts sum to zero (textbook additive two-way layout without interaction).
 
     >>> parts = two_way([[1.0, 2.0, 3.0], [11.0, 12.0, np.nan]])

@@ -48,7 +48,8 @@ def most_probable(whitened: Whitened, sheet: Floats, spread: float) -> list[Sear
 
     Which keys are seated at a speed depends on what is sought, so there are false minima. The readings are trusted
     by and by, at first as if their noise were 30 times what it is, which smooths the path from the sheet; then the
-    search starts again from places around the best one, farthest along what is known least; the same places each time.
+    search starts again from places around the best place, farthest along what is known least; the same places each
+    time.
 
     Parameters
     ----------

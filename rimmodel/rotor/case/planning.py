@@ -50,7 +50,7 @@ def _stored(name: str, table: dict[str, Any], faults: list[str]) -> Any:
 
 
 def _resolve_speed(where: str, table: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> None:
-    """A speed written as a multiple of a named one, in rad/s; left out where it cannot be determined."""
+    """A speed written as a multiple of a named speed, in rad/s; left out where it cannot be determined."""
     ratio = table.get("highest_speed")
     if not isinstance(ratio, tuple):
         return
@@ -95,7 +95,7 @@ def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCyc
 
 
 def _duty_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -> float | None:
-    """Speed of a text: a named one, a multiple of one, or a quantity; None where it cannot be determined."""
+    """Speed of a text: a named speed, a multiple of it, or a quantity; None where it cannot be determined."""
     words = text.strip()
     if words == "standstill":
         return 0.0

@@ -133,7 +133,7 @@ def _tolerance(
 
 
 def _width(written: float | str, quantity: CaseNumber, value: float) -> float:
-    """A width in SI: a share of the value ("2 %"), text with a unit, or a bare number for a dimensionless one."""
+    """A width in SI: a share of the value ("2 %"), text with a unit, or a bare number for a dimensionless quantity."""
     if isinstance(written, str) and written.rstrip().endswith("%"):
         try:
             width = abs(value) * float(written.rstrip()[:-1]) / 100

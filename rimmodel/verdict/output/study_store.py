@@ -80,7 +80,7 @@ class StudyStore:
         write_files({self.partial: json.dumps(content)}, overwrite=True, inputs=self.inputs)
 
     def finish(self, text: str) -> None:
-        """Write the result, then drop the partial one."""
+        """Write the result, then drop the partial result."""
         write_files({self.path: text}, overwrite=self.overwrite, inputs=self.inputs)
         self.partial.unlink(missing_ok=True)
 

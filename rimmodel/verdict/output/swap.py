@@ -132,7 +132,7 @@ def exchange(root: Path, texts: Mapping[str, str | bytes]) -> None:
 
 
 def recover(root: Path, alone: bool) -> None:
-    """Finish what a killed run left in a folder: its new set where it had decided for it, else the old one.
+    """Finish what a killed run left in a folder: its new set where it had decided for it, else the old set.
 
     Raises
     ------
