@@ -98,7 +98,8 @@ class Tolerance(Checked):
 class Correlation(Checked):
     """Two toleranced numbers that vary together.
 
-    Their coefficient is that of their normal scores. For two normal distributions it is the ordinary coefficient; for others the ordinary coefficient is a little smaller (two uniform ones: ``6/pi asin(coefficient/2)``).
+    Their coefficient is that of their normal scores. For two normal distributions it is the ordinary coefficient; for
+    others the ordinary coefficient is a little smaller (two uniform ones: ``6/pi asin(coefficient/2)``).
     """
 
     between: tuple[str, str] = field(metadata=text("keys of two numbers under [tolerances]", pair=True))
