@@ -89,10 +89,12 @@ def plain(text: str) -> str:
 def to_svg(figure: Figure) -> str:
     """The figure as SVG text, the same bytes for the same figure."""
     import matplotlib as mpl
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     stream = io.StringIO()
     with mpl.rc_context(_SETTINGS):
-        figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
+        # savefig would lay the figure out in a drawing of its own, which the SVG does not need
+        FigureCanvasSVG(figure).print_svg(stream, metadata={"Date": None, "Creator": None})
     return stream.getvalue()
 
 
