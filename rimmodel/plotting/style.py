@@ -94,7 +94,7 @@ def to_svg(figure: Figure) -> str:
     stream = io.StringIO()
     with mpl.rc_context(_SETTINGS):
         # savefig would lay the figure out in a drawing of its own, which the SVG does not need
-        FigureCanvasSVG(figure).print_svg(stream, metadata={"Date": None, "Creator": None})
+        FigureCanvasSVG(figure).print_svg(stream, metadata={"Date": None, "Creator": None})  # type: ignore[no-untyped-call]
     return stream.getvalue()
 
 
