@@ -58,21 +58,40 @@ def rise_limits(
     power = np.einsum("dr,dr->d", noise, noise)
     least_here = np.einsum("vr,vr->v", residuals, residuals).min()
     basis = _orthonormal(tangents)
-    moved = noise @ basis
-    along = residuals @ noise.T
-    constant = 2.0 * along - np.einsum("vdc,vdc->vd", moved, moved)
     limits = np.full(len(residuals), regular_rise(confidence, degrees_of_freedom))
-    for true in np.flatnonzero(wanted):
-        away = residuals - residuals[true]
-        shift = np.einsum("vrc,vr->vc", basis, away)
-        apart = np.einsum("vr,vr->v", away, away) - np.einsum("vc,vc->v", shift, shift)
-        sums = constant - 2.0 * (moved @ shift[:, :, None])[:, :, 0] + apart[:, None]
-        least = sums.min(axis=0)
-        rise = sums[true] - least
+    trues = np.flatnonzero(wanted)
+    along = residuals @ noise.T
+    at_true, least = _least_sums(residuals, basis, noise, along, trues)
+    for place, true in enumerate(trues):
+        rise = at_true[place] - least[place]
         if degrees_of_freedom is not None:  # the noise is estimated from the fit itself: so it is in each draw
-            rise *= least_here / (power - 2.0 * along[true] + least)
+            rise *= least_here / (power - 2.0 * along[true] + least[place])
         limits[true] = max(limits[true], float(np.quantile(rise, confidence)))
     return limits
+
+
+def _least_sums(
+    residuals: Floats, basis: Floats, noise: Floats, along: Floats, trues: NDArray[np.intp]
+) -> tuple[Floats, Floats]:
+    """Sum of squares at the true value, and the least of all values, (true, draw), less what all have in common.
+
+    Value by value with all true ones at once: the sums of one value are a product of small matrices.
+    """
+    at_true, sums = np.empty((2, len(trues), len(noise)))
+    least = np.full_like(sums, np.inf)
+    for value, directions in enumerate(basis):
+        away = residuals[value] - residuals[trues]
+        shift = away @ directions
+        apart = np.einsum("tr,tr->t", away, away) - np.einsum("tc,tc->t", shift, shift)
+        moved = noise @ directions
+        constant = 2.0 * along[value] - np.einsum("dc,dc->d", moved, moved)
+        np.matmul(-2.0 * shift, moved.T, out=sums)
+        sums += constant
+        sums += apart[:, None]
+        np.minimum(least, sums, out=least)
+        here = trues == value
+        at_true[here] = sums[here]
+    return at_true, least
 
 
 def _orthonormal(tangents: Floats) -> Floats:
