@@ -76,17 +76,21 @@ def ring_edges(ring: Ring) -> RingEdges:
     a, b = floats(ring.inner_radius), floats(ring.outer_radius)
     nu, m = floats(ring.poisson_ratio), floats(ring.hoop_stiffness_factor)
     k, t, log_t = np.sqrt(m), a / b, _log_ratio(a, b)
-    rise = np.exp(np.where(t > 0, k * log_t, -np.inf))  # t^k
-    full = -np.expm1(np.where(t > 0, 2 * k * log_t, -np.inf))  # 1 - t^(2k)
+    hollow = t > 0
+    some_solid = not hollow.all()
+
+    def of_bore(value: Floats, of_solid: float) -> Floats:
+        return np.where(hollow, value, of_solid) if some_solid else value
+
+    rise = np.exp(of_bore(k * log_t, -np.inf))  # t^k
+    full = -np.expm1(of_bore(2 * k * log_t, -np.inf))  # 1 - t^(2k)
     lame = k * (2 - full) / full
     spin = floats(ring.density) * b * b
     shape = (3 + nu * m) / (k + 3)
-    relief = shape * np.where(t > 0, _difference(t, log_t, k, 3), 0.0)
+    relief = shape * of_bore(_difference(t, log_t, k, 3), 0.0)
     pull = 2 * k * rise / full
-    bore_power = np.where(t > 0, rise / np.where(t > 0, t, 1.0), 0.0)  # t^(k-1)
-    bore_hoop = EdgeLoads(
-        lame, pull / np.where(t > 0, t, np.inf), spin * (relief * (3 + lame) - shape * bore_power + t * t)
-    )
+    bore_power = of_bore(rise / of_bore(t, 1.0), 0.0)  # t^(k-1)
+    bore_hoop = EdgeLoads(lame, pull / of_bore(t, np.inf), spin * (relief * (3 + lame) - shape * bore_power + t * t))
     outer_hoop = EdgeLoads(pull * t, lame, spin * (1 - shape + relief * pull * t))
     to_bore = a / (floats(ring.young_modulus) * m)
     to_outer = b / (floats(ring.young_modulus) * m)

@@ -86,6 +86,26 @@ def spider_response(rotor: Rotor) -> SpiderResponse:
     )
 
 
+def spider_expansion(rotor: Rotor) -> Floats:
+    """Thermal expansion of the spider, 1/K; that of the rim where its steel is not known.
+
+    By definition of the case.
+
+    Parameters
+    ----------
+    rotor : Rotor
+
+    Returns
+    -------
+    array, 1/K
+
+    >>> import rimmodel as rm
+    >>> float(spider_expansion(rm.example_case().rotor))
+    1.2e-05
+    """
+    return floats((rotor.spider.material or rotor.rim.material).thermal_expansion)
+
+
 def _disc(spider: DiscSpider, a: Floats, length: Floats) -> SpiderResponse:
     steel, bore_radius = spider.material, spider.inner_radius
     share = length / floats(spider.outer_thickness)  # disc pressure per contact pressure on the rim length

@@ -49,7 +49,7 @@ def solve_gap(
     9.000 mm
     """
     unpulled = line.at_rest - line.per_speed_squared * speed_squared
-    if not np.any(model.cold_pull):
+    if not model.cold_pull.any():
         return unpulled, np.zeros_like(unpulled)
     if not model.constant_current:
         pull = model.cold_pull + np.zeros_like(unpulled)
@@ -84,7 +84,7 @@ def pulled_gap(unpulled: Floats, softening: Floats, inner_root: NDArray[np.bool_
     turn = np.where(inner_root, 2 * np.pi, 0.0)
     with np.errstate(invalid="ignore"):
         share: Floats = np.cos((np.arccos(np.where(angle >= -1, np.minimum(angle, 1.0), np.nan)) - turn) / 3)
-        if np.any(angle > 1):
+        if (angle > 1).any():
             share = np.where(angle > 1, np.cosh(np.arccosh(np.maximum(angle, 1.0)) / 3), share)
     # a rotor without field keeps its gap, even a closed one, beside others that are pulled
     gap: Floats = np.where(softening == 0, unpulled, open_gap * (1 + 2 * share) / 3)

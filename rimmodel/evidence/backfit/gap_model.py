@@ -6,14 +6,22 @@ condition, so that a profile of the likelihood can be taken of the very number t
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour import interference_for_float_speed
-from rimmodel.behaviour.contact.coefficients import Coefficients, GapLine, coefficients, with_interference
+from rimmodel.behaviour.contact.coefficients import (
+    Coefficients,
+    GapLine,
+    Loads,
+    coefficients,
+    coefficients_under,
+    loads,
+    with_interference,
+)
 from rimmodel.behaviour.contact.scallop import scallop_compliance
 from rimmodel.behaviour.contact.speeds import needed_interference
 from rimmodel.behaviour.contact.spider import spider_response
@@ -55,6 +63,8 @@ class GapModel:
     direction : array (point,), -
         +1 up, -1 down, 0 else.
     time : array (point,), s
+    known_loads : dict of pair of Condition and Loads
+        Worked out once for each condition that is asked for.
     """
 
     rotor: Rotor
@@ -62,6 +72,7 @@ class GapModel:
     speed: Floats
     direction: Floats
     time: Floats
+    known_loads: dict[int, tuple[Condition, Loads]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def gaps(self, unknowns: Floats, asked: Condition | None = None) -> Floats:
         """Mean gaps (fit, point) for unknowns (fit, parameter) in the order of `PARAMETERS`.
@@ -70,10 +81,13 @@ class GapModel:
         """
         first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(len(PARAMETERS)))
         rotor = varied_interference(self.rotor_of(unknowns), 0.0)
-        loose = coefficients(rotor, self.condition)
+        loose = coefficients_under(self._loads_in(self.condition), rotor, self.condition)
         interference = first
         if asked is not None:
-            interference = needed_interference(loose if asked is self.condition else coefficients(rotor, asked), first)
+            there = loose
+            if asked is not self.condition:
+                there = coefficients_under(self._loads_in(asked), rotor, asked, like=loose)
+            interference = needed_interference(there, first)
         # no state at all (the pull has closed the gap) is distinguished from every other by a gap of a metre
         none = np.isnan(interference)
         model = with_interference(loose, np.where(none, 0.0, interference))
@@ -82,6 +96,13 @@ class GapModel:
         gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
         drifted: Floats = gaps + offset + drift * (self.time - self.time[0])
         return drifted
+
+    def _loads_in(self, condition: Condition) -> Loads:
+        """Loads in a condition: the unknowns are stiffnesses and an interference, which do not enter them."""
+        known = self.known_loads.get(id(condition))
+        if known is None or known[0] is not condition:
+            known = self.known_loads[id(condition)] = (condition, loads(self.rotor, condition))
+        return known[1]
 
     def rotor_of(self, unknowns: Floats) -> Rotor:
         """The rotor of each fit, fields (fit, 1), with its interference still to be set and nothing left to settle.
@@ -168,7 +189,7 @@ def _carried(rotor: Rotor) -> Rotor:
 
 def _with_friction(model: Coefficients, extra: Floats) -> Coefficients:
     """The same lines with `extra` interference (m) of friction, point by point."""
-    if not np.any(extra):
+    if not extra.any():
         return model
     held = model.edges.outer_displacement.pressure / model.compliance
     seated = GapLine(model.seated.at_rest - held * extra, model.seated.per_speed_squared, model.seated.per_traction)
