@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats
-from rimmodel.behaviour.contact.coefficients import Direction, coefficients
+from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
 from rimmodel.behaviour.contact.state import contact, rim_response
 from rimmodel.rotor import Condition, Rotor
 
@@ -75,11 +75,38 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
     >>> float(fast.contact_pressure)
     0.0
     """
+    return Sweeps(rotor, condition, direction).at(speed)
+
+
+class Sweeps:
+    """Sweeps of one rotor in one condition, all from one set of coefficients, each state worked out once.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+    direction : "up", "down" or None
+    """
+
+    def __init__(self, rotor: Rotor, condition: Condition, direction: Direction = None) -> None:
+        self.model = coefficients(rotor, condition, direction)
+        self._known: dict[float, Sweep] = {}
+
+    def at(self, speed: ArrayLike) -> Sweep:
+        """As `sweep`; what was asked for once, at a single speed, is kept."""
+        if np.ndim(speed):
+            return _swept(self.model, speed)
+        single = float(speed)  # type: ignore[arg-type]
+        if single not in self._known:
+            self._known[single] = _swept(self.model, single)
+        return self._known[single]
+
+
+def _swept(model: Coefficients, speed: ArrayLike) -> Sweep:
     omega = np.asarray(speed, dtype=float)
     if not np.all((omega >= 0) & np.isfinite(omega)):
         wrong = omega[~((omega >= 0) & np.isfinite(omega))].flat[0]
         raise ValueError(f"speed is {wrong:g} rad/s; it must be zero or above, and finite")
-    model = coefficients(rotor, condition, direction)
     x = omega**2
     state, standstill = contact(model, x), contact(model, np.zeros_like(x))
     edges = model.edges

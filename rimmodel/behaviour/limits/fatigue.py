@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.behaviour.contact.sweep import sweep
+from rimmodel.behaviour.contact.sweep import Sweep, Sweeps
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
 from rimmodel.behaviour.limits.rim import NO_ULTIMATE
 from rimmodel.rotor import Condition, Rotor
@@ -102,12 +102,19 @@ def _amplitude_and_mean(lowest: ArrayLike, highest: ArrayLike) -> tuple[Floats, 
 
 
 def fatigue_checks(
-    rotor: Rotor, condition: Condition, name: str, limits: Limits, duty: Sequence[DutyCycle]
+    rotor: Rotor,
+    condition: Condition,
+    name: str,
+    limits: Limits,
+    duty: Sequence[DutyCycle],
+    sweeps: Sweeps | None = None,
 ) -> Iterator[Check]:
     """Goodman distance of each kind of cycle (one start and stop where no duty is given), and the sum of all.
 
-    The stress is the local peak of the bore: hoop stress on the net section times the concentration factor.
+    The stress is the local peak of the bore: hoop stress on the net section times the concentration factor. `sweeps`
+    of the rotor in the condition serve where they exist already.
     """
+    states = Sweeps(rotor, condition) if sweeps is None else sweeps
     line, total = "distance from the Goodman line", "share of fatigue life used"
     of_life = About("life", name, limits.source("fatigue_damage"), "limits.fatigue_damage")
     cycles = tuple(duty) or (DutyCycle(0.0, rotor.speeds.rated, 1.0, "standstill to rated"),)
@@ -121,7 +128,7 @@ def fatigue_checks(
             yield unknown(line, about, absent, "", ceiling=False)
             continue
         note = f"{cycle.count:g} times" if duty else "number not known: no [[duty]]"
-        low, high = (_peak(rotor, condition, speed) for speed in (cycle.start, cycle.end))
+        low, high = (_peak(rotor, states.at(speed)) for speed in (cycle.start, cycle.end))
         endurance, ultimate = floats(rotor.rim.material.endurance_limit), floats(rotor.rim.material.ultimate_strength)  # type: ignore[arg-type]
         yield at_least(line, about, goodman_ratio(low, high, endurance, ultimate), limits.fatigue_ratio, note=note)
         with np.errstate(divide="ignore"):
@@ -144,7 +151,7 @@ def _missing(rotor: Rotor) -> str:
     return next((words for words, value in needed if value is None), "")
 
 
-def _peak(rotor: Rotor, condition: Condition, speed: ArrayLike) -> Floats:
+def _peak(rotor: Rotor, state: Sweep) -> Floats:
     factor = floats(rotor.rim.stress_concentration_factor)  # type: ignore[arg-type]
-    peak: Floats = factor * sweep(rotor, condition, speed).rim_bore_hoop_stress / rotor.rim.net_factor
+    peak: Floats = factor * state.rim_bore_hoop_stress / rotor.rim.net_factor
     return peak

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from rimmodel.behaviour.contact.sweep import Sweeps
 from rimmodel.behaviour.limits.check import Check, worst
 from rimmodel.behaviour.limits.fatigue import fatigue_checks
 from rimmodel.behaviour.limits.of_quantities import quantity_checks
@@ -82,9 +83,10 @@ def checks_in(
     carrier: Rotor | None = None,
 ) -> list[Check]:
     """Every check in one condition; arguments and errors as in `checks`."""
+    sweeps = Sweeps(rotor, condition)
     return [
-        *rim_checks(rotor, condition, name, limits),
-        *spider_checks(rotor, condition, name, limits, torque, carrier),
-        *fatigue_checks(rotor, condition, name, limits, duty),
+        *rim_checks(rotor, condition, name, limits, sweeps),
+        *spider_checks(rotor, condition, name, limits, torque, carrier, sweeps),
+        *fatigue_checks(rotor, condition, name, limits, duty, sweeps),
         *quantity_checks(rotor, condition, name, limits, carrier),
     ]

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.behaviour.contact.coefficients import coefficients
-from rimmodel.behaviour.contact.sweep import Sweep, sweep
+from rimmodel.behaviour.contact.coefficients import loads
+from rimmodel.behaviour.contact.sweep import Sweep, Sweeps
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
 from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress
 from rimmodel.rotor import Condition, Rotor
@@ -19,8 +19,10 @@ NO_YIELD = "materials.NAME.yield_strength of the rim"
 NO_ULTIMATE = "materials.NAME.ultimate_strength of the rim"
 
 
-def rim_checks(rotor: Rotor, condition: Condition, name: str, limits: Limits) -> Iterator[Check]:
-    """Every check of the rim in one condition.
+def rim_checks(
+    rotor: Rotor, condition: Condition, name: str, limits: Limits, sweeps: Sweeps | None = None
+) -> Iterator[Check]:
+    """Every check of the rim in one condition; `sweeps` of the rotor in it serve where they exist already.
 
     Notes
     -----
@@ -28,7 +30,8 @@ def rim_checks(rotor: Rotor, condition: Condition, name: str, limits: Limits) ->
     equivalent by Tresca: hoop stress plus contact pressure. The peak takes the concentration factor of the case
     (Peterson, Stress Concentration Factors, for its size; from memory). Mean hoop stress and burst speed: Robinson.
     """
-    states = {at: sweep(rotor, condition, speed) for at, speed in rotor.speeds.from_standstill.items()}
+    at_speed = (Sweeps(rotor, condition) if sweeps is None else sweeps).at
+    states = {at: at_speed(speed) for at, speed in rotor.speeds.from_standstill.items()}
     for at, state in states.items():
         yield from _stresses(rotor, state, at, name, limits)
         if np.any(condition.rim_temperature_rise):
@@ -111,7 +114,7 @@ def rim_mean_hoop_stress(rotor: Rotor, condition: Condition, state: Sweep) -> Fl
     >>> print(f"{stress / still.contact_pressure:.3f}")
     8.227
     """
-    traction = coefficients(rotor, condition).pole_traction * state.speed**2 + state.magnetic_pull
+    traction = loads(rotor, condition).traction * state.speed**2 + state.magnetic_pull
     return mean_hoop_stress(rotor.rim.ring, state.speed, state.contact_pressure, traction)
 
 

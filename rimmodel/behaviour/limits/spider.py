@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.spider import spider_response
-from rimmodel.behaviour.contact.sweep import Sweep, sweep
+from rimmodel.behaviour.contact.sweep import Sweep, Sweeps
 from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unknown
 from rimmodel.behaviour.limits.spider_stress import PeakStress, spider_peak_stress
 from rimmodel.rotor import ArmSpider, Condition, DiscSpider, Rotor
@@ -26,18 +26,21 @@ def spider_checks(
     limits: Limits,
     torque: Torque | None,
     carrier: Rotor | None = None,
+    sweeps: Sweeps | None = None,
 ) -> Iterator[Check]:
     """Every check of spider, keys and torque in one condition.
 
     `carrier` holds the spider and the keys as built where `rotor` knows their stiffness alone, as after a fit: the
     contact pressure is then that of `rotor`, and the stress is what this pressure does to the parts of `carrier`.
+    `sweeps` of `rotor` in the condition serve where they exist already.
 
     Notes
     -----
     One arm carries ``p 2 pi a L / N`` inward and its own spin outward. Euler load ``pi^2 E I / (K l)^2``: Timoshenko &
     Gere, Theory of Elastic Stability, ch. 2 (from memory). Friction carries ``mu p 2 pi a L a`` while seated.
     """
-    states = {at: sweep(rotor, condition, speed) for at, speed in rotor.speeds.from_standstill.items()}
+    at_speed = (Sweeps(rotor, condition) if sweeps is None else sweeps).at
+    states = {at: at_speed(speed) for at, speed in rotor.speeds.from_standstill.items()}
     if carrier is not None:
         states = {at: spider_under(carrier, state) for at, state in states.items()}
         rotor = carrier
