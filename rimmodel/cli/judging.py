@@ -42,6 +42,7 @@ def review(
 ) -> None:
     """Judge a case: claims against prediction and test record."""
     from rimmodel.verdict import review as run_review
+    from rimmodel.verdict.output.drawer import drawer
 
     refuse_empty("--out", out)
     read, records = case_at(case), records_of(record or [], condition or [])
@@ -51,8 +52,9 @@ def review(
         from rimmodel.verdict.records import input_files
 
         refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
-    result = run_review(read, records)
-    written = result.write(out, overwrite=force) if out else []
+    with drawer(wanted=bool(out)) as figures:
+        result = run_review(read, records)
+        written = result.write(out, overwrite=force, drawer=figures) if out else []
     if as_json:
         from rimmodel.verdict.output.details import details, details_table
         from rimmodel.verdict.output.tables import review_table

@@ -67,8 +67,9 @@ def keys(
     force: Force = False,
 ) -> None:
     """Follow lift-off key by key: the order in which keys lift off, key forces, centre and shape of the rim."""
+    from rimmodel.plotting.style import to_svg
     from rimmodel.verdict.output.files import write_files
-    from rimmodel.verdict.output.keys import key_figures, keys_table, keys_text, run_keys
+    from rimmodel.verdict.output.keys import key_drawings, keys_table, keys_text, run_keys
     from rimmodel.verdict.records import input_files
 
     refuse_empty("--out", out)
@@ -76,7 +77,7 @@ def keys(
     name, state = read.condition(condition)
     run = run_keys(read, state)
     if out:
-        figures = key_figures(read, run)
+        figures = {figure: to_svg(draw()) for figure, draw in key_drawings(read, run).items()}
         files = {Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}
         write_files(files, overwrite=force, inputs=input_files(read))
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)

@@ -133,7 +133,9 @@ def test_the_load_rejection_is_told_by_condition():
     assert table["conditions"]["cold"]["afloat_s"] == 0.0
     assert table["conditions"]["hot"]["afloat_s"] > 10
     bare = replace(CASE, load_rejection=None)
-    assert (rejection_table(bare), rejection_figure(bare), rejection_times(bare)) == (None, None, {})
+    assert (rejection_table(bare), rejection_times(bare)) == (None, {})
+    with pytest.raises(ValueError, match=r"no \[load_rejection\]"):
+        rejection_figure(bare)
 
 
 def test_every_figure_of_the_case_is_drawn():

@@ -15,10 +15,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from rimmodel.plotting.style import to_svg
 from rimmodel.rotor.case.case import EXAMPLES, parse_case, read_case
 from rimmodel.verdict import review
 from rimmodel.verdict.cautions import CAUTIONS
-from rimmodel.verdict.output.details import details, details_figures, details_table
+from rimmodel.verdict.output.details import details, details_drawings, details_table
 from rimmodel.verdict.output.files import OutputError, csv_text, write_files
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.page import page, sweep_csv
@@ -251,7 +252,7 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     assert any(name in note for note in notes)
     behind = details(found)
     strict(json.dumps(details_table(found, behind), allow_nan=False))
-    assert all(svg.startswith("<?xml") for svg in details_figures(found, behind).values())
+    assert all(to_svg(draw()).startswith("<?xml") for draw in details_drawings(found, behind).values())
     empty = dict.fromkeys(
         ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>"
     )

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.present import present_case
 from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
-from rimmodel.plotting.style import to_svg
 from rimmodel.verdict.limits import exceeded
+from rimmodel.verdict.output.drawer import Drawing
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -74,12 +75,14 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
     }
 
 
-def details_figures(review: Review, found: Details) -> dict[str, str]:
-    """SVG by name."""
-    figures = {"limits": to_svg(limits_figure(review.checks)), "window": to_svg(window_figure(found.window))}
+def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
+    """Drawings by name."""
+    figures: dict[str, Drawing] = {
+        "limits": partial(limits_figure, review.checks),
+        "window": partial(window_figure, found.window),
+    }
     if found.plan is not None:
-        figures["plan"] = to_svg(plan_figure(review.case, found.plan))
-    rejection = rejection_figure(present_case(review.case, _last(review))[0])
-    if rejection is not None:
-        figures["load_rejection"] = to_svg(rejection)
+        figures["plan"] = partial(plan_figure, review.case, found.plan)
+    if review.case.load_rejection is not None:
+        figures["load_rejection"] = partial(rejection_figure, present_case(review.case, _last(review))[0])
     return figures

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,36 +25,38 @@ from rimmodel.plotting.evidence import (
 )
 from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
 from rimmodel.plotting.study import driver_chart
-from rimmodel.plotting.style import to_svg
 from rimmodel.units import in_mm, in_rpm, rpm
-from rimmodel.verdict.output.keys import key_figures
+from rimmodel.verdict.output.drawer import Drawing
+from rimmodel.verdict.output.keys import key_drawings
 from rimmodel.verdict.result import Review
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def review_figures(review: Review) -> dict[str, str]:
-    """SVG text by file stem: the charts against speed, one knee chart per recording, the drivers."""
+def review_drawings(review: Review) -> dict[str, Drawing]:
+    """Drawings by file stem: the charts against speed, one knee chart per recording, the drivers."""
     rotor = review.case.rotor
-    figures = {"gap_chart": to_svg(_speed_chart(review, gap_chart)), "speed_chart": to_svg(_speed_chart(review))}
+    figures: dict[str, Drawing] = {
+        "gap_chart": partial(_speed_chart, review, gap_chart),
+        "speed_chart": partial(_speed_chart, review),
+    }
     for number, measurement in enumerate(review.measurements, 1):
-        chart = knee_chart(_own_points(measurement), _fitted(measurement), in_rpm(float(rotor.speeds.rated)))
-        figures[f"knee_{number}"] = to_svg(chart)
-        figures[f"likelihood_{number}"] = to_svg(_likelihood(measurement))
+        figures[f"knee_{number}"] = partial(_knee, measurement, in_rpm(float(rotor.speeds.rated)))
+        figures[f"likelihood_{number}"] = partial(_likelihood, measurement)
         for plane_number, shape in enumerate(review.shapes[number - 1].values(), 1):
             figures |= {
-                f"{name}_{number}_{plane_number}": to_svg(chart)
-                for name, chart in shape_figures(shape, measurement, float(rotor.poles.face_radius)).items()
+                f"{name}_{number}_{plane_number}": drawing
+                for name, drawing in shape_drawings(shape, measurement, float(rotor.poles.face_radius)).items()
             }
     if len(review.measurements) > 1:
-        figures["change"] = to_svg(_change(review))
+        figures["change"] = partial(_change, review)
     if review.keys is not None:
-        figures |= key_figures(review.case, review.keys)
+        figures |= key_drawings(review.case, review.keys)
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]
-        figures["drivers"] = to_svg(driver_chart(names, [100.0 * (row.float_speed_change or 0.0) for row in known]))
+        figures["drivers"] = partial(driver_chart, names, [100.0 * (row.float_speed_change or 0.0) for row in known])
     return figures
 
 
@@ -100,7 +103,7 @@ def _change(review: Review) -> Figure:
     return change_chart(curves, in_rpm(float(review.case.rotor.speeds.rated)))
 
 
-def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Figure]:
+def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Drawing]:
     """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed.
 
     Parameters
@@ -127,8 +130,8 @@ def shape_figures(shape: RotorShape, measurement: Measurement, radius: float) ->
         if (chosen := shape.direction == direction).any()
     ]
     return {
-        "shape": shape_chart(outlines, radius),
-        "roundness": roundness_chart(curves, in_rpm(measurement.float_speed)),
+        "shape": partial(shape_chart, outlines, radius),
+        "roundness": partial(roundness_chart, curves, in_rpm(measurement.float_speed)),
     }
 
 
@@ -179,6 +182,10 @@ def _fitted(measurement: Measurement) -> FittedGap:
         in_rpm(low),
         in_rpm(high),
     )
+
+
+def _knee(measurement: Measurement, rated: float) -> Figure:
+    return knee_chart(_own_points(measurement), _fitted(measurement), rated)
 
 
 def _likelihood(measurement: Measurement) -> Figure:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,10 +11,10 @@ import numpy as np
 from rimmodel.behaviour.contact.shape import profile
 from rimmodel.behaviour.keys.run import KeyRun, key_run
 from rimmodel.plotting.keys import ForceCurve, KeyMark, RimOutline, force_chart, key_map, rim_chart
-from rimmodel.plotting.style import to_svg
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, number, rpm
+from rimmodel.verdict.output.drawer import Drawing
 
 ENOUGH_KEYS = 16
 """From so many keys on an even fit may be taken as smeared: the rim scallops by a few percent at most (derived)."""
@@ -115,8 +116,8 @@ def _speed(value: float | None) -> str:
     return "none" if value is None or not math.isfinite(value) else rpm(value)
 
 
-def key_figures(case: Case, run: KeyRun) -> dict[str, str]:
-    """SVG by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
+def key_drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
+    """Drawings by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
     speed = in_rpm(run.speed)
     marks = [KeyMark(in_rpm(event.speed), event.key, event.kind) for event in run.events]
     forces = [
@@ -124,10 +125,10 @@ def key_figures(case: Case, run: KeyRun) -> dict[str, str]:
         for number in range(1, len(run.key_angle) + 1)
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
-    figures = {
-        "key_forces": to_svg(force_chart(forces, marks, named)),
-        "key_map": to_svg(
-            key_map(speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named)
+    figures: dict[str, Drawing] = {
+        "key_forces": partial(force_chart, forces, marks, named),
+        "key_map": partial(
+            key_map, speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named
         ),
     }
     turn = np.linspace(0.0, 2 * np.pi, 361)
@@ -139,5 +140,5 @@ def key_figures(case: Case, run: KeyRun) -> dict[str, str]:
         if np.isfinite(harmonics).all():
             outlines.append(RimOutline(f"{name}, {speed[at]:.0f} rpm", turn, in_mm(profile(harmonics, turn))))
     if outlines:
-        figures["rim_shape"] = to_svg(rim_chart(outlines, float(case.rotor.rim.outer_radius), run.key_angle))
+        figures["rim_shape"] = partial(rim_chart, outlines, float(case.rotor.rim.outer_radius), run.key_angle)
     return figures

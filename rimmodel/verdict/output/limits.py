@@ -143,11 +143,17 @@ def rejection_table(case: Case) -> dict[str, Any] | None:
     }
 
 
-def rejection_figure(case: Case) -> Figure | None:
-    """Speed against time with the float speeds; None where the case gives no load rejection."""
+def rejection_figure(case: Case) -> Figure:
+    """Speed against time with the float speeds.
+
+    Raises
+    ------
+    ValueError
+        The case gives no load rejection.
+    """
     rejection, found = case.load_rejection, rejection_times(case)
     if rejection is None:
-        return None
+        raise ValueError("no [load_rejection] in the case: there is nothing to draw against time")
     decay = float(rejection.decay_time)
     ends = [state.seats_at for state in found.values() if np.isfinite(state.seats_at)]
     time = np.linspace(0.0, max([2 * decay, *(1.1 * end for end in ends)]), 601)

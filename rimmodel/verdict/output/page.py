@@ -18,8 +18,9 @@ from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubt_words, drawing_rows
 from rimmodel.verdict.limits import check_text, limits_sentences
 from rimmodel.verdict.output.annexes import annexes
-from rimmodel.verdict.output.details import Details, details, details_figures, details_table
-from rimmodel.verdict.output.figures import review_figures
+from rimmodel.verdict.output.details import Details, details, details_drawings, details_table
+from rimmodel.verdict.output.drawer import Drawer
+from rimmodel.verdict.output.figures import review_drawings
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
 from rimmodel.verdict.output.first_page import (
     deciding_rows,
@@ -45,7 +46,9 @@ FILES = ("review.html", "review.json", "sweep.csv")
 TEMPLATES = Path(__file__).parent / "templates"
 
 
-def write_review(review: Review, directory: Path, *, overwrite: bool = False) -> list[Path]:
+def write_review(
+    review: Review, directory: Path, *, overwrite: bool = False, drawer: Drawer | None = None
+) -> list[Path]:
     """Write ``review.html``, ``review.json``, ``sweep.csv`` and ``figures/*.svg`` under a directory.
 
     Raises
@@ -53,8 +56,11 @@ def write_review(review: Review, directory: Path, *, overwrite: bool = False) ->
     OutputError
         Any of them exists and `overwrite` is not set, or the place cannot be written; nothing is written then.
     """
+    drawn = Drawer() if drawer is None else drawer
+    drawn.add(review_drawings(review))
     found = details(review)
-    figures = review_figures(review) | details_figures(review, found)
+    drawn.add(details_drawings(review, found))
+    figures = drawn.figures()
     table = review_table(review) | details_table(review, found)
     files = {
         directory / "review.html": page(review, figures, found),
