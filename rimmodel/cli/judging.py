@@ -41,20 +41,21 @@ def review(
     force: Force = False,
 ) -> None:
     """Judge a case: claims against prediction and test record."""
-    from rimmodel.verdict import review as run_review
-    from rimmodel.verdict.output.drawer import drawer
+    from rimmodel.verdict.assess import assess
+    from rimmodel.verdict.beside import beside
 
     refuse_empty("--out", out)
     read, records = case_at(case), records_of(record or [], condition or [])
     if out:
         from rimmodel.verdict.output.files import refuse_taken
-        from rimmodel.verdict.output.page import FILES
+        from rimmodel.verdict.output.page import FILES, write_review
         from rimmodel.verdict.records import input_files
 
         refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
-    with drawer(wanted=bool(out)) as figures:
-        result = run_review(read, records)
-        written = result.write(out, overwrite=force, drawer=figures) if out else []
+    several = len(read.records if records is None else records) > 1
+    with beside(wanted=several or bool(out), drawing=bool(out)) as helper:
+        result = assess(read, records, helper)
+        written = write_review(result, Path(out), overwrite=force, beside=helper) if out else []
     if as_json:
         from rimmodel.verdict.output.details import details, details_table
         from rimmodel.verdict.output.tables import review_table
@@ -86,11 +87,13 @@ def fit(
 ) -> None:
     """Estimate float speed and effective interference from recordings, with confidence intervals."""
     from rimmodel.evidence.measured.compare import compare_all
+    from rimmodel.verdict.beside import beside
     from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
     from rimmodel.verdict.records import measure_records
 
-    read = case_at(case)
-    records, measurements = measure_records(read, records_of(record or [], condition or []))
+    with beside() as helper:
+        read = case_at(case)
+        records, measurements = measure_records(read, records_of(record or [], condition or []), helper)
     comparisons = compare_all(measurements, [one.expected_change for one in records])
     if as_json:
         tables = [fit_table(one) for one in measurements]

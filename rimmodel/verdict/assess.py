@@ -10,28 +10,29 @@ import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
 from rimmodel.evidence.measured.compare import compare_all
-from rimmodel.evidence.measured.measure import Measurement, with_shifts
+from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.recording.read import Recording
 from rimmodel.planning.present import case_checks, is_measured, present_case
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.drivers import drivers
 from rimmodel.verdict.headline import headline
 from rimmodel.verdict.judge import Finding, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
 from rimmodel.verdict.record_checks import open_record, refuse_twins
-from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of
+from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of, shown_by
 from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
 
 SPEED_STEPS = 101
 
 
-def assess(case: Case, records: Sequence[CaseRecord] | None = None) -> Review:
-    """Review a case; `records` replace those that it names.
+def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Beside | None = None) -> Review:
+    """Review a case; `records` replace those that it names, and a process `beside` measures every second one.
 
     The records stand in the order in which they were taken: the first speaks for the rotor as delivered, and decides
     about claims; the last speaks for the rotor as it is now, and decides about requirements.
@@ -39,10 +40,7 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None) -> Review:
     files = files_of(case, records)
     recordings = [open_record(case, record, path) for record, path in files]
     refuse_twins(files)
-    measurements = tuple(
-        with_shifts(measure_record(case, record, recording), case.conditions, recording)
-        for (record, _), recording in zip(files, recordings, strict=True)
-    )
+    measurements = shown_by(case, files, recordings, beside)
     now = _as_it_is(case, files, recordings, measurements)
     findings = _findings(case, measurements, now)
     predictions = {name: _predict(case, name, measurements[-1] if measurements else None) for name in case.conditions}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 from rimmodel.evidence.measured.growth import growth_doubts
@@ -13,6 +14,7 @@ from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.rotor.case.case import Case, CaseError
 from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE
 from rimmodel.verdict.record_checks import open_record, refuse_twins
 
@@ -35,7 +37,7 @@ def input_files(case: Case, records: Sequence[CaseRecord] | None = None) -> tupl
 
 
 def measure_records(
-    case: Case, records: Sequence[CaseRecord] | None = None
+    case: Case, records: Sequence[CaseRecord] | None = None, beside: Beside | None = None
 ) -> tuple[tuple[CaseRecord, ...], tuple[Measurement, ...]]:
     """Records of the case (or those given instead) and what each shows. Raises `ValueError` when there is none."""
     files = files_of(case, records)
@@ -43,11 +45,43 @@ def measure_records(
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
     refuse_twins(files)
     recordings = [open_record(case, record, path) for record, path in files]
-    measured = tuple(
-        with_shifts(measure_record(case, record, recording), case.conditions, recording)
-        for (record, _), recording in zip(files, recordings, strict=True)
-    )
-    return tuple(record for record, _ in files), measured
+    return tuple(record for record, _ in files), shown_by(case, files, recordings, beside)
+
+
+def shown_by(
+    case: Case, files: Sequence[tuple[CaseRecord, Path]], recordings: Sequence[Recording], beside: Beside | None = None
+) -> tuple[Measurement, ...]:
+    """What each of several opened recordings shows, with what causes that nobody noted would do to it.
+
+    Parameters
+    ----------
+    case : Case
+    files : sequence of CaseRecord with Path
+    recordings : sequence of Recording
+        Read from them.
+    beside : Beside, optional
+        Reads and measures every second recording.
+    """
+    helper = Beside() if beside is None else beside
+    later = {
+        number: helper.start(partial(_read_and_shown, case, record, path))
+        for number, (record, path) in enumerate(files)
+        if number % 2 and helper
+    }
+    here = {
+        number: _shown(case, record, recordings[number])
+        for number, (record, _) in enumerate(files)
+        if number not in later
+    }
+    return tuple(later[number]() if number in later else here[number] for number in range(len(files)))
+
+
+def _read_and_shown(case: Case, record: CaseRecord, path: Path) -> Measurement:
+    return _shown(case, record, open_record(case, record, path))
+
+
+def _shown(case: Case, record: CaseRecord, recording: Recording) -> Measurement:
+    return with_shifts(measure_record(case, record, recording), case.conditions, recording)
 
 
 def check_records(case: Case) -> list[tuple[CaseRecord, Recording]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.behaviour.keys.run import KeyRun
@@ -18,9 +17,6 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.verdict.drivers import Driver
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.shims import ShimAdvice
-
-if TYPE_CHECKING:
-    from rimmodel.verdict.output.drawer import Drawer
 
 
 @dataclass(frozen=True)
@@ -77,8 +73,8 @@ class Review:
         """Whether every requirement holds; what is not shown does not."""
         return all(row.verdict == "holds" for row in self.findings if row.role == "requirement")
 
-    def write(self, directory: str | Path, *, overwrite: bool = False, drawer: Drawer | None = None) -> list[Path]:
+    def write(self, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
         """Write review.html, review.json, sweep.csv and figures/*.svg; see `report.write_review`."""
         from rimmodel.verdict.output.page import write_review
 
-        return write_review(self, Path(directory), overwrite=overwrite, drawer=drawer)
+        return write_review(self, Path(directory), overwrite=overwrite)

@@ -12,6 +12,7 @@ from rimmodel.evidence.measured.measure import describe
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.units import in_mm, in_print, in_rpm
 from rimmodel.verdict.assumptions import assumptions
+from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.cautions import CAUTIONS, LEFT_OUT
 from rimmodel.verdict.deciding import by_interval
 from rimmodel.verdict.diametral import diametral_remarks
@@ -47,7 +48,7 @@ TEMPLATES = Path(__file__).parent / "templates"
 
 
 def write_review(
-    review: Review, directory: Path, *, overwrite: bool = False, drawer: Drawer | None = None
+    review: Review, directory: Path, *, overwrite: bool = False, beside: Beside | None = None
 ) -> list[Path]:
     """Write ``review.html``, ``review.json``, ``sweep.csv`` and ``figures/*.svg`` under a directory.
 
@@ -56,7 +57,7 @@ def write_review(
     OutputError
         Any of them exists and `overwrite` is not set, or the place cannot be written; nothing is written then.
     """
-    drawn = Drawer() if drawer is None else drawer
+    drawn = Drawer(beside)
     drawn.add(review_drawings(review))
     found = details(review)
     drawn.add(details_drawings(review, found))
