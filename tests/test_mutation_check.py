@@ -22,7 +22,7 @@ def test_every_mutant_has_its_own_name():
 
 @pytest.mark.parametrize("text", ["no such text", "hub_radius"])
 def test_a_text_that_does_not_stand_there_once_is_refused(text):
-    with pytest.raises(ValueError, match=r'mutant "stale": its text stands \d+ times in behaviour/spider.py'):
+    with pytest.raises(ValueError, match=r'mutant "stale": its text stands \d+ times in behaviour/contact/spider.py'):
         mutated(Mutant("stale", ARM.file, text, "", ()))
 
 
