@@ -2,6 +2,7 @@
 
 import json
 import sys
+from xml.etree import ElementTree
 
 import pytest
 
@@ -146,6 +147,23 @@ def test_study_is_the_same_for_the_same_seed(rim, tmp_path):
     code, _, err = rim("study", "--workers", "0")
     assert code == 2
     assert "workers is 0" in err
+
+
+def test_a_study_writes_its_figures_into_a_folder(rim, tmp_path):
+    place = tmp_path / "made" / "study"
+    code, _, err = rim("study", "--samples", "8192", "--out", place)
+    assert code == 0
+    assert strict((place / "study.json").read_text(encoding="utf-8"))["samples"] == 8192
+    drawn = {path.name: path.read_text(encoding="utf-8") for path in (place / "figures").iterdir()}
+    assert all(ElementTree.fromstring(text).tag.endswith("svg") for text in drawn.values())
+    assert "<!-- float speed, cold  [rpm] -->" in drawn["distribution_float_speed_cold.svg"]
+    assert "<!-- fit.interference -->" in drawn["tornado_float_speed_cold.svg"]
+    assert "convergence.svg" in drawn
+    assert f"in {place / 'figures'}" in err
+    code, _, err = rim("study", "--samples", "8192", "--out", place)
+    assert code == 2
+    assert "study.json exists already" in err
+    assert rim("study", "--samples", "8192", "--out", place, "--force")[0] == 0
 
 
 def test_a_fleet_lists_the_faulty_and_goes_on(rim, tmp_path):

@@ -30,23 +30,28 @@ def study(
         int, typer.Option("--seed", metavar="S", help="Random seed; the same seed gives the same results.")
     ] = 1,
     as_json: AsJson = False,
-    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="JSON file for the result.")] = None,
+    out: Annotated[
+        str | None,
+        typer.Option("--out", metavar="DIR", help="Folder for JSON and figures, or a .json file for the JSON alone."),
+    ] = None,
     resume: Annotated[bool, typer.Option("--resume", help="Resume an interrupted study.")] = False,
     force: Force = False,
 ) -> None:
     """Propagate tolerances: distributions, probability of meeting each requirement, main contributors."""
     from rimmodel.verdict.output.study import study_table, study_text
+    from rimmodel.verdict.output.study_store import study_place
     from rimmodel.verdict.tolerance_study import run_study
 
     refuse_empty("--out", out)
     read = case_at(case)
+    file, figures = study_place(out)
     with progress_bar("samples") as progress:
         result = run_study(
             read,
             samples,
             workers=_workers(workers),
             seed=seed,
-            out=out,
+            out=file,
             resume=resume,
             overwrite=force,
             progress=progress,
@@ -59,6 +64,11 @@ def study(
         echo(f"wrote {result.written}", err=True)
     if result.interrupted:
         raise typer.Exit(INTERRUPTED)
+    if figures:
+        from rimmodel.verdict.output.study_figures import write_study_figures
+
+        written = write_study_figures(result, figures, overwrite=force)
+        echo(f"wrote {', '.join(path.name for path in written)} in {figures}", err=True)
 
 
 @app.command()

@@ -213,7 +213,7 @@ PLACES = (
     *(_bad(f"plan unit.toml --force --out {place}", f"cannot write {place}", setup=places) for place in (
         "plain", "pipe", "/dev/null", "/proc/none")),
     *(_bad(f"study unit.toml --samples 8192 --force --out {place}", words, setup=places) for place, words in (
-        ("folder", "folder is a directory"), ("pipe", "pipe is a directory or a device"),
+        ("pipe", "pipe is a directory or a device"), ("plain/below", "cannot write plain/below/study.json"),
         ("/dev/null", "/dev/null is a directory or a device"), ("plain/below.json", "cannot write plain/below.json"))),
     _bad("fleet . --force --out unit.toml", "cannot write unit.toml", setup=good),
 )  # fmt: skip

@@ -10,9 +10,9 @@ import polars as pl
 import pytest
 
 import rimmodel as rm
-from rimmodel.behaviour import float_speed, interference_for_float_speed
+from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.spider import spider_response
-from rimmodel.evidence.backfit.expected import expected_slopes, float_speed_elsewhere, slope_uncertainty
+from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.knee.fit import fit_knee
@@ -245,17 +245,6 @@ def test_uncertainty_of_the_slopes_is_that_of_rotors_drawn_from_what_is_known() 
 def test_uncertainty_of_the_slopes_without_priors_and_with_nothing_free() -> None:
     assert slope_uncertainty(CASE.rotor, COLD, Freedom(prior_sd={})) == pytest.approx(0.9)
     assert slope_uncertainty(CASE.rotor, COLD, Freedom(free=("interference",))) == pytest.approx(0.02)
-
-
-@pytest.mark.independent
-def test_float_speed_elsewhere_is_that_of_a_rotor_with_nothing_left_to_settle() -> None:
-    settled = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.4 * MILLIMETRE))
-    bare = replace(CASE.rotor, fit=replace(CASE.rotor.fit, settlement=0.0))
-    needed = float(interference_for_float_speed(bare, HOT, 15.0))
-    assert float_speed_elsewhere(settled, HOT, needed) == pytest.approx(15.0, rel=1e-9)
-    assert float_speed_elsewhere(settled, HOT, np.inf) == np.inf
-    assert float_speed_elsewhere(settled, HOT, -np.inf) == 0
-    assert np.isnan(float_speed_elsewhere(settled, HOT, np.nan))
 
 
 @pytest.mark.derived

@@ -11,13 +11,13 @@ from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.evidence.measured.machine import by_test
 from rimmodel.planning.proving_run import float_speed_uncertainty, run_plan, run_speeds
 from rimmodel.planning.stop_lines import NOISE_GUARD, stop_lines
-from rimmodel.planning.virtual_runs import found_float_speeds, prove_stop_lines
 from rimmodel.rotor import GivenSpider, ShrinkFit
 from rimmodel.rotor.allowances import ProvingRun
 from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
 from rimmodel.verdict.output.plan import plan_table, plan_text
 from rimmodel.verdict.records import measure_records
+from tests.planning.virtual_runs import found_float_speeds, prove_stop_lines
 
 CASE = example_case()
 PLAN = run_plan(CASE)

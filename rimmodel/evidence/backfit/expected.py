@@ -5,12 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from rimmodel.arrays import Floats
-from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.rotor import without_settlement
 
 SUREST, LEAST_SURE = 0.02, 0.9
 """No slope is taken to be known better, or worse, than this (relative standard uncertainty)."""
@@ -61,22 +59,3 @@ def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> f
     logarithms = np.log(np.abs([np.broadcast_to(slope, (len(moves), 1)) for slope in _slopes(moved, condition)]))
     spread = np.sqrt(np.sum((logarithms[:, 1:] - logarithms[:, :1]) ** 2, axis=1))
     return float(np.clip(spread.max(), SUREST, LEAST_SURE))
-
-
-def float_speed_elsewhere(rotor: Rotor, condition: Condition, interference: float) -> float:
-    """Float speed in another condition of a rim with this effective interference.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    interference : float, m
-        May be infinite.
-
-    Returns
-    -------
-    float, rad/s
-    """
-    if not np.isfinite(interference):
-        return max(interference, 0.0) if not np.isnan(interference) else interference
-    return float(float_speed(without_settlement(rotor).with_interference(interference), condition).speed)

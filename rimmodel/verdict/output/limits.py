@@ -10,11 +10,11 @@ import numpy as np
 
 from rimmodel.behaviour.contact.aftermath import after_overspeed
 from rimmodel.behaviour.contact.load_rejection import FloatingTime, floating_time, rejection_speed
-from rimmodel.behaviour.limits.check import NOT_CHECKED, Check, listed_once
+from rimmodel.behaviour.limits.check import Check, listed_once
 from rimmodel.plotting.planning import Afloat, limits_chart, rejection_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, number
-from rimmodel.verdict.limits import check_text, print_unit, words_of
+from rimmodel.verdict.limits import print_unit, words_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -64,26 +64,6 @@ def limits_table(rows: Sequence[Check]) -> list[dict[str, Any]]:
         for row in listed_once(rows)
         for unit in (print_unit(row),)
     ]
-
-
-def limits_text(rows: Sequence[Check]) -> str:
-    """The checks for a terminal or on paper: those that exceed first, then by margin, then what was not checked."""
-    known = sorted((row for row in rows if not row.missing), key=_worst_first)
-    width = max((len(words_of(row)) for row in known), default=0)
-    lines = []
-    for row in known:
-        sign = "<=" if row.at_most else ">="
-        lines.append(
-            f"{words_of(row):{width}}  {check_text(row.value, row):>11} {sign} "
-            f"{check_text(row.limit, row):13}  {row.status}; {row.condition}; {row.source}"
-        )
-    absent = [f"    {row.name}: {row.missing}" for row in listed_once(rows) if row.missing]
-    return "\n".join([*lines, *(["", f"{NOT_CHECKED}; missing input:", *absent] if absent else [])])
-
-
-def _worst_first(row: Check) -> tuple[bool, float]:
-    margin = float(row.margin)
-    return not row.binding, -math.inf if math.isnan(margin) else margin
 
 
 def limits_figure(rows: Sequence[Check]) -> Figure:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from rimmodel.behaviour.quantities import plain_name, print_unit
@@ -11,7 +10,7 @@ from rimmodel.plotting.study import convergence_chart, distribution_chart, torna
 from rimmodel.plotting.style import to_svg
 from rimmodel.units import PrintUnit
 from rimmodel.verdict.output.files import write_files
-from rimmodel.verdict.output.study import TORNADO_ROWS, study_table, tornado
+from rimmodel.verdict.output.study import TORNADO_ROWS, tornado
 from rimmodel.verdict.records import input_files
 from rimmodel.verdict.tolerance_study import ToleranceStudy
 
@@ -66,12 +65,10 @@ def _tornado(result: ToleranceStudy, asked: Asked) -> str:
     return to_svg(tornado_chart(names, [unit.of(v) for v in low], [unit.of(v) for v in high], centre, label))
 
 
-def write_study(result: ToleranceStudy, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
-    """Write ``study.json`` and ``figures/*.svg`` under a directory; see `write_files`."""
-    place = Path(directory)
-    table = json.dumps(study_table(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    figures = {place / "figures" / f"{_file_name(name)}.svg": svg for name, svg in study_figures(result).items()}
-    return write_files({place / "study.json": table, **figures}, overwrite=overwrite, inputs=input_files(result.case))
+def write_study_figures(result: ToleranceStudy, directory: Path, *, overwrite: bool = False) -> list[Path]:
+    """Write the figures of a study under a directory, as SVG; see `write_files`."""
+    figures = {directory / f"{_file_name(name)}.svg": svg for name, svg in study_figures(result).items()}
+    return write_files(figures, overwrite=overwrite, inputs=input_files(result.case))
 
 
 def _file_name(name: str) -> str:

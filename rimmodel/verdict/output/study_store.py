@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,16 @@ import numpy as np
 
 from rimmodel.behaviour.study.blocks import Part
 from rimmodel.verdict.output.files import OutputError, refuse_inputs, write_files
+
+
+def study_place(out: str | None) -> tuple[Path | None, Path | None]:
+    """JSON file and folder of figures for what the user named: a folder has both, a file is the JSON alone."""
+    if out is None:
+        return None, None
+    place = Path(out)
+    if place.is_dir() or not (place.suffix or os.path.lexists(place)):
+        return place / "study.json", place / "figures"
+    return place, None
 
 
 @dataclass(frozen=True)
