@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from rimmodel.behaviour.study.workers import MOST_PROCESSES
 from rimmodel.cli.plain_text import echo, shown
 from rimmodel.cli.program import BAD_INPUT, INTERRUPTED, AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
-
-if TYPE_CHECKING:
-    from rimmodel.behaviour.study.blocks import Progress
 
 Workers = Annotated[
     str, typer.Option("--workers", metavar="W", help="Number of worker processes, or the address of a dask scheduler.")
@@ -113,7 +110,7 @@ def _workers(text: str) -> int | str:
 
 
 @contextmanager
-def progress_bar(what: str) -> Iterator[Progress]:
+def progress_bar(what: str) -> Iterator[Callable[[int, int], None]]:
     """A bar on stderr; nothing where stderr is no terminal."""
     from rich.console import Console
     from rich.progress import Progress as Bar

@@ -6,14 +6,13 @@ Whatever comes out of here is invented data. It serves where the truth must be k
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.behaviour.contact.coefficients import Direction
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import DEGREE, MILLIMETRE, in_mm, in_print, in_rpm
 
@@ -181,7 +180,7 @@ def _schedule(run: Run) -> tuple[Floats, Floats, NDArray[np.bool_]]:
 
 
 def _mean_gap(rotor: Rotor, condition: Condition, run: Run, speed: Floats, up: NDArray[np.bool_]) -> Floats:
-    directions: tuple[tuple[Direction, NDArray[np.bool_]], ...] = (("up", up), ("down", ~up))
+    directions: tuple[tuple[Literal["up", "down"] | None, NDArray[np.bool_]], ...] = (("up", up), ("down", ~up))
     # keys of uneven interference lift off one by one: the mean gap is near the mean over their interferences
     nodes = _normal_quantiles() if run.knee_spread else np.zeros(1)
     gap = np.empty_like(speed)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -92,70 +93,76 @@ def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) 
 
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
     """Rules that tie one part to another, as pairs of the key and what is wrong with it."""
-    rim, poles, spider, gap = rotor.rim, rotor.poles, rotor.spider, rotor.air_gap
-    faults = []
+    rules = (*_pole_rules(rotor), *_spider_rules(rotor), *_gap_rules(rotor), *_key_rules(rotor))
+    return [(key, text) for ok, key, text in rules if not np.all(np.asarray(ok))]
 
-    def demand(ok: object, key: str, text: str) -> None:
-        if not np.all(np.asarray(ok)):
-            faults.append((key, text))
 
-    def mm(value: Numbers) -> str:
-        return with_unit(np.asarray(value).flat[0], "length", "g")
+def _mm(value: Numbers) -> str:
+    return with_unit(np.asarray(value).flat[0], "length", "g")
 
-    outside = np.asarray(rim.outer_radius)
-    demand(
-        np.asarray(poles.face_radius) > outside,
+
+def _pole_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
+    rim, poles = rotor.rim, rotor.poles
+    face, mass = np.asarray(poles.face_radius), np.asarray(poles.mass_radius)
+    yield (
+        face > np.asarray(rim.outer_radius),
         "poles.face_radius",
-        f"is {mm(poles.face_radius)}; it must be larger than rim.outer_radius, {mm(rim.outer_radius)}",
+        f"is {_mm(poles.face_radius)}; it must be larger than rim.outer_radius, {_mm(rim.outer_radius)}",
     )
-    inside = (np.asarray(poles.mass_radius) > np.asarray(rim.inner_radius)) & (
-        np.asarray(poles.mass_radius) < np.asarray(poles.face_radius)
-    )
-    demand(
-        inside,
+    yield (
+        (mass > np.asarray(rim.inner_radius)) & (mass < face),
         "poles.mass_radius",
-        f"is {mm(poles.mass_radius)}; it must lie between the rim bore, {mm(rim.inner_radius)}, "
-        f"and the pole face, {mm(poles.face_radius)}",
+        f"is {_mm(poles.mass_radius)}; it must lie between the rim bore, {_mm(rim.inner_radius)}, "
+        f"and the pole face, {_mm(poles.face_radius)}",
     )
-    bore = np.asarray(rim.inner_radius)
+
+
+def _spider_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
+    spider, bore = rotor.spider, np.asarray(rotor.rim.inner_radius)
     if isinstance(spider, DiscSpider):
-        demand(
+        yield (
             np.asarray(spider.inner_radius) < bore,
             "spider.bore_radius" if spider.profile is None else "spider.profile",
-            f"{'is' if spider.profile is None else 'starts at'} {mm(spider.inner_radius)}; it must "
-            f"{'be' if spider.profile is None else 'start'} below rim.inner_radius, {mm(rim.inner_radius)}",
+            f"{'is' if spider.profile is None else 'starts at'} {_mm(spider.inner_radius)}; it must "
+            f"{'be' if spider.profile is None else 'start'} below rim.inner_radius, {_mm(rotor.rim.inner_radius)}",
         )
     if isinstance(spider, DiscSpider) and spider.profile is not None:
-        demand(
-            np.abs(spider.profile[-1][0] - bore) <= 0.5e-3,
+        end = spider.profile[-1][0]
+        yield (
+            np.abs(end - bore) <= 0.5e-3,
             "spider.profile",
-            f"ends at {mm(spider.profile[-1][0])}; it must end at rim.inner_radius, {mm(rim.inner_radius)}",
+            f"ends at {_mm(end)}; it must end at rim.inner_radius, {_mm(rotor.rim.inner_radius)}",
         )
     if isinstance(spider, ArmSpider):
-        demand(
+        yield (
             np.asarray(spider.hub_radius) < bore,
             "spider.hub_radius",
-            f"is {mm(spider.hub_radius)}; it must be below rim.inner_radius, {mm(rim.inner_radius)}",
+            f"is {_mm(spider.hub_radius)}; it must be below rim.inner_radius, {_mm(rotor.rim.inner_radius)}",
         )
+
+
+def _gap_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
+    gap = rotor.air_gap
     if gap.stator_bore_radius is not None:
-        apart = np.abs(np.asarray(gap.stator_bore_radius) - np.asarray(rotor.stator_bore_radius))
-        demand(
-            apart <= 0.5e-3,
+        yield (
+            np.abs(np.asarray(gap.stator_bore_radius) - np.asarray(rotor.stator_bore_radius)) <= 0.5e-3,
             "air_gap.cold",
-            f"is {mm(gap.cold)}, and with poles.face_radius {mm(poles.face_radius)} makes a bore of "
-            f"{mm(rotor.stator_bore_radius)}, but air_gap.stator_bore_radius is {mm(gap.stator_bore_radius)}; "
+            f"is {_mm(gap.cold)}, and with poles.face_radius {_mm(rotor.poles.face_radius)} makes a bore of "
+            f"{_mm(rotor.stator_bore_radius)}, but air_gap.stator_bore_radius is {_mm(gap.stator_bore_radius)}; "
             "they must agree within 0.5 mm",
         )
     if gap.minimum_allowed is not None:
-        demand(
+        yield (
             np.asarray(gap.minimum_allowed) < np.asarray(gap.cold),
             "air_gap.minimum_allowed",
-            f"is {mm(gap.minimum_allowed)}; it must be below the cold gap, {mm(gap.cold)}",
+            f"is {_mm(gap.minimum_allowed)}; it must be below the cold gap, {_mm(gap.cold)}",
         )
+
+
+def _key_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
     if np.any(np.isfinite(rotor.fit.key_stiffness)):
-        demand(
+        yield (
             rotor.key_count is not None,
             "fit.key_stiffness",
             "is per key, but the number of keys is not known; give fit.key_count",
         )
-    return faults

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -356,72 +357,72 @@ def _of_soft_poles(review: Review) -> str:
 def _assumed(review: Review) -> list[tuple[str, str, str]]:
     """Key, question and effect for every input that has a default because the case is silent."""
     case = review.case
-    rotor, spider, raw = case.rotor, case.rotor.spider, case.as_read
+    raw = case.as_read
     known = {(where, key) for where, table in raw.items() if isinstance(table, dict) for key in table}
-    found: list[tuple[str, str, str]] = []
+    found = [
+        (key, question, NOT_COMPUTED) for key, question in (*_of_rim_and_fit(case, known), *_of_spider(case, known))
+    ]
+    if np.isinf(case.rotor.poles.radial_stiffness):
+        question = "What is the radial stiffness of one pole on the rim? It was assumed rigid."
+        found.append(("poles.radial_stiffness", question, _of_soft_poles(review)))
+    found += [(key, question, NOT_COMPUTED) for key, question in (*_of_gap(case), *_of_conditions(case))]
+    if exact := _taken_as_exact(case):
+        meanings = ", ".join(_meaning(case, key) for key in exact)
+        question = f"How well are these known? They were assumed exact: {meanings}."
+        effect = "The effect is not computed, as an uncertainty is needed; any uncertainty widens the intervals."
+        found.append((", ".join(exact), question, effect))
+    return found
 
-    def ask(key: str, question: str, effect: str = NOT_COMPUTED) -> None:
-        found.append((key, question, effect))
 
+def _of_rim_and_fit(case: Case, known: set[tuple[str, str]]) -> Iterator[tuple[str, str]]:
     for key, what in (
         ("stacking_factor", "steel fraction of the rim stack, taken as 1 (solid)"),
         ("hoop_stiffness_factor", "hoop stiffness of the overlapped segments over that of solid steel, taken as 1"),
         ("net_section_factor", "net over gross hoop section, taken as 1 (no holes)"),
     ):
         if ("rim", key) not in known:
-            ask(f"rim.{key}", f"What is the {what}?")
+            yield f"rim.{key}", f"What is the {what}?"
     if ("fit", "interference_tolerance") not in known and not any(
         row.name.startswith(("fit.interference", "fit.key_interference")) for row in case.tolerances
     ):
-        ask("fit.interference_tolerance", "What is the tolerance of the interference? It was assumed exact.")
-    if np.isinf(rotor.fit.key_stiffness):
-        ask("fit.key_stiffness", "What is the radial stiffness of one key with its shims? It was assumed rigid.")
+        yield "fit.interference_tolerance", "What is the tolerance of the interference? It was assumed exact."
+    if np.isinf(case.rotor.fit.key_stiffness):
+        yield "fit.key_stiffness", "What is the radial stiffness of one key with its shims? It was assumed rigid."
     if ("fit", "friction_interference") not in known:
-        ask("fit.friction_interference", "How large is the friction between keys and rim? None was assumed.")
+        yield "fit.friction_interference", "How large is the friction between keys and rim? None was assumed."
+
+
+def _of_spider(case: Case, known: set[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+    spider = case.rotor.spider
     if isinstance(spider, ArmSpider) and spider.hub_bore_radius is None:
-        ask(
-            "spider.hub_bore_radius",
-            "What are the bore radius and the length of the hub? The hub was assumed rigid; a real hub deflects.",
-        )
+        question = "What are the bore radius and the length of the hub? The hub was assumed rigid; a real hub deflects."
+        yield "spider.hub_bore_radius", question
     if isinstance(spider, ArmSpider) and ("spider", "tip_mass") not in known:
-        ask("spider.tip_mass", "What is the mass of key bar and flange at each arm? It was assumed to be zero.")
+        yield "spider.tip_mass", "What is the mass of key bar and flange at each arm? It was assumed to be zero."
     if isinstance(spider, GivenSpider) and spider.material is None:
-        ask("spider.material", "Which steel is the spider made of? It was assumed to expand like the rim.")
-    if np.isinf(rotor.poles.radial_stiffness):
-        ask(
-            "poles.radial_stiffness",
-            "What is the radial stiffness of one pole on the rim? It was assumed rigid.",
-            _of_soft_poles(review),
+        yield "spider.material", "Which steel is the spider made of? It was assumed to expand like the rim."
+
+
+def _of_gap(case: Case) -> Iterator[tuple[str, str]]:
+    gap = case.rotor.air_gap
+    if case.rotor.poles.face_length is None:
+        yield "poles.face_length", "How long is the pole face? It was assumed to be as long as the rim."
+    if gap.stator_thermal_expansion is None:
+        question = "How does the stator bore expand? It was assumed to expand like the rim."
+        yield "air_gap.stator_thermal_expansion", question
+    if gap.stator_core_depth is None:
+        question = (
+            "What are the depth and the modulus of the stator core? It was assumed rigid under the magnetic pull."
         )
-    if rotor.poles.face_length is None:
-        ask("poles.face_length", "How long is the pole face? It was assumed to be as long as the rim.")
-    if rotor.air_gap.stator_thermal_expansion is None:
-        ask(
-            "air_gap.stator_thermal_expansion",
-            "How does the stator bore expand? It was assumed to expand like the rim.",
-        )
-    if rotor.air_gap.stator_core_depth is None:
-        ask(
-            "air_gap.stator_core_depth",
-            "What are the depth and the modulus of the stator core? It was assumed rigid under the magnetic pull.",
-        )
+        yield "air_gap.stator_core_depth", question
+
+
+def _of_conditions(case: Case) -> Iterator[tuple[str, str]]:
     for name, condition in case.conditions.items():
-        if (
-            condition.pole_temperature is None
-            and float(np.max(condition.rim_temperature)) != UNIFORM_COLD.rim_temperature
-        ):
-            ask(
-                f"conditions.{name}.pole_temperature",
-                f"How warm are the poles in condition '{name}'? They were assumed to be as warm as the rim.",
-            )
-    exact = _taken_as_exact(case)
-    if exact:
-        ask(
-            ", ".join(exact),
-            f"How well are these known? They were assumed exact: {', '.join(_meaning(case, key) for key in exact)}.",
-            "The effect is not computed, as an uncertainty is needed; any uncertainty widens the intervals.",
-        )
-    return found
+        warm = float(np.max(condition.rim_temperature)) != UNIFORM_COLD.rim_temperature
+        if condition.pole_temperature is None and warm:
+            question = f"How warm are the poles in condition '{name}'? They were assumed to be as warm as the rim."
+            yield f"conditions.{name}.pole_temperature", question
 
 
 def _taken_as_exact(case: Case) -> list[str]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,9 +18,7 @@ from rimmodel.behaviour.study.blocks import TASK, Bound, Part, Plan, Progress, S
 from rimmodel.behaviour.study.inputs import Inputs, with_table
 from rimmodel.behaviour.study.propagation import Propagation, differences, propagate
 from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, check_table, rotor_model
-from rimmodel.behaviour.study.sampling import Method
 from rimmodel.behaviour.study.sobol_indices import SobolIndices, sobol_indices
-from rimmodel.behaviour.study.workers import Workers
 from rimmodel.rotor.blocks import BLOCK
 from rimmodel.rotor.case.case import Case
 from rimmodel.verdict.output.study import study_json, study_table
@@ -61,8 +60,8 @@ def run_study(
     case: Case,
     samples: int = 100_000,
     *,
-    workers: Workers = 1,
-    method: Method = "sobol",
+    workers: int | str | Callable[..., Any] = 1,
+    method: Literal["sobol", "random", "latin hypercube"] = "sobol",
     seed: int = 1,
     table: Mapping[str, ArrayLike] | None = None,
     index_samples: int = INDEX_SAMPLES,
@@ -184,7 +183,7 @@ def case_bounds(case: Case) -> tuple[Bound, ...]:
 
 @dataclass(frozen=True)
 class _Run:
-    workers: Workers
+    workers: int | str | Callable[..., Any]
     chunk: int
     progress: Progress | None
 

@@ -187,17 +187,7 @@ def back_fit(
     interference = _opened(interference, alone, -np.inf)
     others = [name for name in given.free if name != "interference"]
     intervals = {name: fitter.side_interval(name, best, allowed) if whole else (-np.inf, np.inf) for name in others}
-    return _result(
-        fitter,
-        best,
-        speeds,
-        interference,
-        intervals,
-        known=known,
-        dropped=dropped,
-        allowed=allowed,
-        confidence=confidence,
-    )
+    return _result(fitter, best, speeds, interference, intervals, _How(known, dropped, allowed, confidence))
 
 
 def _unsupported(points: SpeedPoints, used: NDArray[np.bool_], interval: Interval) -> tuple[bool, bool]:
@@ -211,17 +201,23 @@ def _opened(target: Target, alone: tuple[bool, bool], lowest: float) -> Target:
     return replace(target, interval=(lowest if alone[0] else low, np.inf if alone[1] else high))
 
 
+@dataclass(frozen=True)
+class _How:
+    """How a fit was made: with noise that was known, without which priors, to which rise and confidence."""
+
+    known: bool
+    dropped: tuple[str, ...]
+    allowed: float
+    confidence: float
+
+
 def _result(
     fitter: Fitter,
     best: BatchFit,
     speeds: Mapping[str, Target],
     interference: Target,
     intervals: dict[str, Interval],
-    *,
-    known: bool,
-    dropped: tuple[str, ...],
-    allowed: float,
-    confidence: float,
+    how: _How,
 ) -> BackFit:
     columns = np.flatnonzero(fitter.free)
     at = best.parameters[0]
@@ -240,7 +236,7 @@ def _result(
         float_speed={name: found.best for name, found in speeds.items()},
         float_speed_interval={name: found.interval for name, found in speeds.items()},
         sigma=fitter.sigma,
-        sigma_given=known,
+        sigma_given=how.known,
         chi_squared=float(np.sum((residual / fitter.sigma) ** 2)),
         degrees_of_freedom=len(residual) - len(columns),
         converged=bool(best.converged[0]),
@@ -248,11 +244,11 @@ def _result(
         model=fitter.model,
         unknowns=at,
         priors={name: sd for name, sd in fitter.freedom.prior_sd.items() if name in fitter.freedom.free},
-        priors_dropped=dropped,
-        confidence=confidence,
+        priors_dropped=how.dropped,
+        confidence=how.confidence,
         profile_speed=speeds[OWN_CONDITION].values,
         profile_rise=speeds[OWN_CONDITION].rise,
-        profile_allowed=allowed,
+        profile_allowed=how.allowed,
     )
 
 

@@ -121,17 +121,14 @@ def rotor_shape(
     if recording.is_change and nominal_gap is None:
         raise RecordingError(f"{recording.source} gives changes of gap; give nominal_gap for the percentages")
     reduction = reduce_recording(recording, least_hold=least_hold, tolerance=tolerance)
-    units = [i for i, (_, p) in enumerate(unit_names(reduction.grid)) if reduction.health.usable[i] and p == plane]
-    if not units:
-        raise RecordingError(f"{recording.source}: plane {plane!r} has no usable sensor")
+    units = _units(reduction, plane, recording.source)
     poles = pole_count or recording.poles[1]
     table = _gap_by_pole(reduction, poles)[:, units, :]
     known = (np.isfinite(table).sum(axis=1) > 0).all(axis=1)
-    order = np.flatnonzero(known)
-    speed = _speeds(reduction)
-    order = order[np.lexsort((speed[order], -reduction.points.direction[order]))]
-    if not order.size:
+    if not known.any():
         raise RecordingError(f"{recording.source}: no speed point shows all {poles} poles")
+    speed, order = _speeds(reduction), np.flatnonzero(known)
+    order = order[np.lexsort((speed[order], -reduction.points.direction[order]))]
     parts = [two_way(table[i]) for i in order]
     mean, noise = np.array([part.mean for part in parts]), np.array([part.spread for part in parts])
     notes = [*recording.notes, *reduction.health.notes, *_left(known)]
@@ -170,6 +167,13 @@ def rotor_shape(
         nominal_gap=nominal_gap,
         notes=tuple(notes),
     )
+
+
+def _units(reduction: Reduction, plane: str, source: str) -> list[int]:
+    units = [i for i, (_, p) in enumerate(unit_names(reduction.grid)) if reduction.health.usable[i] and p == plane]
+    if not units:
+        raise RecordingError(f"{source}: plane {plane!r} has no usable sensor")
+    return units
 
 
 def _check(recording: Recording, plane: str, numbering: str) -> None:

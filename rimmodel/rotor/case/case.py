@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import MISSING, dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -158,7 +158,7 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
 
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
-    from rimmodel.rotor.case.claims import check_askable, check_condition, read_claims, read_requirements
+    from rimmodel.rotor.case.claims import check_askable, read_claims, read_requirements
     from rimmodel.rotor.case.format import GROUPS, TABLES, RotorTable, planning_tables
     from rimmodel.rotor.case.of_drawing import check_stated, read_conditions, read_stated
     from rimmodel.rotor.case.planning import read_planning
@@ -178,10 +178,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
         "correlations",
     ]
     faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
-    title = raw.get("title")
-    if not isinstance(title, str) or not title.strip():
-        what = "missing" if title is None else f"it is {shown(title)}"
-        faults.append(f"title: {what}; give the case a title, as text in quotes")
+    title = _title(raw.get("title"), faults)
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
     spider = checked_spider(raw.get("spider"), faults)
     groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
@@ -203,15 +200,12 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     asked += [(f"requirements.{name}", table["quantity"]) for name, table in groups["requirements"].items()]
     check_askable(asked, parts, faults)
     planning = read_planning(raw, speeds, faults)
-    for number, record in enumerate(records, 1):
-        check_condition(f"records[{number}].condition", record.condition, names, faults)
-        if record.condition is None and len(names) > 1:
-            faults.append(f"records[{number}].condition: missing; {unstated_condition(names)}")
+    _check_records(records, names, faults)
     if rotor is None or faults:
         return None
     uncertain = read_tolerances(raw, rotor, conditions, faults)
     return Case(
-        str(title),
+        title,
         rotor,
         conditions,
         tuple(claims),
@@ -221,6 +215,22 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
         stated=stated,
         **planning,
     )
+
+
+def _title(title: object, faults: list[str]) -> str:
+    if not isinstance(title, str) or not title.strip():
+        what = "missing" if title is None else f"it is {shown(title)}"
+        faults.append(f"title: {what}; give the case a title, as text in quotes")
+    return str(title)
+
+
+def _check_records(records: Sequence[CaseRecord], names: list[str], faults: list[str]) -> None:
+    from rimmodel.rotor.case.claims import check_condition
+
+    for number, record in enumerate(records, 1):
+        check_condition(f"records[{number}].condition", record.condition, names, faults)
+        if record.condition is None and len(names) > 1:
+            faults.append(f"records[{number}].condition: missing; {unstated_condition(names)}")
 
 
 _SPIDERS: dict[str, type[Any]] = {"disc": DiscSpider, "arms": ArmSpider, "given": GivenSpider}
@@ -235,24 +245,9 @@ def _parts(
     """The parts of the machine by name; None for those that are not right, so that the others still speak."""
     from rimmodel.rotor.case.of_drawing import resolve_diameters
 
-    def material(table: dict[str, Any], where: str) -> Material | None:
-        name = table.get("material")
-        if name is not None and name not in materials:
-            if not any(fault.startswith(f"materials.{name}") for fault in faults):
-                faults.append(f"{where}.material is {name!r}; there is no [materials.{name}]{near(name, materials)}")
-            return None
-        if name is None:
-            return None
-        try:
-            return Material(**materials[name])
-        except ValueError as error:
-            wrong = f"materials.{name}.{str(error).partition(': ')[2]}"
-            faults.extend([] if wrong in faults else [wrong])
-            return None
-
     rim, poles, fit, gap, speeds = (tables[name] for name in ("rim", "poles", "fit", "air_gap", "speeds"))
-    rim_steel = material(rim, "rim") if rim else None
-    spider_steel = material(spider[1], "spider") if spider else None
+    rim_steel = _material(rim, "rim", materials, faults) if rim else None
+    spider_steel = _material(spider[1], "spider", materials, faults) if spider else None
     for where, stored, table in (
         ("rim", Rim, rim),
         ("poles", Poles, poles),
@@ -288,6 +283,24 @@ def _parts(
         "air_gap": _part("air_gap", AirGap, gap, faults),
         "speeds": _part("speeds", Speeds, speeds, faults),
     }
+
+
+def _material(
+    table: dict[str, Any], where: str, materials: dict[str, dict[str, Any]], faults: list[str]
+) -> Material | None:
+    name = table.get("material")
+    if name is not None and name not in materials:
+        if not any(fault.startswith(f"materials.{name}") for fault in faults):
+            faults.append(f"{where}.material is {name!r}; there is no [materials.{name}]{near(name, materials)}")
+        return None
+    if name is None:
+        return None
+    try:
+        return Material(**materials[name])
+    except ValueError as error:
+        wrong = f"materials.{name}.{str(error).partition(': ')[2]}"
+        faults.extend([] if wrong in faults else [wrong])
+        return None
 
 
 def _part(where: str, stored: type[Any], table: dict[str, Any] | None, faults: list[str]) -> Any:
