@@ -269,19 +269,12 @@ def measure_points(
         )
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
-    # a hold without a direction is the turning point of the run and belongs to both
-    both = {direction: (points.direction == direction) | (points.direction == "") for direction in ("up", "down")}
-    present = [
-        direction for direction in both if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
-    ]
-    read_directions = {ALL_POINTS: read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)}
-    whole_run = read_directions[ALL_POINTS]
-    read_directions |= {
-        direction: whole_run if both[direction].all() else read(both[direction], None, whole=False)
-        for direction in present
-    }
-    knees = {direction: knee for direction, (knee, _) in read_directions.items()}
-    fits = {direction: fit for direction, (_, fit) in read_directions.items()}
+    whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
+    found = {ALL_POINTS: whole_run}
+    for direction, chosen in _of_directions(points).items():
+        found[direction] = whole_run if chosen.all() else read(chosen, None, whole=False)
+    knees = {direction: knee for direction, (knee, _) in found.items()}
+    fits = {direction: fit for direction, (_, fit) in found.items()}
     knee, fit = whole_run
     against = (*wrong, *((MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)))
     return Measurement(
@@ -302,6 +295,15 @@ def measure_points(
         disqualified=(*against, *points.disqualified),
         own_interference_interval=fit.interference_interval,
     )
+
+
+def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
+    """Points of each direction that has enough; a hold without one is the turning point and belongs to both."""
+    return {
+        direction: (points.direction == direction) | (points.direction == "")
+        for direction in ("up", "down")
+        if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
+    }
 
 
 def _verdict(knee: Knee, fit: BackFit, against: tuple[str, ...]) -> str:

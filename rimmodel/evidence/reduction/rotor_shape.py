@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 FACE_RADIUS = 4.0
 """m; stands in for the pole-face radius, which enters the circle fits only through deviation^2 / radius."""
 
+FEW_SENSORS = "Fewer than five sensors at different known angles: the ovality of the stator cannot be determined."
+
 
 @dataclass(frozen=True)
 class RotorShape:
@@ -152,9 +154,7 @@ def rotor_shape(
         nominal_gap=nominal_gap,
     )
     if np.isnan(stator.ovality.amplitude).all():
-        notes.append(
-            "Fewer than five sensors at different known angles: the ovality of the stator cannot be determined."
-        )
+        notes.append(FEW_SENSORS)
     return RotorShape(
         speed=speed[order],
         mean=mean,
