@@ -46,7 +46,6 @@ def require(ok: ArrayLike, name: str, value: ArrayLike, unit: str, rule: str) ->
     ----------
     ok : bool array
         Whether each element obeys; `value` broadcasts to it.
-    name : str
     value : float or array, unit of value
     unit : str
         As the message shall print it; "" for a number without dimension.

@@ -45,7 +45,6 @@ class Kind:
 
     Parameters
     ----------
-    name, si_unit, example : str
     lowest, highest : float, SI
     smallest : float, SI
         A value other than zero is at least this in size: 180 mPa lies between -1e11 and 1e11 Pa, but is no stress.
@@ -99,7 +98,6 @@ class PrintUnit:
 
     Parameters
     ----------
-    name : str
     size : float, SI
     decimals : int or None
         As many are shown where nothing else is asked for; None shows four significant digits.
@@ -354,7 +352,6 @@ def rpm(speed: Numbers, form: str | None = None) -> str:
     Parameters
     ----------
     speed : float or array, rad/s
-    form : str or None
     """
     return with_unit(speed, "speed", form)
 
@@ -365,7 +362,6 @@ def mm(length: Numbers, form: str | None = None) -> str:
     Parameters
     ----------
     length : float or array, m
-    form : str or None
     """
     return with_unit(length, "length", form)
 
@@ -376,7 +372,6 @@ def mpa(stress: Numbers, form: str | None = None) -> str:
     Parameters
     ----------
     stress : float or array, Pa
-    form : str or None
     """
     return with_unit(stress, "stress", form)
 
@@ -387,7 +382,6 @@ def celsius(temperature: Numbers, form: str | None = None) -> str:
     Parameters
     ----------
     temperature : float or array, K
-    form : str or None
     """
     return with_unit(temperature, "temperature", form)
 

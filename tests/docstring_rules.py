@@ -2,6 +2,8 @@
 
 What is read is the source text, so nothing need be imported and a line after a field counts as its docstring.
 
+A parameter whose annotation says all has no line: one that only repeats the annotation is a fault.
+
 A number is whatever is annotated with a float, an array of floats or a container of these. An entry for it reads
 ``name : float, m``, ``name : float or array, m`` (any shape, broadcasts), ``name : array (point, pole), m`` or
 ``name : array, m`` (the shape that the inputs broadcast to); a number without dimension has the unit ``-``, one whose
@@ -41,6 +43,14 @@ class Entry:
     names: tuple[str, ...]
     kind: str
     unit: str
+    explained: bool = False
+    """Whether lines below it say more."""
+
+    @property
+    def bare(self) -> bool:
+        """It names a type and says no more."""
+        named = re.fullmatch(r"[\w.]+(?: (?:or|of|to) [\w.]+)*", self.kind) is not None
+        return named and not self.unit and not self.explained and not NUMBER_WORDS & set(self.kind.split())
 
 
 @dataclass(frozen=True)
@@ -65,18 +75,20 @@ def entries(doc: str, section: str) -> list[Entry] | None:
     found = re.search(rf"^{section}\n-+\n(.*?)(?:\n\s*\n|\Z)", doc, re.DOTALL | re.MULTILINE)
     if found is None:
         return None
-    return [_entry(line) for line in found[1].splitlines() if not line.startswith(" ")]
+    lines = found[1].splitlines()
+    more = [after.startswith(" ") for after in [*lines[1:], ""]]
+    return [_entry(line, said) for line, said in zip(lines, more, strict=True) if not line.startswith(" ")]
 
 
-def _entry(line: str) -> Entry:
+def _entry(line: str, explained: bool = False) -> Entry:
     if line.startswith("*"):  # further arguments, handed on
-        return Entry((line,), "as told", "")
+        return Entry((line,), "", "")
     names, colon, spec = line.rpartition(" : ")
     parts = re.split(r", (?![^()]*\))", spec)
     parts = [part for part in parts if part not in ("optional", "or None")]
     known = parts[-1] in UNITS or re.match(r"units? of ", parts[-1]) is not None
     unit = parts.pop() if known and len(parts) > 1 else ""
-    return Entry(tuple(names.split(", ")) if colon else (), ", ".join(parts), unit)
+    return Entry(tuple(names.split(", ")) if colon else (), ", ".join(parts), unit, explained)
 
 
 def items(text: str, module: str) -> Iterator[Item]:
@@ -186,10 +198,13 @@ def listed_by(name: str) -> frozenset[str]:
 
 def _section_faults(item: Item, section: str, listed: list[Entry], wanted: dict[str, ast.expr | None]) -> Iterator[str]:
     names = [name.lstrip("*") for entry in listed for name in entry.names]
-    if names != list(wanted):
+    unsaid = {name for name, kind in wanted.items() if is_number(kind)} - set(names)
+    if unsaid or names != [name for name in wanted if name in names]:
         yield f"{section} names {', '.join(names) or 'nothing'}; the signature has {', '.join(wanted) or 'nothing'}"
     for entry in listed:
         elsewhere = re.fullmatch(r"as in `(\w+)`", entry.kind)
+        if entry.bare and not any(is_number(wanted.get(name)) for name in entry.names):
+            yield f"{section}: the line of {', '.join(entry.names)} only repeats the annotation; leave it out"
         for name in entry.names:
             if elsewhere is None:
                 yield from _unit_faults(item, section, name, entry, wanted.get(name))

@@ -25,8 +25,12 @@ BAD = {
         "Parameters names x; the signature has x, y",
     ),
     "another order": (
-        _with("def f(x: float, n: int) -> None:", "Parameters", "n : int", "x : float, m"),
+        _with("def f(x: float, n: int) -> None:", "Parameters", "n : int", "    How many.", "x : float, m"),
         "Parameters names n, x; the signature has x, n",
+    ),
+    "a line that only repeats the annotation": (
+        _with("def f(case: Case, x: float) -> None:", "Parameters", "case : Case", "x : float, m"),
+        "the line of case only repeats the annotation",
     ),
     "no unit": (
         _with("def f(x: float) -> None:", "Parameters", "x : float"),
@@ -98,7 +102,6 @@ def f(speed: ArrayLike, key: str, *, inner_radius: float | None = None) -> Float
     Parameters
     ----------
     speed : float or array, rad/s
-    key : str
     inner_radius : float, m, optional
         Beside the matter.
 

@@ -36,8 +36,6 @@ class State:
     ----------
     rotor : Rotor
         Any field may be an array.
-    condition : Condition
-    model : Coefficients
     spider : SpiderResponse
         Of the parts as built.
     speed_squared : array, rad2/s2
@@ -207,9 +205,6 @@ def quantity_values(
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
-    quantities : iterable of str
     carrier : Rotor, optional
         Whose spider carries the rim, where `rotor` knows its stiffness alone, as after a fit.
 
@@ -254,12 +249,6 @@ def quantity_values(
 
 def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:
     """`quantity_values` of one quantity of a single rotor, as a number; derived there.
-
-    Parameters
-    ----------
-    quantity : str
-    rotor : Rotor
-    condition : Condition
 
     Returns
     -------
@@ -312,7 +301,6 @@ def in_print(quantity: str, value: float | None) -> float | None:
 
     Parameters
     ----------
-    quantity : str
     value : float or None, SI
 
     Returns
@@ -333,7 +321,6 @@ def text(quantity: str, value: float | None) -> str:
 
     Parameters
     ----------
-    quantity : str
     value : float or None, SI
 
     >>> text("gap_at_rated", 0.01234)
@@ -351,7 +338,6 @@ def bare_text(quantity: str, value: float | None) -> str:
 
     Parameters
     ----------
-    quantity : str
     value : float or None, SI
 
     >>> bare_text("gap_at_rated", 0.01234)
@@ -365,7 +351,6 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
 
     Parameters
     ----------
-    quantity : str
     interval : pair of float or None, SI
     """
     if interval is None or not any(np.isfinite(interval)):

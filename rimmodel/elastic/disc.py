@@ -109,10 +109,6 @@ class Disc:
         temperature : float or array, or a pair (bore, outside), K
             Rise above the stress-free state; a pair varies linearly with radius, from centre or bore to outside.
 
-        Returns
-        -------
-        RingState
-
         Raises
         ------
         ValueError

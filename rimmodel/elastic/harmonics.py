@@ -136,10 +136,6 @@ class HarmonicRing:
         pressure : float or array, Pa
             Amplitude.
 
-        Returns
-        -------
-        HarmonicState
-
         Raises
         ------
         ValueError

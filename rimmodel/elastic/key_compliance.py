@@ -104,7 +104,6 @@ def scalloped_compliance(
 
     Parameters
     ----------
-    ring : HarmonicRing
     key_count : float or array, -
         N, whole, 2 or more.
     key_width : float or array, m

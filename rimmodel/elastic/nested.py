@@ -30,7 +30,6 @@ class NestedRings:
 
     Attributes
     ----------
-    members : tuple of Ring or Disc
     speed : array, rad/s
     temperatures : tuple of float or array, K
         Rise of each member above the stress-free state.
@@ -58,10 +57,6 @@ class NestedRings:
         member : int
             Counted from 0, inside out.
         radius : float or array, m
-
-        Returns
-        -------
-        RingState
         """
         return self.members[member].state(
             radius, self.speed, self.inner_pressure[member], self.outer_traction[member], self.temperatures[member]
@@ -92,10 +87,6 @@ def nested_rings(
     lengths : sequence of float, m, optional
         Axial length of each member; all alike when None. A `Disc` has the thickness of its own edges instead, and then
         every `Ring` needs its length.
-
-    Returns
-    -------
-    NestedRings
 
     Raises
     ------

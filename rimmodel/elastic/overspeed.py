@@ -38,7 +38,6 @@ class ElasticPlasticState:
 
     Attributes
     ----------
-    loaded : RingState
     residual : RingState
         Holds for unloading without reverse yield; where `reverse_yield` is true it does not.
     plastic_strain : array, -
@@ -97,10 +96,6 @@ def permanent_growth(
     traction_per_speed_squared : float or array, Pa s2
         Outside traction over speed squared.
 
-    Returns
-    -------
-    PermanentGrowth
-
     Raises
     ------
     ValueError
@@ -138,15 +133,10 @@ def elastic_plastic_state(
 
     Parameters
     ----------
-    ring : Ring
     radius : float or array, m
         Between the two radii.
     yield_strength, speed, traction_per_speed_squared : as in `permanent_growth`
         Which also lists what is refused.
-
-    Returns
-    -------
-    ElasticPlasticState
 
     At the fully plastic speed the hoop stress is the yield strength from bore to outside:
 
@@ -194,7 +184,6 @@ def bisected_front(ring: Ring, outside: Callable[[Floats], Floats], traction: Fl
 
     Parameters
     ----------
-    ring : Ring
     outside : callable
         Radial stress at the outside (Pa) of a front (m), of the shape of the front.
     traction : array, Pa
@@ -235,7 +224,6 @@ def elastic_zone(
 
     Parameters
     ----------
-    ring : Ring
     radius : float or array, m
         At or outside the front.
     front : array, m

@@ -34,7 +34,6 @@ def first_yield_speed(
 
     Parameters
     ----------
-    ring : Ring
     yield_strength : float or array, Pa
         Of the smeared section.
     criterion : "tresca" or "von mises"
@@ -86,7 +85,7 @@ def fully_plastic_speed(ring: Ring, yield_strength: ArrayLike, traction_per_spee
 
     Parameters
     ----------
-    ring, yield_strength, traction_per_speed_squared : as in `first_yield_speed`
+    yield_strength, traction_per_speed_squared : as in `first_yield_speed`
 
     Returns
     -------

@@ -76,10 +76,6 @@ class Profile:
         Parameters
         ----------
         ratio : float, -
-
-        Returns
-        -------
-        Profile
         """
         profile = self
         while True:

@@ -102,10 +102,6 @@ class Ring:
         temperature : float or array, or a pair (bore, outside), K
             Rise above the stress-free state; a pair varies linearly with radius.
 
-        Returns
-        -------
-        RingState
-
         Raises
         ------
         ValueError

@@ -59,10 +59,6 @@ def ring_edges(ring: Ring) -> RingEdges:
     The same field as `Ring.state`, evaluated at the edges in closed form: a study of a million rims needs one
     call. For a solid disc only the outer coefficients have a meaning; the bore ones are zero.
 
-    Parameters
-    ----------
-    ring : Ring
-
     Returns
     -------
     RingEdges

@@ -30,15 +30,11 @@ class Run:
     ----------
     speeds : tuple of float, rad/s
         Dwell speeds of the run-up, rising; the run-down repeats them in reverse.
-    run_down : bool
     ramps : bool
         Readings spread evenly between the dwell speeds instead of at them.
     dwell_time : float, s
     readings : int
         Of each sensor at each dwell (or between two dwell speeds).
-    planes : tuple of str
-    sensors_per_plane : int
-    per_pole : bool
     noise : float, m
         Standard deviation of one reading.
     common_noise : float, m
@@ -65,7 +61,6 @@ class Run:
         Standard deviation of the interference over the keys: rounds the knee.
     stator_warming : float, K
         Rise of the stator temperature over the run.
-    seed : int
     condition_columns : bool
         Add rim and stator temperature columns.
     """
@@ -107,8 +102,6 @@ def virtual_run(rotor: Rotor, condition: Condition, run: Run) -> polars.DataFram
     ----------
     rotor : Rotor
         The truth; its settlement and friction count.
-    condition : Condition
-    run : Run
 
     Returns
     -------

@@ -33,8 +33,6 @@ def with_deviations(
     ----------
     edges : sequence of Edge
         Requirements first, then limits.
-    machine : Machine
-    measurement : Measurement
     present : float, m
         Interference that is there now.
 

@@ -37,13 +37,11 @@ class Edge:
 
     Attributes
     ----------
-    name, at, condition : str
     role : str
         "requirement", "limit" or "assembly".
     low, high : float, m
         Infinite where the criterion sets no edge; `low` above `high` means that it is not met anywhere.
     confidence : float, -
-    source, note : str
     deviation : float or None, m
         Standard uncertainty of the distance from the present interference to this edge, where a run shows both
         together.
@@ -97,10 +95,6 @@ class Machine:
         Parameters
         ----------
         interference : array, m
-
-        Returns
-        -------
-        Rotor
         """
         return self.case.rotor.with_interference(interference + self.settled)
 
@@ -127,7 +121,6 @@ def edges_of(machine: Machine, widest: float) -> tuple[tuple[Edge, ...], tuple[C
 
     Parameters
     ----------
-    machine : Machine
     widest : float, m
         Interference up to which is looked.
 
@@ -175,13 +168,6 @@ def _decisive(machine: Machine, number: int, span: _Range) -> str:
 
 def requirement_margin(machine: Machine, row: Requirement, rotor: Rotor, condition: Condition | None = None) -> Floats:
     """Share of its bound by which a requirement is met by a rotor, in its condition or in that given.
-
-    Parameters
-    ----------
-    machine : Machine
-    row : Requirement
-    rotor : Rotor
-    condition : Condition, optional
 
     Returns
     -------

@@ -23,8 +23,6 @@ def predicted_interval(case: Case, quantity: str, condition: str, confidence: fl
 
     Parameters
     ----------
-    case : Case
-    quantity : str
     condition : str
         Its name in the case.
     confidence : float, -
@@ -71,7 +69,6 @@ def drawing_interval(rotor: Rotor, confidence: float) -> Interval:
 
     Parameters
     ----------
-    rotor : Rotor
     confidence : float, -
 
     Returns
@@ -106,7 +103,6 @@ def span(value: Callable[[float], float], low: float, high: float) -> Interval:
 
     Parameters
     ----------
-    value : callable
     low, high : float, SI
 
     Returns

@@ -32,7 +32,6 @@ def present_case(case: Case, measurement: Measurement | None = None, *, drawn_sp
 
     Parameters
     ----------
-    case : Case
     measurement : Measurement, optional
         Of the last recording.
     drawn_spider : bool

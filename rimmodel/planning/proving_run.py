@@ -58,7 +58,6 @@ class RunPlan:
 
     Attributes
     ----------
-    condition : str
     basis : str
         On which rotor it rests: see `present.present_case`.
     speed : array (step,), rad/s
@@ -80,7 +79,6 @@ class RunPlan:
         Expected, and the bounds of the same 95 %.
     precision : Precision
         No rows where the rim lifts off outside the steps.
-    notes : tuple of str
     """
 
     condition: str
@@ -120,10 +118,6 @@ def run_plan(
     measurement : Measurement, optional
         Of the last recording: the plan then starts from the rotor that it shows, and the band holds what it leaves
         open. Not together with an interference.
-
-    Returns
-    -------
-    RunPlan
 
     Raises
     ------
@@ -224,7 +218,6 @@ def run_speeds(
     Parameters
     ----------
     rated, highest : float, rad/s
-    points : int
     expected : pair of float, rad/s
         Where lift-off is expected.
 
@@ -328,8 +321,6 @@ def float_speed_uncertainty(
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     speed : array (step,), rad/s
     noise : float, m
         Of one mean gap.

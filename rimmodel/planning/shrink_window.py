@@ -56,27 +56,21 @@ class ShrinkWindow:
 
     Attributes
     ----------
-    edges : tuple of Edge
-    unchecked : tuple of Check
     hopeless : tuple of Edge
         What no interference keeps; the edges are then those of the others.
     low, high : float, m
         The bare edges; -inf and inf where nothing limits that side up to `widest`.
     low_sure, high_sure : float, m
         Those with the tolerance taken off at the confidence of each.
-    low_by, high_by : Edge or None
     exists : bool
         Speaks of the sure edges.
     widest, standard_uncertainty, present : float, m
-    measured : str
     basis : str
         Of stiffnesses and interference: see `present.present_case`.
     recommended : float or None, m
     relaxation_share : float, -
-    heating : Heating or None
     float_speeds : dict of str to float, rad/s
         By condition.
-    statement : str
     """
 
     edges: tuple[Edge, ...]
@@ -113,14 +107,9 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
 
     Parameters
     ----------
-    case : Case
     measurement : Measurement, optional
         What a run showed: its effective interference, with the settlement that the case states put back, is then what
         is present, and its interval takes the place of the tolerance of the drawing.
-
-    Returns
-    -------
-    ShrinkWindow
 
     Notes
     -----
@@ -184,11 +173,6 @@ def _present(rotor: Rotor, measurement: Measurement | None) -> tuple[float, floa
 def half_width(edge: Edge, window: ShrinkWindow) -> float:
     """Tolerance that is taken off at an edge, at its confidence.
 
-    Parameters
-    ----------
-    edge : Edge
-    window : ShrinkWindow
-
     Returns
     -------
     float, m
@@ -214,13 +198,7 @@ def heating(rotor: Rotor, limits: Limits, interference: float) -> Heating | None
 
     Parameters
     ----------
-    rotor : Rotor
-    limits : Limits
     interference : float, m
-
-    Returns
-    -------
-    Heating or None
 
     2.1 mm and 0.6 mm of play on 3.62 m: 2.7/3620/12e-6 = 62.2 K over the spider.
 
@@ -280,7 +258,6 @@ def in_steps(interference: float, *, up: bool) -> float:
     ----------
     interference : float, m
         May be infinite.
-    up : bool
 
     Returns
     -------

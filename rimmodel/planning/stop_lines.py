@@ -62,11 +62,6 @@ def stop_lines(rotor: Rotor, condition: Condition, speed: Floats, run: ProvingRu
         Of the run.
     speed : array, rad/s
         Rising, from standstill on.
-    run : ProvingRun
-
-    Returns
-    -------
-    StopLines
 
     Raises
     ------

@@ -43,7 +43,6 @@ def knee_chart(points: Sequence[Points], fitted: FittedGap, rated: float, *, res
     ----------
     points : sequence of Points
         Measured, one per direction; speeds in rpm, gaps in mm.
-    fitted : FittedGap
     rated : float, rpm
         Rated speed.
     residual_panel : bool
@@ -233,7 +232,6 @@ def roundness_chart(curves: Sequence[RoundnessCurve], knee: float = float("nan")
 
     Parameters
     ----------
-    curves : sequence of RoundnessCurve
     knee : float, rpm
         A float speed, marked where given.
     """
@@ -273,7 +271,6 @@ class RecordCurve:
 
     Parameters
     ----------
-    name : str
     speed : array (point,), rpm
     gap_change : array (point,), mm
         Of the mean gap from its slowest point.
@@ -293,7 +290,6 @@ def change_chart(curves: Sequence[RecordCurve], rated: float) -> Figure:
 
     Parameters
     ----------
-    curves : sequence of RecordCurve
     rated : float, rpm
     """
     figure, (gap, speeds) = panels((3.0, 0.5 + 0.35 * len(curves)), height=4.6)

@@ -26,7 +26,6 @@ class ForceCurve:
 
     Parameters
     ----------
-    name : str
     speed : array (speed,), rpm
     force : array (speed,), kN
     """
@@ -45,7 +44,6 @@ class KeyMark:
     speed : float, rpm
     key : int
         From 1.
-    kind : str
     """
 
     speed: float
@@ -60,7 +58,6 @@ def force_chart(curves: Sequence[ForceCurve], marks: Sequence[KeyMark], speeds: 
     ----------
     curves : sequence of ForceCurve
         In the order of the keys.
-    marks : sequence of KeyMark
     speeds : dict of str to float, rpm
         Named speeds.
 
@@ -98,7 +95,6 @@ def key_map(
     speed : array (speed,), rpm
     angle : array (key,), deg
     force : array (speed, key), kN
-    marks : sequence of KeyMark
     speeds : dict of str to float, rpm
         Named speeds.
     """
@@ -121,7 +117,6 @@ def rim_chart(outlines: Sequence[RimOutline], radius: float, key_angle: ArrayLik
 
     Parameters
     ----------
-    outlines : sequence of RimOutline
     radius : float, m
         Of the outside.
     key_angle : array (key,), rad

@@ -40,7 +40,6 @@ def plan_chart(
 
     Parameters
     ----------
-    planned : PlannedGap
     least_gap : float, mm
         Allowed minimum of the mean gap.
     lift_off : triple of float, rpm
@@ -99,7 +98,6 @@ class Allowed:
 
     Parameters
     ----------
-    name : str
     low, high : float, mm
     half_width : float, mm
         The tolerance at its confidence, taken off at each closed end.
@@ -188,7 +186,6 @@ class Afloat:
 
     Parameters
     ----------
-    name : str
     float_speed : float, rpm
     lifts_at, seats_at : float, s
     """
@@ -206,7 +203,6 @@ def rejection_chart(time: ArrayLike, speed: ArrayLike, states: Sequence[Afloat],
     ----------
     time : array (time,), s
     speed : array (time,), rpm
-    states : sequence of Afloat
     marks : dict of str to float, rpm
         Named speeds.
 
@@ -263,10 +259,8 @@ def limits_chart(names: Sequence[str], use: Sequence[float], binding: Sequence[b
 
     Parameters
     ----------
-    names : sequence of str
     use : sequence of float, -
         Value over limit for a ceiling, limit over value for a floor.
-    binding : sequence of bool
 
     Returns
     -------

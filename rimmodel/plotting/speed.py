@@ -26,7 +26,6 @@ class Curve:
 
     Parameters
     ----------
-    name : str
     speed : array (speed,), rpm
     gap, interference : array (speed,), mm
     float_speed : float, rpm
@@ -45,7 +44,6 @@ class Points:
 
     Parameters
     ----------
-    name : str
     direction : str
         "up", "down" or "".
     speed : array (point,), rpm
@@ -64,7 +62,6 @@ class Span:
 
     Parameters
     ----------
-    name : str
     best, low, high : float, rpm
     """
 
@@ -161,11 +158,7 @@ def gap_chart(
 
     Parameters
     ----------
-    curves : sequence of Curve
-    points : sequence of Points
-    measured_curves : sequence of Curve
     marks : dict of str to float, rpm
-    spans : sequence of Span
     least_gap : float, mm, optional
 
     Returns

@@ -21,7 +21,6 @@ def tornado_chart(
 
     Parameters
     ----------
-    names : sequence of str
     low, high : sequence of float, unit of the axis
         The quantity with that input lower and higher.
     centre : float, unit of the axis
@@ -133,7 +132,6 @@ def driver_chart(names: Sequence[str], changes: Sequence[float]) -> Figure:
 
     Parameters
     ----------
-    names : sequence of str
     changes : sequence of float, %
     """
     figure, (panel,) = panels((1.0,), height=0.9 + 0.32 * len(names))

@@ -59,7 +59,6 @@ def square(*, polar: bool = False, size: float = 5.2, beside: float = 2.0) -> tu
 
     Parameters
     ----------
-    polar : bool
     size, beside : float, inch
         Of the panel, and of the room for the legend.
     """
@@ -103,7 +102,6 @@ def mark_speeds(axes: list[Axes], marks: dict[str, float], *, y: float = 1.0) ->
 
     Parameters
     ----------
-    axes : list of Axes
     marks : dict of str to float, unit of the axis
     y : float, -
         Where the names stand, as a share of the height.

@@ -138,10 +138,6 @@ class Limits(Checked):
     def of_quantity(self, limit: Limit) -> tuple[float, str]:
         """The share (-) that the limit of a quantity allows, and where that comes from.
 
-        Parameters
-        ----------
-        limit : Limit
-
         Returns
         -------
         share : float, -

@@ -11,16 +11,7 @@ from rimmodel.units import mm
 
 
 def guide_fault(fit: ShrinkFit) -> str | None:
-    """What is wrong with tangential guides without play, or None.
-
-    Parameters
-    ----------
-    fit : ShrinkFit
-
-    Returns
-    -------
-    str or None
-    """
+    """What is wrong with tangential guides without play, or None."""
     if fit.tangential_clearance == 0.0 and not fit.guide_stiffness:
         return (
             "fit.tangential_clearance is 0 m and fit.guide_stiffness 0 N/m: guides without play need a stiffness; "
@@ -36,10 +27,6 @@ def key_setup_faults(rotor: Rotor) -> list[str]:
     ----------
     rotor : Rotor
         Of scalar fields.
-
-    Returns
-    -------
-    list of str
     """
     wrong = guide_fault(rotor.fit)
     faults = [] if wrong is None else [wrong]

@@ -133,10 +133,6 @@ def varied(part: Part, **values: object) -> Part:
     part : Part
         A frozen dataclass.
     values : float or array, SI
-
-    Returns
-    -------
-    Part
     """
     copy = object.__new__(type(part))
     copy.__dict__.update(vars(part))

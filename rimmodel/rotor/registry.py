@@ -149,10 +149,6 @@ QUANTITIES: dict[str, Quantity] = {}
 def register(quantity: Quantity) -> Quantity:
     """Make a quantity known to case files, reviews, studies and print.
 
-    Parameters
-    ----------
-    quantity : Quantity
-
     Returns
     -------
     Quantity
@@ -229,13 +225,8 @@ def missing_key(quantity: Quantity, machine: object) -> str:
 
     Parameters
     ----------
-    quantity : Quantity
     machine : object
         A `Rotor`, or whatever holds its parts under the same names; a part that is None is not asked.
-
-    Returns
-    -------
-    str
     """
     for need in quantity.needs:
         *path, last = need.split(".")

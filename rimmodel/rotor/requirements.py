@@ -122,10 +122,6 @@ class CaseRecord(Checked):
 def ratio_of_speed(text: str) -> tuple[float, str] | None:
     """Factor and speed of a text such as ``"1.15 x rated"``; None when the text is not of that form.
 
-    Parameters
-    ----------
-    text : str
-
     Returns
     -------
     factor : float, -
@@ -144,8 +140,6 @@ def resolve_ratio(factor: float, name: str, speeds: Speeds) -> float | None:
     Parameters
     ----------
     factor : float, -
-    name : str
-    speeds : Speeds
 
     Returns
     -------

@@ -21,7 +21,6 @@ def mean_rim_temperature(rim: Rim, bore: Numbers, outside: Numbers) -> Numbers:
 
     Parameters
     ----------
-    rim : Rim
     bore, outside : float or array, K
         The outside is the slot bottom where the rim has slots.
 

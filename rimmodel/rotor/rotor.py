@@ -76,15 +76,10 @@ def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) 
 
     Parameters
     ----------
-    rotor : Rotor
     interference : float or array, m
         Radial.
     stack_share : float or array, -
         Share of the loss that is growth of the stack. Interference that was gained is never growth.
-
-    Returns
-    -------
-    Rotor
     """
     lost = np.asarray(rotor.fit.interference) - np.asarray(interference)
     grown = np.asarray(stack_share) * np.maximum(lost, 0.0)

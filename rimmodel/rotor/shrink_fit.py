@@ -167,10 +167,6 @@ def key_list_fault(key_interference: tuple[float, ...] | None, key_count: Number
     ----------
     key_interference : tuple of float, m
     key_count : float or array, -
-
-    Returns
-    -------
-    str or None
     """
     if key_interference is None:
         return None

@@ -37,7 +37,6 @@ class Tolerance(Checked):
     name : str
         The key in the case file.
     centre : float, SI
-    distribution : str
 
     >>> tolerance = Tolerance("rim.hoop_stiffness_factor", 0.85, "uniform", 0.06 / 3**0.5, 0.06)
     >>> [round(float(value), 3) for value in tolerance.quantile(np.array([0.0, 0.5, 1.0]))]
@@ -115,14 +114,8 @@ def tolerance_of(
 
     Parameters
     ----------
-    name : str
     centre : float, SI
-    distribution : str
     standard, half_width : float or None, SI
-
-    Returns
-    -------
-    Tolerance
 
     Raises
     ------
@@ -148,11 +141,6 @@ def tolerance_of(
 
 def correlation_matrix(names: tuple[str, ...], correlations: tuple[Correlation, ...]) -> NDArray[np.float64]:
     """Correlation matrix of toleranced numbers, one on the diagonal.
-
-    Parameters
-    ----------
-    names : tuple of str
-    correlations : tuple of Correlation
 
     Returns
     -------

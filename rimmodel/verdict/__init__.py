@@ -16,7 +16,6 @@ def review(case: Case, records: Sequence[CaseRecord] | None = None) -> Review:
 
     Parameters
     ----------
-    case : Case
     records : sequence of CaseRecord, optional
         Instead of those that the case names; paths are then taken as they are.
 

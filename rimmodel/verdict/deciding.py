@@ -27,7 +27,6 @@ class Cause:
 
     Attributes
     ----------
-    name : str
     share : float or None, -
         Of the variance on the side of the interval that faces the limit; None of the reading.
     known : pair of float, SI
@@ -47,15 +46,6 @@ def causes(case: Case, finding: Finding) -> tuple[Cause, ...]:
 
     Where a second reading of the lost interference widens an interval, the reading is a cause beside the others,
     without a share, and knowing it leaves the interval of the likelier reading.
-
-    Parameters
-    ----------
-    case : Case
-    finding : Finding
-
-    Returns
-    -------
-    tuple of Cause
     """
     if finding.interval is not None and finding.measured is None:
         return ()  # bounds without a best value: nothing to stand the sides on
@@ -83,17 +73,7 @@ def by_interval(finding: Finding) -> bool:
 
 
 def deciding(case: Case, findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """The findings whose causes are worth a look first: those not shown, else the one nearest to its limit.
-
-    Parameters
-    ----------
-    case : Case
-    findings : sequence of Finding
-
-    Returns
-    -------
-    tuple of Finding
-    """
+    """The findings whose causes are worth a look first: those not shown, else the one nearest to its limit."""
     known = [row for row in findings if causes(case, row)]
     undecided = tuple(row for row in known if row.verdict == "not shown")
     return undecided or tuple(sorted(known, key=_room)[:1])

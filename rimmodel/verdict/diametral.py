@@ -24,10 +24,6 @@ def diametral_suspicion(measured: float, interval: tuple[float, float], drawn: f
     drawn : float, m
         As the case states it, radial.
 
-    Returns
-    -------
-    str
-
     >>> diametral_suspicion(1.05e-3, (1.0e-3, 1.1e-3), 2.1e-3)[:65]
     'The measured interference is 0.50 of the drawn interference (1.05'
     >>> diametral_suspicion(1.9e-3, (1.8e-3, 2.0e-3), 2.1e-3)

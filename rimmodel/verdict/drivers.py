@@ -18,7 +18,6 @@ class Driver:
 
     Attributes
     ----------
-    input, change : str
     float_speed_change : float or None, -
         Share of the float speed; None where one of both has none.
     """

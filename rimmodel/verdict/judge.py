@@ -36,24 +36,19 @@ class Finding:
 
     Attributes
     ----------
-    name : str
     role : "claim" or "requirement"
-    quantity, condition : str
     stated, threshold : float, SI
         What is claimed or required, and the value from which it counts as met: the same unless a claim has a
         tolerance.
-    at_least : bool
     confidence : float, -
     predicted : float, SI
     predicted_interval : pair of float, SI
     measured : float or None, SI
     interval : pair of float or None, SI
-    measured_how : str
     verdict : "holds", "does not hold" or "not shown"
     margin, acceptance_margin : float or None, -
         Share of the stated value, and of the threshold, by which the best value is better; the second is None where
         both values are the same.
-    reason : str
     parts : dict of pair of float, SI
         What each cause adds to the lower and upper side of the interval by test.
     """
@@ -80,10 +75,6 @@ class Finding:
 
 def item_confidence(item: Claim | Requirement) -> float:
     """Confidence of the interval that decides about a claim or a requirement.
-
-    Parameters
-    ----------
-    item : Claim or Requirement
 
     Returns
     -------
@@ -153,7 +144,6 @@ def verdict_of_interval(interval: Interval, threshold: float, at_least: bool) ->
     ----------
     interval : pair of float, SI
     threshold : float, SI
-    at_least : bool
 
     Returns
     -------

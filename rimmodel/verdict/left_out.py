@@ -12,14 +12,6 @@ def left_out(case: Case) -> list[str]:
     """One line for each command that this case does not serve, with what it lacks; `check` prints them.
 
     Keys are set up and a run is planned in every condition, as 'keys' and 'plan' do, so that what stops them is known.
-
-    Parameters
-    ----------
-    case : Case
-
-    Returns
-    -------
-    list of str
     """
     lines = []
     if not keys_are_known(case):

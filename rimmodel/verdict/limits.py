@@ -97,11 +97,6 @@ def check_text(value: ArrayLike, row: Check) -> str:
     ----------
     value : float or array, SI
         Of one number.
-    row : Check
-
-    Returns
-    -------
-    str
     """
     return value_text(value, row.kind, print_unit(row))
 
@@ -117,10 +112,6 @@ def value_text(value: ArrayLike, kind: str, unit: PrintUnit | None = None) -> st
         Of the check.
     unit : PrintUnit, optional
         That of its kind when absent.
-
-    Returns
-    -------
-    str
 
     >>> value_text(21.684e6, "torque"), value_text(1.5, ""), value_text(float("inf"), "")
     ('21,680 kN m', '1.5', 'without bound')

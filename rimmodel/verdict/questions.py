@@ -68,7 +68,6 @@ class Question:
     ----------
     about : str
         Cause, or key of the case file.
-    question : str
     share_of_variance : float or None, -
         The largest that it has in any finding; None where it has no stated uncertainty.
     effect : str
@@ -83,10 +82,6 @@ class Question:
 
 def questions(review: Review) -> tuple[Question, ...]:
     """Every question that a review leaves open, first those on which a finding that is not shown hangs.
-
-    Parameters
-    ----------
-    review : Review
 
     Returns
     -------

@@ -40,16 +40,6 @@ WITH_FIELD = ("on", "yes", "full", "true", "excited", "with", "with field", "fie
 def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
     """Read a recording against the case: its poles, its speeds, its gaps and its field.
 
-    Parameters
-    ----------
-    case : Case
-    record : CaseRecord
-    path : Path
-
-    Returns
-    -------
-    Recording
-
     Raises
     ------
     RecordingError

@@ -111,9 +111,6 @@ def measure_record(
 
     Parameters
     ----------
-    case : Case
-    record : CaseRecord
-    recording : Recording
     confidence : float, -
     """
     name, condition = case.condition(record.condition)

@@ -17,16 +17,7 @@ INTERFERENCE = "fit.interference"
 
 
 def deciding_side(finding: Finding) -> int:
-    """Which end of the interval faces the limit: 0 the lower, 1 the upper.
-
-    Parameters
-    ----------
-    finding : Finding
-
-    Returns
-    -------
-    int
-    """
+    """Which end of the interval faces the limit: 0 the lower, 1 the upper."""
     best = finding.predicted if finding.measured is None else finding.measured
     return 0 if best >= finding.threshold else 1
 
@@ -37,11 +28,6 @@ def shares(case: Case, finding: Finding) -> dict[str, float]:
     By test, the causes add to each side of the interval in quadrature, and the side that faces the limit counts. On
     the drawing alone, the tolerances of the case are propagated to first order; those that are correlated, and the
     keys, count as one cause.
-
-    Parameters
-    ----------
-    case : Case
-    finding : Finding
 
     Returns
     -------
@@ -88,8 +74,6 @@ def interval_if_known(case: Case, finding: Finding, cause: str, left: float = 0.
 
     Parameters
     ----------
-    case : Case
-    finding : Finding
     cause : str
         As in `shares`.
     left : float, -
@@ -125,9 +109,6 @@ def verdict_if_known(case: Case, finding: Finding, cause: str, left: float = 0.0
 
     Parameters
     ----------
-    case : Case
-    finding : Finding
-    cause : str
     left : float, -
         As of `interval_if_known`.
 
@@ -140,12 +121,6 @@ def verdict_if_known(case: Case, finding: Finding, cause: str, left: float = 0.0
 
 def verdict_at_worst(case: Case, finding: Finding, cause: str) -> Verdict:
     """The finding, were one cause known exactly and the answer to lie at the end of its range that is nearer the limit.
-
-    Parameters
-    ----------
-    case : Case
-    finding : Finding
-    cause : str
 
     Returns
     -------

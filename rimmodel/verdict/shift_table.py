@@ -18,10 +18,6 @@ SHIFTS = (
 def shift_rows(measurement: Measurement) -> list[tuple[str, str, str, str]]:
     """Cause, what is assumed of it, and the apparent shifts of float speed and interference, in words.
 
-    Parameters
-    ----------
-    measurement : Measurement
-
     Returns
     -------
     list of tuple of str

@@ -73,14 +73,6 @@ def shim_advice(window: ShrinkWindow) -> ShimAdvice:
     An interference that must be reached is rounded up to the hundredth of a millimetre, one that must not be passed is
     rounded down; the change is what this differs from the present one as printed.
 
-    Parameters
-    ----------
-    window : ShrinkWindow
-
-    Returns
-    -------
-    ShimAdvice
-
     >>> import rimmodel as rm
     >>> from rimmodel.planning.shrink_window import shrink_window
     >>> advice = shim_advice(shrink_window(rm.example_case()))
@@ -155,16 +147,7 @@ def _clash(window: ShrinkWindow) -> str:
 
 
 def shim_paragraph(advice: ShimAdvice) -> str:
-    """The shims in one paragraph, for page, text and headline.
-
-    Parameters
-    ----------
-    advice : ShimAdvice
-
-    Returns
-    -------
-    str
-    """
+    """The shims in one paragraph, for page, text and headline."""
     parts = []
     if advice.least is not None:
         parts.append(f"least {_shim(advice.least)}, at which the best estimate meets {advice.least.by}")
@@ -188,16 +171,7 @@ def shim_paragraph(advice: ShimAdvice) -> str:
 
 
 def shims_in_brief(advice: ShimAdvice) -> str:
-    """The same for the headline: what is met with confidence and what is best, or why nothing mends it.
-
-    Parameters
-    ----------
-    advice : ShimAdvice
-
-    Returns
-    -------
-    str
-    """
+    """The same for the headline: what is met with confidence and what is best, or why nothing mends it."""
     if advice.clash:
         return advice.clash
     known = [

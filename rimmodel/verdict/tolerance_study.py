@@ -77,7 +77,7 @@ def run_study(
     ----------
     case : Case
         With tolerances.
-    samples, workers, method, seed : as in `study`
+    samples, workers, method : as in `study`
     table : mapping of str to array (n,), SI, optional
         Samples of quantities of the case by key, drawn row by row in the place of their tolerances: the posterior
         of a fit, or measured values.
@@ -90,7 +90,6 @@ def run_study(
         Go on from the partial result of the same study.
     overwrite : bool
         Replace an existing result, and drop a partial result.
-    progress : as in `study`
 
     Returns
     -------

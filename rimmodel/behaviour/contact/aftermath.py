@@ -53,10 +53,6 @@ def after_overspeed(
     asked_in : Condition, optional
         For which the float speed is wanted; `overspeed_in` when None.
 
-    Returns
-    -------
-    Aftermath
-
     Raises
     ------
     ValueError

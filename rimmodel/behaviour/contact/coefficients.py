@@ -50,16 +50,13 @@ class Coefficients:
         Of the rim bore with poles, less that of the spider, per speed squared.
     bore_per_traction, compliance : array, m/Pa
         Of the bore per outside traction; of rim and spider together per contact pressure.
-    seated, floating : GapLine
     pole_traction : array, Pa s2
         Traction of the poles on the outside of the ring per speed squared: on its slot bottom, with its teeth.
     cold_pull : array, Pa
         Mean pull on the outside of the ring at the cold gap.
     cold_gap : array, m
-    constant_current : bool
     edges : RingEdges
         The outer displacement is that of the pole seats, outside the teeth.
-    spider : SpiderResponse
     warm_bore_hoop_stress, warm_outer_hoop_stress : array, Pa
         Of the ring where its outside is hotter than its bore, or colder; zero at even temperature.
     """
@@ -94,14 +91,8 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     direction : "up", "down" or None
         Sign of the apparent interference from friction.
-
-    Returns
-    -------
-    Coefficients
 
     Notes
     -----
@@ -261,10 +252,6 @@ def with_interference(loose: Coefficients, interference: Floats) -> Coefficients
     loose : Coefficients
         Of a rotor whose interference is zero.
     interference : array, m
-
-    Returns
-    -------
-    Coefficients
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()

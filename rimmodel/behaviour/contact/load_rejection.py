@@ -57,7 +57,6 @@ def rejection_speed(rated: ArrayLike, rejection: LoadRejection, time: ArrayLike)
     ----------
     rated : float or array, rad/s
         Speed when the load is lost.
-    rejection : LoadRejection
     time : float or array, s
         Zero or above.
 
@@ -100,15 +99,9 @@ def floating_time(rotor: Rotor, condition: Condition, rejection: LoadRejection) 
 
     Parameters
     ----------
-    rotor : Rotor
     condition : Condition
         Friction counts: lift-off in run-up, seating in run-down. Temperatures and field are
         those of the condition throughout; at the loss of load the field regulator may do otherwise.
-    rejection : LoadRejection
-
-    Returns
-    -------
-    FloatingTime
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()

@@ -24,10 +24,6 @@ def scallop_compliance(rotor: Rotor) -> Floats:
     compliance is that of the mean rotor: 10 % of hoop stiffness move it by less than one part in a hundred of the
     rim's compliance.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     array, m/Pa

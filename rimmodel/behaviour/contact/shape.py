@@ -31,7 +31,6 @@ def bending_stiffness(rotor: Rotor, harmonic: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    rotor : Rotor
     harmonic : float or array, -
         n, whole, 1 and more; broadcasts with the fields of the rotor.
 
@@ -55,7 +54,6 @@ def spin_stiffness(rotor: Rotor, harmonic: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    rotor : Rotor
     harmonic : float or array, -
         n, whole, 1 and more; broadcasts with the fields of the rotor.
 
@@ -96,8 +94,6 @@ def pull_stiffness(rotor: Rotor, condition: Condition, gap: ArrayLike) -> Floats
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     gap : float or array, m
         Mean.
 
@@ -145,10 +141,6 @@ def rim_mass(rim: Rim) -> Floats:
 def tooth_mass(rim: Rim) -> Floats:
     """Mass of the teeth between the pole slots, by definition: their share of the annulus outside the slot bottom.
 
-    Parameters
-    ----------
-    rim : Rim
-
     Returns
     -------
     array, kg
@@ -169,10 +161,6 @@ def tooth_mass(rim: Rim) -> Floats:
 def floating_mass(rotor: Rotor) -> Floats:
     """Mass of all that floats, rim and poles, by definition.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     array, kg
@@ -191,7 +179,6 @@ def as_built(rim: Rim, highest: int) -> Complex:
 
     Parameters
     ----------
-    rim : Rim
     highest : int
         Harmonic.
 
@@ -252,7 +239,6 @@ class FreeShape:
         Speeds at which the keys of an even fit hold the shape, so that the rim does not have it yet.
     overtaken : array (H,), rad/s
         Lowest speed at which the pull exceeds a harmonic's stiffness, inf where it never does in the range.
-    notes : tuple of str
     """
 
     speed: Floats
@@ -272,15 +258,10 @@ def free_shape(rotor: Rotor, condition: Condition, speed: ArrayLike, highest: in
     ----------
     rotor : Rotor
         Of scalar fields; `rim.shape` is the shape as built.
-    condition : Condition
     speed : array (n,), rad/s
         Rising. `overtaken` is read between neighbours by a straight line in speed squared.
     highest : int
         Highest harmonic, 2 or more.
-
-    Returns
-    -------
-    FreeShape
 
     Without a field and at rest a rim has the shape it was built with:
 

@@ -23,7 +23,6 @@ class CharacteristicSpeed:
     ----------
     speed : array, rad/s
         inf never, 0 from standstill on, NaN none before the pull closes the gap.
-    note : str
     """
 
     speed: Floats
@@ -37,7 +36,6 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     ----------
     rotor : Rotor
         Any field may be an array; large ones are walked through in blocks.
-    condition : Condition
     direction : "up", "down" or None
         "up" gives lift-off in a run-up and "down" re-seating in a run-down, apart by the apparent
         interference from friction.
@@ -81,7 +79,6 @@ def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats
 
     Parameters
     ----------
-    model : Coefficients
     highest : float or array, rad/s
         A rim that never floats has no float speed either where the pull has closed the gap by this speed.
 
@@ -148,8 +145,6 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     speed : float or array, rad/s
 
     Returns
@@ -210,13 +205,7 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Cha
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     gap : float or array, m
-
-    Returns
-    -------
-    CharacteristicSpeed
     """
     model = coefficients(rotor, condition)
     wanted = floats(gap)

@@ -47,10 +47,6 @@ def spider_response(rotor: Rotor) -> SpiderResponse:
     rotor : Rotor
         The contact pressure is smeared over rim bore circumference times rim length.
 
-    Returns
-    -------
-    SpiderResponse
-
     Notes
     -----
     Disc: plane stress, of constant thickness or by elements along its profile, balance of line load

@@ -28,8 +28,6 @@ def solve_gap(
 
     Parameters
     ----------
-    line : GapLine
-    model : Coefficients
     speed_squared : array, rad2/s2
     inner_root : bool array or bool
         Asks for the next smaller root instead.
@@ -117,13 +115,8 @@ def contact(model: Coefficients, speed_squared: Floats) -> Contact:
 
     Parameters
     ----------
-    model : Coefficients
     speed_squared : array, rad2/s2
         Broadcasts with the model.
-
-    Returns
-    -------
-    Contact
     """
     gap, pull = solve_gap(model.seated, model, speed_squared)
     shut = np.isnan(gap)
@@ -141,10 +134,6 @@ def lift_off_speed_squared(model: Coefficients) -> tuple[Floats, Floats]:
 
     Below zero the rim is loose at standstill; NaN where the pull closes the gap first. Where `net_growth` is not
     positive only the growing pull can lift the rim: NaN or not above zero where it does not. Derived here.
-
-    Parameters
-    ----------
-    model : Coefficients
 
     Returns
     -------
@@ -174,7 +163,6 @@ def speed_squared_of(
     ----------
     line : GapLine
         The gap in that state.
-    model : Coefficients
     at_rest : array, m
     per_speed_squared : array, m s2
     per_traction : array, m/Pa
@@ -211,8 +199,6 @@ def growth_loads(model: Coefficients, state: Contact, speed_squared: Floats) -> 
 
     Parameters
     ----------
-    model : Coefficients
-    state : Contact
     speed_squared : array, rad2/s2
 
     Returns
@@ -243,8 +229,6 @@ def rim_response(loads: EdgeLoads, model: Coefficients, state: Contact, speed_sq
     ----------
     loads : EdgeLoads
         The response per unit of each load.
-    model : Coefficients
-    state : Contact
     speed_squared : array, rad2/s2
 
     Returns

@@ -51,16 +51,10 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     speed : float or array, rad/s
         Zero or above; broadcasts with array fields of the rotor and the condition.
     direction : "up", "down" or None
         Direction of the speed, for friction.
-
-    Returns
-    -------
-    Sweep
 
     Raises
     ------

@@ -81,7 +81,6 @@ def condensed(contact: KeyContact, seated: Mask) -> tuple[Floats, Floats, Floats
 
     Parameters
     ----------
-    contact : KeyContact
     seated : bool array (N,)
 
     Returns
@@ -187,10 +186,6 @@ def settle(contact: KeyContact, mode: Floats, seated: Mask | None = None) -> Key
         Where it starts.
     seated : bool array (N,), optional
         First guess of the seated keys.
-
-    Returns
-    -------
-    KeyBalance or None
 
     >>> two = KeyContact(np.eye(2), np.array([[1.0], [-1.0]]), np.array([0.3, 0.1]), np.zeros(1), np.zeros(1))
     >>> print(settle(two, np.zeros(1)).mode)

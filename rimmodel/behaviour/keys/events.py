@@ -129,8 +129,6 @@ class KeyPath:
 
     Attributes
     ----------
-    pieces : list of Piece
-    events : list of KeyEvent
     lost : list of (float, int), rad2/s2
         x and the mode that ran away, where a stable state ended: 1 is the rim's sideways shift, n its n-th harmonic.
     ends : str

@@ -44,9 +44,6 @@ class KeyedRotor:
 
     Attributes
     ----------
-    rotor : Rotor
-    condition : Condition
-    loads : KeyLoads
     key_angle : array (N,), rad
     harmonic : array (H,), -
         Those with spin and pull, 1 first.
@@ -113,10 +110,6 @@ def keyed_rotor(
         The path runs at least this far.
     direction : "up", "down" or None
         For the apparent interference from friction.
-
-    Returns
-    -------
-    KeyedRotor
 
     Raises
     ------

@@ -130,13 +130,8 @@ def follow_sets(loads: KeyLoads, interference: Floats) -> KeyPaths:
 
     Parameters
     ----------
-    loads : KeyLoads
     interference : array (n, N), m
         In place of that of the loads.
-
-    Returns
-    -------
-    KeyPaths
 
     Raises
     ------

@@ -95,10 +95,6 @@ def mean_float(keyed: KeyedRotor) -> float:
 
     By `lift_off_speed_squared`; derived here.
 
-    Parameters
-    ----------
-    keyed : KeyedRotor
-
     Returns
     -------
     float, rad/s

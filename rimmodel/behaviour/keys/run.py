@@ -42,9 +42,6 @@ class KeyRun:
         The worst: once the rim leans on a few keys that is the tangential clearance where it is known.
     minimum_gap : array (n,), m
         With that and the shape taken off.
-    events : tuple of RunEvent
-    event_speeds : KeySpeeds
-    notes : tuple of str
     """
 
     speed: Floats
@@ -69,16 +66,11 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
     ----------
     rotor : Rotor
         Of scalar fields, as the condition.
-    condition : Condition
     speed : array (n,), rad/s, optional
         Where states are wanted; 101 speeds from standstill to the highest named one by default. Events and
         characteristic speeds do not depend on them.
     **setup
         Further arguments of `keyed_rotor`.
-
-    Returns
-    -------
-    KeyRun
 
     Raises
     ------
@@ -106,13 +98,7 @@ def run_of(keyed: KeyedRotor, path: KeyPath, speed: Floats) -> KeyRun:
 
     Parameters
     ----------
-    keyed : KeyedRotor
-    path : KeyPath
     speed : array (n,), rad/s
-
-    Returns
-    -------
-    KeyRun
     """
     x, keys = speed**2, keyed.key_angle.size
     rows = _rows(path, x)

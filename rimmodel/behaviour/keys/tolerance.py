@@ -54,7 +54,6 @@ def random_shims(mean: ArrayLike, tolerance: float, samples: int, seed: int) -> 
     mean : array (N,), m
     tolerance : float, m
         Two standard deviations.
-    samples, seed : int
 
     Returns
     -------
@@ -92,7 +91,6 @@ def key_study(
     ----------
     rotor : Rotor
         Of scalar fields, as the condition.
-    condition : Condition
     key_interference : array (n, N), m
         One set of radial interferences a row, as of `random_shims`. The mean pull is that of the mean of all.
     workers : int, str or map-like callable
@@ -100,10 +98,6 @@ def key_study(
         result is the same to the last bit for any of them.
     **setup
         Further arguments of `keyed_rotor`.
-
-    Returns
-    -------
-    KeyStudy
 
     Raises
     ------

@@ -33,7 +33,6 @@ class Check:
         Of the limit.
     key : str
         The entry of the case that replaces the limit.
-    note : str
     missing : str
         The input without which the check cannot be made.
     for_information : str
@@ -106,17 +105,10 @@ def at_most(name: str, about: About, value: ArrayLike, limit: ArrayLike, kind: s
 
     Parameters
     ----------
-    name : str
-    about : About
     value, limit : float or array, SI
         Of one kind.
     kind : str
         Of `units.KINDS`; "" is a plain ratio.
-    note : str
-
-    Returns
-    -------
-    Check
     """
     return _row(name, about, value, limit, kind, note, ceiling=True)
 

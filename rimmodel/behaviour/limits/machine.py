@@ -35,8 +35,6 @@ def checks(
         The uniform 20 degC of assembly is added where none of them is that.
     limits : Limits, optional
         The defaults when None.
-    torque : Torque, optional
-    duty : sequence of DutyCycle
     carrier : Rotor, optional
         Spider and keys as built, where `rotor` knows their stiffness alone, as after a fit.
 

@@ -19,11 +19,8 @@ def quantity_checks(
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     name : str
         Of the condition.
-    limits : Limits
     carrier : Rotor, optional
         As in `rimmodel.behaviour.quantities.quantity_values`.
 

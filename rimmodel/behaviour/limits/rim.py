@@ -95,12 +95,6 @@ def rim_mean_hoop_stress(rotor: Rotor, condition: Condition, state: Sweep) -> Fl
 
     Source: `rimmodel.elastic.mean_hoop_stress`.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    state : Sweep
-
     Returns
     -------
     array, Pa
@@ -120,11 +114,6 @@ def rim_mean_hoop_stress(rotor: Rotor, condition: Condition, state: Sweep) -> Fl
 
 def pole_force(rotor: Rotor, state: Sweep) -> Floats:
     """Force that holds one pole in a state: its own centrifugal force and the mean pull of the field; by definition.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    state : Sweep
 
     Returns
     -------

@@ -63,11 +63,6 @@ def spider_under(carrier: Rotor, state: Sweep) -> Sweep:
     ----------
     carrier : Rotor
         Whose spider it is.
-    state : Sweep
-
-    Returns
-    -------
-    Sweep
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
@@ -82,11 +77,6 @@ def spider_under(carrier: Rotor, state: Sweep) -> Sweep:
 
 def contact_force(rotor: Rotor, state: Sweep) -> Floats:
     """Sum of all radial forces between rim and spider, by definition p 2 pi a L.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    state : Sweep
 
     Returns
     -------
@@ -140,12 +130,6 @@ def arm_stresses(rotor: Rotor, arms: ArmSpider, state: Sweep) -> tuple[Floats, F
     """Stress at the root and at the tip of an arm: its own spin and tip mass less the rim's pressure.
 
     Derived here.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    arms : ArmSpider
-    state : Sweep
 
     Returns
     -------
@@ -226,8 +210,6 @@ def friction_torque(rotor: Rotor, state: Sweep, friction_coefficient: ArrayLike)
 
     Parameters
     ----------
-    rotor : Rotor
-    state : Sweep
     friction_coefficient : float or array, -
 
     Returns

@@ -38,15 +38,6 @@ def spider_peak_stress(rotor: Rotor, state: Sweep) -> PeakStress:
     A profiled disc is weakest where a thick part meets a thin part: at the root of the web rather than at the bore.
     Plane stress, without the notch of the fillet. Source: `rimmodel.elastic.Disc` and `rimmodel.elastic.Ring`.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    state : Sweep
-
-    Returns
-    -------
-    PeakStress
-
     A solid disc at rest carries the pressure of the rim on it everywhere, here p L/t:
 
     >>> import rimmodel as rm

@@ -33,7 +33,6 @@ class Bound:
 
     Attributes
     ----------
-    name, output : str
     at_least, at_most : float, SI
         None for no bound on that side.
     """
@@ -57,11 +56,6 @@ class Plan:
 
     Attributes
     ----------
-    model : callable
-    inputs : Inputs
-    points : Sampler
-    outputs : tuple of str
-    bounds : tuple of Bound
     centre, low, high : array (output,), SI
         From the first block.
     """
@@ -116,8 +110,6 @@ class Chance:
 
     Attributes
     ----------
-    bound : Bound
-    met, samples : int
     probability : float, -
     interval : pair of float, -
     """
@@ -182,21 +174,13 @@ def study(
     ----------
     model : callable
         Outputs (sample,) by name for inputs (sample,) by name; picklable where others do the work.
-    inputs : Inputs
     samples : int
         Rounded up to a power of two for scrambled Sobol points.
-    bounds : sequence of Bound
     method : "sobol", "random" or "latin hypercube"
-    seed : int
     workers : int, str or map-like callable
         See `task_map`. The results are the same to the last bit for all of them.
     chunk : int
         Samples of one task, rounded up to whole blocks of 8192.
-    progress : callable, optional
-
-    Returns
-    -------
-    Study
 
     Raises
     ------

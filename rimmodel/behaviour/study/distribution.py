@@ -20,7 +20,6 @@ class Distribution:
 
     Attributes
     ----------
-    name : str
     mean, standard_deviation, minimum, maximum : float, SI
         Of the finite values.
     edges : array (bin + 3,), SI
@@ -102,7 +101,6 @@ def wilson(met: int, samples: int, confidence: float = 0.95) -> Interval:
 
     Parameters
     ----------
-    met, samples : int
     confidence : float, -
 
     Returns

@@ -37,8 +37,6 @@ class Inputs:
 
     Attributes
     ----------
-    marginals : tuple of Marginal
-    correlations : tuple of Correlation
     drawn : dict of array (row,), SI
         Such a table of samples by name: a posterior, or any measured set. It takes one dimension of the unit cube, so
         what is correlated in its rows stays correlated.
@@ -127,12 +125,7 @@ def with_table(inputs: Inputs, table: Mapping[str, ArrayLike]) -> Inputs:
 
     Parameters
     ----------
-    inputs : Inputs
     table : mapping of str to array (n,), SI
-
-    Returns
-    -------
-    Inputs
 
     Raises
     ------

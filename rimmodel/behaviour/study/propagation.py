@@ -19,7 +19,6 @@ class Propagation:
 
     Attributes
     ----------
-    outputs, inputs : tuple of str
     value : array (output,), SI
         At the stated inputs.
     below, above : array (output, input), SI
@@ -56,11 +55,6 @@ def propagate(model: Model, inputs: Inputs) -> Propagation:
     ----------
     model : callable
         As of `study`.
-    inputs : Inputs
-
-    Returns
-    -------
-    Propagation
 
     Notes
     -----
@@ -121,13 +115,7 @@ def differences(linear: Propagation, sampled: Mapping[str, Distribution], confid
 
     Parameters
     ----------
-    linear : Propagation
-    sampled : mapping of str to Distribution
     confidence : float, -
-
-    Returns
-    -------
-    dict of str to str
     """
     from scipy.special import ndtri
 

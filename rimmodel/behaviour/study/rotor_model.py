@@ -39,9 +39,6 @@ class RotorModel:
 
     Attributes
     ----------
-    rotor : Rotor
-    conditions : dict of str to Condition
-    asked : tuple of Asked
     steel : dict of str to str
         The material of rim and spider.
     key_values : tuple of float, m
@@ -188,7 +185,6 @@ def shim_sets(case: Case, table: Table) -> Floats:
 
     Parameters
     ----------
-    case : Case
     table : mapping of str to array (sample,), SI
 
     Returns

@@ -89,11 +89,6 @@ def sampler(method: Method, dimensions: int, count: int, seed: int) -> Sampler:
     Parameters
     ----------
     method : "sobol", "random" or "latin hypercube"
-    dimensions, count, seed : int
-
-    Returns
-    -------
-    Sampler
 
     Raises
     ------

@@ -21,14 +21,12 @@ class SobolIndices:
 
     Attributes
     ----------
-    outputs, groups : tuple of str
     first : array (output, group), -
         What a group does by itself.
     total : array (output, group), -
         All that it has a part in.
     first_error, total_error : array (output, group), -
         Standard errors, as of independent samples (scrambled Sobol points do better).
-    samples, evaluations : int
     """
 
     outputs: tuple[str, ...]
@@ -73,12 +71,8 @@ def sobol_indices(
         indices split a variance only among what is independent.
     samples : int
         Of each of the two tables that are crossed; the model is evaluated samples x (groups + 2) times.
-    method, seed, workers, chunk, progress : as in `study`
+    method, workers, chunk : as in `study`
         Results do not depend on workers or chunk.
-
-    Returns
-    -------
-    SobolIndices
 
     Notes
     -----

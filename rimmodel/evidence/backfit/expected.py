@@ -17,11 +17,6 @@ SUREST, LEAST_SURE = 0.02, 0.9
 def expected_slopes(rotor: Rotor, condition: Condition) -> tuple[float, float]:
     """Modelled slopes of the mean gap against speed squared; both are negative.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-
     Returns
     -------
     seated, floating : float, m s2
@@ -37,12 +32,6 @@ def _slopes(rotor: Rotor, condition: Condition) -> tuple[Floats, Floats]:
 
 def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> float:
     """Relative standard uncertainty of the less certain of both expected slopes, from what is known of stiffnesses.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    freedom : Freedom
 
     Returns
     -------

@@ -40,7 +40,6 @@ class BackFit:
 
     Attributes
     ----------
-    parameters : tuple of str
     estimate : array (parameter,), SI
         In the order of `parameters`, stiffnesses as natural logarithms of their ratio to the case.
     covariance : array (parameter, parameter), SI
@@ -56,18 +55,13 @@ class BackFit:
     float_speed_interval : dict of pair of float, rad/s
     sigma : float, m
         Noise of one mean gap.
-    sigma_given : bool
     chi_squared : float, -
-    degrees_of_freedom : int
-    converged : bool
     residual : array (point,), m
         Measured less fitted gap of every point used.
-    model : GapModel
     unknowns : array (unknown,), SI
         All of `gap_model.PARAMETERS`, fitted or not.
     priors : dict of float, -
         Relative standard uncertainty of what was known beforehand and used.
-    priors_dropped : tuple of str
     confidence : float, -
     profile_speed : array (value,), rad/s
         Float speeds tried in the condition of the run.
@@ -137,7 +131,6 @@ def back_fit(
         Fit of the same points: says which are used, and gives the noise when `sigma` is None.
     conditions : mapping of str to Condition, optional
         Further conditions for which float speeds are wanted.
-    freedom : Freedom, optional
     series : sequence of Series
         Other measured series of the same run that share the knee, such as those of `shape_series`.
     sigma : float, m, optional
@@ -272,12 +265,7 @@ def gap_band(fit: BackFit, speed: Floats) -> Band:
 
     Parameters
     ----------
-    fit : BackFit
     speed : array (speed,), rad/s
-
-    Returns
-    -------
-    Band
     """
     model = replace(fit.model, speed=floats(speed), direction=np.zeros_like(speed), time=np.zeros_like(speed))
     columns = np.array([PARAMETERS.index(name) for name in fit.parameters])

@@ -89,13 +89,9 @@ class Fitter:
 
     Parameters
     ----------
-    model : GapModel
     gap : array (point,), m
     sigma : float, m
         Noise of one gap.
-    freedom : Freedom
-    condition : Condition
-    series : sequence of Series
     """
 
     def __init__(

@@ -57,8 +57,6 @@ class GapModel:
 
     Attributes
     ----------
-    rotor : Rotor
-    condition : Condition
     speed : array (point,), rad/s
     direction : array (point,), -
         +1 up, -1 down, 0 else.
@@ -139,12 +137,7 @@ def varied_interference(rotor: Rotor, interference: Floats | float) -> Rotor:
 
     Parameters
     ----------
-    rotor : Rotor
     interference : float or array, m
-
-    Returns
-    -------
-    Rotor
     """
     return varied(rotor, fit=varied(rotor.fit, interference=interference))
 
@@ -156,17 +149,11 @@ def gap_model(rotor: Rotor, condition: Condition, speed: Floats, direction: NDAr
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     speed : array (point,), rad/s
     direction : str array (point,)
         "up", "down" or "".
     time : array (point,), s
         NaN where not known.
-
-    Returns
-    -------
-    GapModel
     """
     sign = np.where(direction == "up", 1.0, np.where(direction == "down", -1.0, 0.0))
     moment = time if np.isfinite(time).all() else np.zeros_like(speed)

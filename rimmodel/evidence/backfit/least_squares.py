@@ -70,14 +70,9 @@ def fit_batch(
         Size of a change that matters, for each parameter; sets the steps of the numerical derivative.
     free : bool array (parameter,), optional
         Parameters to adjust; the others keep their start values.
-    steps : int
     tolerance : float, -
         Settled when a step changes no parameter by more than this times (its scale plus its size), or when the sum
         of squares falls, or is expected to fall, by no more than this times itself.
-
-    Returns
-    -------
-    BatchFit
 
     A straight line through three points that lie on it:
 

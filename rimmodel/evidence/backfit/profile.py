@@ -48,10 +48,6 @@ def profile(
     start : array (parameter,) or (value, parameter), unit of each parameter
     scale : array (parameter,), unit of each parameter
     free : bool array (parameter,)
-
-    Returns
-    -------
-    Profile
     """
     begin = np.broadcast_to(start, (len(values), len(scale))).copy()
     begin[:, column] = values
@@ -74,10 +70,8 @@ def interval(
 
     Parameters
     ----------
-    scan : Profile
     least : float, -
     allowed : float or array (value,), -
-    refine : callable
 
     Returns
     -------

@@ -27,7 +27,6 @@ class Series:
 
     Attributes
     ----------
-    name : str
     speed : array (point,), rad/s
     value : array (point,), SI
     sigma : float, SI
@@ -71,7 +70,6 @@ def broken_line_rest(series: Series, knee: Floats) -> Floats:
 
     Parameters
     ----------
-    series : Series
     knee : array (fit,), rad2/s2
 
     Returns
@@ -100,7 +98,6 @@ def broken_line_design(series: Series, knee: Floats) -> Floats:
 
     Parameters
     ----------
-    series : Series
     knee : array (fit,), rad2/s2
 
     Returns

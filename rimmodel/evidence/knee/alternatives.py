@@ -73,7 +73,6 @@ def seat_take_up(points: Points, latest: float) -> float | None:
 
     Parameters
     ----------
-    points : Points
     latest : float, unit of x
 
     Returns
@@ -105,10 +104,6 @@ def rounded_width(points: Points) -> float:
 
     The width that fits best, among those inside the range of x, must better the sharp knee by one-sided
     Student's t at `OTHER_LEVEL` (a width below zero has no meaning).
-
-    Parameters
-    ----------
-    points : Points
 
     Returns
     -------
@@ -145,7 +140,6 @@ def by_known_slopes(
 
     Parameters
     ----------
-    points : Points
     noise : float, unit of y
     slopes : pair of float, unit of y per unit of x
         Before and after the knee.

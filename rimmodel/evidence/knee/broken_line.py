@@ -60,7 +60,6 @@ def candidate_knees(x: Floats, count: int = CANDIDATES) -> Floats:
     Parameters
     ----------
     x : array (n,), unit of x
-    count : int
 
     Returns
     -------
@@ -83,7 +82,6 @@ class Points:
     y : array (n,), unit of y
     weight : array (n,), unit of 1/y
         1/sigma where the noise is known, else 1 (or relative weights).
-    noise_known : bool
     sign : float, -
         Of the bend (slope after less slope before): -1, +1, or 0 for either.
     """
@@ -115,7 +113,6 @@ class Scan:
 
     Attributes
     ----------
-    points : Points
     width : float, unit of x
     candidates : array (K,), unit of x
     directions : array (K, n), -
@@ -171,13 +168,8 @@ def scan(points: Points, candidates: Floats, width: float = 0.0) -> Scan:
 
     Parameters
     ----------
-    points : Points
     candidates : array (K,), unit of x
     width : float, unit of x
-
-    Returns
-    -------
-    Scan
     """
     x, weight = points.x, points.weight
     line, _ = np.linalg.qr(np.stack([weight, weight * (x - np.average(x, weights=weight**2))], axis=1))
@@ -200,10 +192,6 @@ def sharp_optima(points: Points) -> tuple[Floats, Floats]:
     beyond, so that all gaps together cost a few cumulative sums. It is stationary at
     ``t = (b c - a d)/(b d - a e)`` (derived here), once; that knee, held inside its gap, and both ends are
     returned. O(n) after sorting.
-
-    Parameters
-    ----------
-    points : Points
 
     Returns
     -------
@@ -246,12 +234,7 @@ def full_scan(points: Points, width: float = 0.0) -> Scan:
 
     Parameters
     ----------
-    points : Points
     width : float, unit of x
-
-    Returns
-    -------
-    Scan
     """
     if width:
         half = width / 2.0
@@ -275,10 +258,6 @@ def best_knee(found: Scan) -> float:
 
     The scan finds the basin, whatever the start; a sharp knee is then exact by `sharp_optima`, a rounded knee by
     narrowing the scan until it stands to 1e-9 of the range.
-
-    Parameters
-    ----------
-    found : Scan
 
     Returns
     -------

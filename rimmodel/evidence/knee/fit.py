@@ -42,7 +42,6 @@ class Knee:
 
     Attributes
     ----------
-    verdict : Verdict
     position : float, unit of x
         Best x of the knee (middle of a rounded knee).
     interval : pair of float, unit of x
@@ -52,12 +51,9 @@ class Knee:
     slope_before, slope_after : float, unit of y per unit of x
     covariance : array (4, 4), unit of the products
         Linearised at the best fit, in the order of `parameters`; it is no substitute for `interval`.
-    parameters : tuple of str
     sigma : float, unit of y
         Noise of one point: root mean square of those given, or estimated from the residuals.
-    sigma_given : bool
     chi_squared : float, -
-    degrees_of_freedom : int
     p_value : float, -
         Chance that one straight line would show so large a bend somewhere: corrected for the search.
     width : float, unit of x
@@ -65,7 +61,6 @@ class Knee:
     confidence : float, -
     used : bool array (n,)
         True for the points given that entered the fit.
-    reasons : tuple of str
     bootstrap_interval : pair of float, unit of x
         Second opinion: percentiles of the knee over resampled residuals, within the tested range.
     candidates : array (K,), unit of x

@@ -25,7 +25,6 @@ class FittedLine:
     sigma : float, unit of y
         Noise of one point: root mean square of that given, else estimated.
     chi_squared : float, -
-    degrees_of_freedom : int
     standardised : array (n,), unit of noise
         Residuals in the order of x.
     """
@@ -48,12 +47,7 @@ def fit_at(points: Points, knee: float, width: float) -> FittedLine:
 
     Parameters
     ----------
-    points : Points
     knee, width : float, unit of x
-
-    Returns
-    -------
-    FittedLine
     """
     x = points.x
     after = hinge(x - knee, width)

@@ -32,7 +32,6 @@ class Answer:
 
     Attributes
     ----------
-    verdict : Verdict
     interval : pair of float, unit of x
         Infinite where unbounded.
     level : float, -
@@ -87,9 +86,6 @@ def one_line_probability(
         The cosine c where the noise is not known.
     length : float, rad
         Of the path of q(t).
-    degrees_of_freedom : int
-    noise_known : bool
-    sides : int
 
     Returns
     -------
@@ -113,10 +109,6 @@ def one_line_probability(
 
 def p_value_of(found: Scan) -> float:
     """Return `one_line_probability` of the largest bend score that a scan found.
-
-    Parameters
-    ----------
-    found : Scan
 
     Returns
     -------
@@ -256,9 +248,7 @@ def bootstrap_range(found: Scan, confidence: float, draws: int = 499, seed: int 
 
     Parameters
     ----------
-    found : Scan
     confidence : float, -
-    draws, seed : int
 
     Returns
     -------

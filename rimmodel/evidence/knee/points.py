@@ -107,7 +107,6 @@ def checked_sign(confidence: float, bend: str, take_up: float) -> float:
     Parameters
     ----------
     confidence : float, -
-    bend : str
     take_up : float, -
 
     Returns

@@ -30,17 +30,9 @@ def why(
 
     Parameters
     ----------
-    found : Scan
-    line : FittedLine
-    answer, data_alone : Answer
     bootstrap : pair of float, unit of x
     slopes : pair of float, unit of y per unit of x, or None
     slope_uncertainty : float, -
-    words : Words
-
-    Returns
-    -------
-    list of str
     """
     if answer.verdict == "resolved":
         sentences = _doubts(found, line, answer, bootstrap, slopes, slope_uncertainty, words)

@@ -44,7 +44,6 @@ class Comparison:
 
     Attributes
     ----------
-    before, after : str
     float_speed_change : float, rad/s
     float_speed_change_interval : pair of float, rad/s
     interference_change : float, m
@@ -52,8 +51,6 @@ class Comparison:
     expected : float, m
         Change of interference that the shims should have given; None when not known.
     verdict : "as expected", "not as expected", "not shown" or "no expectation"
-    gaps : GapChange
-    note : str
     """
 
     before: str
@@ -73,7 +70,6 @@ def compare(before: Measurement, after: Measurement, expected: float | None = No
 
     Parameters
     ----------
-    before, after : Measurement
     expected : float, m, optional
         Change of radial interference that the shims should have given.
 
@@ -135,13 +131,8 @@ def compare_all(measurements: Sequence[Measurement], expected: Sequence[float | 
 
     Parameters
     ----------
-    measurements : sequence of Measurement
     expected : sequence of float, m
         Change of radial interference that each should show; None when not known.
-
-    Returns
-    -------
-    tuple of Comparison
     """
     pairs = zip(measurements, measurements[1:], expected[1:], strict=False)
     return tuple(compare(before, after, change) for before, after, change in pairs)

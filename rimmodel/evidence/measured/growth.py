@@ -53,12 +53,6 @@ class Fall:
 def fall(rotor: Rotor, condition: Condition, points: SpeedPoints) -> Fall | None:
     """Fit one straight line to gap against speed squared and set it beside the modelled slopes.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-    points : SpeedPoints
-
     Returns
     -------
     Fall or None
@@ -93,9 +87,6 @@ def growth_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints, sourc
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
-    points : SpeedPoints
     source : str
         For the message.
 

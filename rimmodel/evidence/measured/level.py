@@ -22,7 +22,6 @@ def level_limit(level: Level, cold_gap: float) -> float:
 
     Parameters
     ----------
-    level : Level
     cold_gap : float, m
 
     Returns
@@ -38,10 +37,6 @@ def level_limit(level: Level, cold_gap: float) -> float:
 def nearest_difference(level: Level) -> float | None:
     """Recorded less expected gap, m, with the cause of lost interference that explains most of it; None for changes.
 
-    Parameters
-    ----------
-    level : Level
-
     Returns
     -------
     float or None, m
@@ -50,16 +45,7 @@ def nearest_difference(level: Level) -> float | None:
 
 
 def level_text(level: Level) -> str:
-    """The level in words; empty where a recording holds changes only.
-
-    Parameters
-    ----------
-    level : Level
-
-    Returns
-    -------
-    str
-    """
+    """The level in words; empty where a recording holds changes only."""
     difference = nearest_difference(level)
     if difference is None:
         return ""
@@ -72,12 +58,7 @@ def level_doubt(level: Level | None, cold_gap: float) -> str:
 
     Parameters
     ----------
-    level : Level or None
     cold_gap : float, m
-
-    Returns
-    -------
-    str
     """
     difference = None if level is None else nearest_difference(level)
     if level is None or difference is None:
@@ -100,7 +81,6 @@ def level_remark(level: Level | None, cold_gap: float) -> str:
 
     Parameters
     ----------
-    level : Level or None
     cold_gap : float, m
 
     Returns

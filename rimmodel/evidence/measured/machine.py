@@ -111,7 +111,6 @@ class MeasuredMachine:
 
     Attributes
     ----------
-    case : Case
     confidence : float, -
     causes : tuple of str
         One for each pair of neighbours; several pairs may share a cause.
@@ -119,7 +118,6 @@ class MeasuredMachine:
         By cause of lost interference, fields (row,): with the spider of the drawing, and with that which was fitted.
     conditions : dict of Condition
         Fields (row,).
-    level : Level
     bounded : pair of bool
         Whether the lift-off of the run is bounded below, above.
     noise : bool
@@ -173,16 +171,7 @@ def _open_side(pairs: Floats, sign: float) -> Floats:
 
 
 def case_freedom(case: Case) -> Freedom:
-    """What a back-fit adjusts, with stiffnesses known as well as the case states them.
-
-    Parameters
-    ----------
-    case : Case
-
-    Returns
-    -------
-    Freedom
-    """
+    """What a back-fit adjusts, with stiffnesses known as well as the case states them."""
     usual = Freedom()
     known = dict(usual.prior_sd)
     stated = {row.name: row for row in case.tolerances}
@@ -196,16 +185,7 @@ def case_freedom(case: Case) -> Freedom:
 
 
 def not_learned(case: Case) -> Inputs:
-    """The tolerances of a case that a back-fit of the mean gap says nothing of.
-
-    Parameters
-    ----------
-    case : Case
-
-    Returns
-    -------
-    Inputs
-    """
+    """The tolerances of a case that a back-fit of the mean gap says nothing of."""
     inputs = case_inputs(case)
     known = {*LEARNED, *OF_THE_GAP}
     if isinstance(case.rotor.spider, GivenSpider):
@@ -217,10 +197,6 @@ def not_learned(case: Case) -> Inputs:
 
 def cold_gap_uncertainty(case: Case) -> float:
     """Standard uncertainty of the mean gap as assembled.
-
-    Parameters
-    ----------
-    case : Case
 
     Returns
     -------
@@ -235,12 +211,10 @@ def measured_machines(case: Case, record: CaseRecord, points: SpeedPoints, fit: 
 
     Parameters
     ----------
-    case : Case
     record : CaseRecord
         Its condition and sensors.
     points : SpeedPoints
         Only those that were fitted.
-    fit : BackFit
 
     Returns
     -------
@@ -455,11 +429,6 @@ def _rows_of(part: Any, order: NDArray[np.intp], size: int) -> Any:
 def interference_left(rotor: Rotor, condition: Condition) -> Floats:
     """Interference at 20 degC that a rotor has left after all that it has lost, whatever the condition.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-
     Returns
     -------
     array, m
@@ -476,14 +445,8 @@ def by_test(machines: tuple[MeasuredMachine, ...], quantity: str | Asked, condit
 
     Parameters
     ----------
-    machines : tuple of MeasuredMachine
     quantity : str or callable
         As in claims, or a function of rotor and condition with fields (row,) that gives an array (row,).
-    condition : str
-
-    Returns
-    -------
-    ByTest
     """
     if not machines:
         return ByTest(float("nan"), (-np.inf, np.inf), {}, {})
@@ -499,10 +462,6 @@ def by_test(machines: tuple[MeasuredMachine, ...], quantity: str | Asked, condit
 
 def own_interval(found: ByTest) -> Interval:
     """The interval from the causes that change from run to run alone: for differences between runs of one machine.
-
-    Parameters
-    ----------
-    found : ByTest
 
     Returns
     -------

@@ -62,17 +62,13 @@ class Measurement:
 
     Attributes
     ----------
-    label, source, condition : str
-    points : SpeedPoints
     knees : dict of str to Knee
         By direction: "up", "down", and "" for all points together.
-    verdict : str
     float_speed : float, rad/s
     float_speed_interval : pair of float, rad/s
     interference : float, m
     interference_interval : pair of float, m
     confidence : float, -
-    notes, reasons : tuple of str
     fits : dict of str to BackFit
         By direction, like `knees`; that of all points holds the float speeds inferred for other conditions.
     planes : dict of str to Knee
@@ -160,7 +156,6 @@ def measure(
         Gives growth, slopes and the centre of the priors; its interference does not enter.
     condition : Condition
         In which the recording was taken.
-    recording : Recording
     condition_name : str
         For the result.
     conditions : mapping of str to Condition, optional
@@ -168,10 +163,6 @@ def measure(
     freedom : Freedom, optional
         What is adjusted and what is known beforehand.
     confidence : float, -
-
-    Returns
-    -------
-    Measurement
 
     Raises
     ------
@@ -205,14 +196,7 @@ def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confide
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
-    points : SpeedPoints
     confidence : float, -
-
-    Returns
-    -------
-    dict of str to Knee
     """
     slopes = expected_slopes(rotor, condition)
     found = {}
@@ -240,15 +224,7 @@ def measure_points(
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
-    points : SpeedPoints
-    condition_name, label, source : str
     conditions, freedom, confidence : as in `measure`
-
-    Returns
-    -------
-    Measurement
     """
     wrong = growth_doubts(rotor, condition, points, source)
     slopes = expected_slopes(rotor, condition)
@@ -322,14 +298,8 @@ def with_case(measurement: Measurement, case: Case, record: CaseRecord) -> Measu
 
     Parameters
     ----------
-    measurement : Measurement
-    case : Case
     record : CaseRecord
         That the measurement was made from.
-
-    Returns
-    -------
-    Measurement
     """
     measurement = _with_temperatures(measurement, case)
     if np.isnan(measurement.fits[ALL_POINTS].interference):
@@ -355,15 +325,10 @@ def with_shifts(measurement: Measurement, conditions: Mapping[str, Condition], r
 
     Parameters
     ----------
-    measurement : Measurement
     conditions : mapping of str to Condition
         Of the case.
     recording : Recording
         That the measurement was made from.
-
-    Returns
-    -------
-    Measurement
     """
     if measurement.verdict != "resolved" or measurement.disqualified:
         return measurement
@@ -427,7 +392,6 @@ def best_or_none(knee: Knee, value: float, interval: Interval) -> float:
 
     Parameters
     ----------
-    knee : Knee
     value : float, unit of value
     interval : pair of float, unit of value
 
@@ -451,10 +415,6 @@ def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints
 
 def describe(measurement: Measurement) -> str:
     """What a recording shows of the float speed in its condition, as the end of a sentence on the rim.
-
-    Parameters
-    ----------
-    measurement : Measurement
 
     Returns
     -------
@@ -486,10 +446,6 @@ def _described(measurement: Measurement) -> str:
 def float_speed_found(measurement: Measurement) -> tuple[float, Interval]:
     """Float speed in the condition of the run with everything that is uncertain; that of the run alone without a case.
 
-    Parameters
-    ----------
-    measurement : Measurement
-
     Returns
     -------
     best : float, rad/s
@@ -504,10 +460,6 @@ def float_speed_found(measurement: Measurement) -> tuple[float, Interval]:
 
 def turning_difference(measurement: Measurement) -> tuple[float, Interval] | None:
     """Float speed of the run-down less that of the run-up, from the noise of both; None without both.
-
-    Parameters
-    ----------
-    measurement : Measurement
 
     Returns
     -------

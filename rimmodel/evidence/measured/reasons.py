@@ -145,9 +145,5 @@ def overlap(one: Interval, other: Interval) -> bool:
     Parameters
     ----------
     one, other : pair of float, unit of value
-
-    Returns
-    -------
-    bool
     """
     return one[0] <= other[1] and other[0] <= one[1]

@@ -33,11 +33,6 @@ class Layout:
 
     Attributes
     ----------
-    path : Path
-    header : tuple of str
-    header_line : int
-    separator : str
-    decimal_comma : bool
     line_length : float, B
         Mean of the first lines.
     """

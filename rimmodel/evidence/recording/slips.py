@@ -23,10 +23,6 @@ def likely_length(ratio: float) -> str:
     ratio : float, -
         Of what was read to what was expected, or the other direction.
 
-    Returns
-    -------
-    str
-
     >>> likely_length(1 / 25.0)
     ' (a factor of 25.4: inches?)'
     """
@@ -39,10 +35,6 @@ def likely_speed(value: float, low: float, high: float) -> str:
     Parameters
     ----------
     value, low, high : float, rad/s
-
-    Returns
-    -------
-    str
 
     >>> likely_speed(3.1, 100.0, 300.0)
     ' (a factor of 60: revolutions per second or Hz?)'
@@ -60,10 +52,6 @@ def likely_fall(value: float, low: float, high: float, pole_count: int, *, lengt
         Which makes the electrical frequency.
     lengths : bool
         Whether the unit of the gap may be wrong too, or only that of the speed.
-
-    Returns
-    -------
-    str
 
     >>> likely_fall(6.3, 0.7, 1.4, 48, lengths=True)
     ' (a factor of 2.5 in speed: the electrical frequency in Hz?)'

@@ -61,8 +61,6 @@ class Column:
 
     Attributes
     ----------
-    position : int
-    header : str
     scale : float, SI
         Of one unit of the header.
     offset : float, SI

@@ -37,7 +37,6 @@ class Fault:
 
     Attributes
     ----------
-    count, first_row : int
     value : str
         Of the first row.
     least : float, SI
@@ -55,13 +54,8 @@ class Survey:
 
     Attributes
     ----------
-    rows, blank_rows : int
-    faults : dict of str to Fault
-    words : dict of str to set of str
     lowest, highest : dict of float, SI
         By column: speeds in rad/s, gaps in m, times in s.
-    times_backwards : int
-    sample, usable_rows : list of polars.DataFrame
     """
 
     rows: int = 0
@@ -97,7 +91,6 @@ class Rule:
         Both are allowed, unless `above_lowest`, which shuts out the lowest itself.
     below, above : str
         What is reported of a value below or above.
-    above_lowest : bool
     required : bool
         A row without a value is not usable.
     whole : bool
@@ -143,10 +136,8 @@ class Column:
     Attributes
     ----------
     low, high : float, SI
-    nulls : int
     finite : bool
         Shown by the sum, which every nan or infinity changes.
-    whole, empty : bool
     """
 
     low: float

@@ -23,10 +23,6 @@ def remedy(text: str, comma: bool) -> str:
         As it stands in the file.
     comma : bool
         Whether the file has decimal commas.
-
-    Returns
-    -------
-    str
     """
     text = text.strip()[:200]
     mark = "," if comma else "."

@@ -38,11 +38,6 @@ class Reduction:
 
     Attributes
     ----------
-    recording : Recording
-    grid : Grid
-    points : Points
-    cells : Cells
-    health : Health
     lowest, highest : array (point, unit), m
         Readings outside are outliers.
     """

@@ -67,13 +67,8 @@ def contradictions(recording: Recording, reduction: Reduction) -> Contradictions
 
     Parameters
     ----------
-    recording : Recording
     reduction : Reduction
         Of the same.
-
-    Returns
-    -------
-    Contradictions
     """
     found: list[tuple[str, bool]] = []
     for look in (_directions, _clock, _repeated, _scales, _angles):

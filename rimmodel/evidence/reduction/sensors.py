@@ -73,9 +73,6 @@ def judge_sensors(
 
     Parameters
     ----------
-    recording : Recording
-    grid : Grid
-    points : Points
     cells : Cells
         The run condensed.
     median : float array (point, unit), m

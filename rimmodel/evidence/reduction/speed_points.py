@@ -283,10 +283,6 @@ def _remarks(recording: Recording, columns: dict[str, NDArray[Any]]) -> tuple[st
 def gaps_without_each(recording: Recording) -> dict[str, Floats]:
     """Mean gap of every speed point with one sensor left out, by sensor.
 
-    Parameters
-    ----------
-    recording : Recording
-
     Returns
     -------
     dict of array (point,), m

@@ -52,10 +52,6 @@ def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) 
         That the case states for the recording.
     points : SpeedPoints
         With the temperatures that were recorded; those that were not are nan and nothing is reported of them.
-
-    Returns
-    -------
-    TemperatureDoubts
     """
     recorded = {
         body: getattr(points, name) for body, name in BODIES.items() if np.isfinite(getattr(points, name)).any()

@@ -42,9 +42,6 @@ class ShimMap:
     seen : array (N,), -
         Share of the sheet's variance that the readings take off each pattern, from the best seen (1) to the unseen (0).
     chi_squared : float, -
-    degrees_of_freedom : int
-    success : bool
-    notes : tuple of str
     """
 
     key_interference: Floats
@@ -92,10 +89,6 @@ def shim_map(
     target : float, m, optional
         Interference that all keys shall have; the mean of the estimate by default.
     confidence : float, -
-
-    Returns
-    -------
-    ShimMap
 
     Raises
     ------

@@ -33,7 +33,6 @@ class Search:
     tilt : array (reading, N), 1/m
         Sensitivity of the misfit there.
     cost : float, -
-    settled : bool
     """
 
     keys: Floats
@@ -59,10 +58,6 @@ def most_probable(whitened: Whitened, sheet: Floats, spread: float) -> list[Sear
         Interferences of the keying sheet.
     spread : float, m
         Their standard deviation.
-
-    Returns
-    -------
-    list of Search
     """
     keys = sheet
     for wide in _TRUST:
@@ -88,7 +83,6 @@ def covariance_about(ends: list[Search], spread: float) -> Floats:
 
     Parameters
     ----------
-    ends : list of Search
     spread : float, m
         Standard deviation of an interference on the sheet.
 

@@ -84,14 +84,6 @@ class Case:
 def read_case(path: str | Path) -> Case:
     """Read and check a case file (TOML).
 
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    Case
-
     Raises
     ------
     CaseError

@@ -62,33 +62,14 @@ def item_key(item: Claim | Requirement) -> str:
 
 
 def blocking_doubt(case: Case, item: Claim | Requirement) -> Doubt | None:
-    """The first doubt for which a claim or a requirement may not hold, or None.
-
-    Parameters
-    ----------
-    case : Case
-    item : Claim or Requirement
-
-    Returns
-    -------
-    Doubt or None
-    """
+    """The first doubt for which a claim or a requirement may not hold, or None."""
     name, _ = case.condition(item.condition)
     found = (doubt for doubt in case_doubts(case) if doubt.blocks and doubt.concerns(name, item_key(item)))
     return next(found, None)
 
 
 def case_doubts(case: Case) -> tuple[Doubt, ...]:
-    """Every doubt about a case, those that stop a verdict first.
-
-    Parameters
-    ----------
-    case : Case
-
-    Returns
-    -------
-    tuple of Doubt
-    """
+    """Every doubt about a case, those that stop a verdict first."""
     lines = drawing(case.rotor, case.stated, "interference_on_diameter" in case.as_read.get("fit", {}))
     found = [Doubt(line.name, line.remark, line.blocks) for line in lines if line.remark]
     found += [*_spider(case), *_materials(case), *_others(case)]

@@ -40,13 +40,11 @@ class DrawingLine:
 
     Attributes
     ----------
-    name : str
     value : float, SI
     unit : str
         Of print.
     size : float, SI
         Of the unit of print.
-    decimals : int
     usual, possible : pair of float, SI
     source : str
         Of the bands, empty where there is none.
@@ -102,10 +100,6 @@ class DrawingLine:
 def rim_mass(rotor: Rotor) -> float:
     """Mass of the rim as a full ring of its stacking factor.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     float, kg
@@ -118,10 +112,6 @@ def rim_mass(rotor: Rotor) -> float:
 def pole_mass(rotor: Rotor) -> float:
     """Mass of all poles.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     float, kg
@@ -131,10 +121,6 @@ def pole_mass(rotor: Rotor) -> float:
 
 def spider_inertia(rotor: Rotor) -> float | None:
     """Mass moment of inertia of the spider; None where it is given by its stiffness alone.
-
-    Parameters
-    ----------
-    rotor : Rotor
 
     Returns
     -------
@@ -167,10 +153,6 @@ def spider_inertia(rotor: Rotor) -> float | None:
 def rotor_inertia(rotor: Rotor) -> float:
     """Mass moment of inertia of rim, poles and what is known of the spider, without shaft and runner.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     float, kg m2
@@ -183,10 +165,6 @@ def rotor_inertia(rotor: Rotor) -> float:
 def electrical_frequency(rotor: Rotor) -> float:
     """Frequency at rated speed: pairs of poles times turns per second.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     float, Hz
@@ -196,10 +174,6 @@ def electrical_frequency(rotor: Rotor) -> float:
 
 def pole_bulk_density(rotor: Rotor) -> float:
     """Mass of one pole over its share of the ring between rim outside and pole face, on the face length.
-
-    Parameters
-    ----------
-    rotor : Rotor
 
     Returns
     -------
@@ -252,10 +226,6 @@ def drawing(rotor: Rotor, stated: Stated | None = None, on_diameter: bool = Fals
         What the drawing states besides; that it agrees was checked.
     on_diameter : bool
         The interference was given both as radial and on the diameter, or on the diameter alone.
-
-    Returns
-    -------
-    tuple of DrawingLine
     """
     said = stated or Stated()
     return (*_masses(rotor, said), *_radii(rotor, said), *_speeds(rotor, said), *_fit(rotor, on_diameter))

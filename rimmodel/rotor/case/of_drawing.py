@@ -80,7 +80,6 @@ def mean_spider_temperature(spider: Spider, bore_radius: float, hub: float, rim:
 
     Parameters
     ----------
-    spider : Spider
     bore_radius : float, m
         Of the rim.
     hub, rim : float, K

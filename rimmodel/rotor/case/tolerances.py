@@ -30,7 +30,6 @@ class CaseNumber:
     ----------
     kind : str or None
         Of `units.KINDS`; None for a number without dimension.
-    rule : Rule
     value : float or None, SI
         None when it is not given.
     fixed : bool

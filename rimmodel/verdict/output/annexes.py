@@ -20,17 +20,7 @@ class Annex:
 
 
 def annexes(review: Review, found: Details) -> tuple[Annex, ...]:
-    """The annexes of a review in the order in which they stand.
-
-    Parameters
-    ----------
-    review : Review
-    found : Details
-
-    Returns
-    -------
-    tuple of Annex
-    """
+    """The annexes of a review in the order in which they stand."""
     rows = [("doubts", "Doubts, reasons and remarks", 0)]
     for number, measurement in enumerate(review.measurements, 1):
         rows.append(("record", f"Evidence of run {number}: {measurement.label}", number))

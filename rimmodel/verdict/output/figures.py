@@ -108,8 +108,6 @@ def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -
 
     Parameters
     ----------
-    shape : RotorShape
-    measurement : Measurement
     radius : float, m
         Of the pole faces.
     """

@@ -27,7 +27,6 @@ def write_files(
 
     Parameters
     ----------
-    files : mapping of Path to str or bytes
     overwrite : bool
         Replace what exists.
     inputs : paths

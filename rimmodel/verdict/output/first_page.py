@@ -122,13 +122,8 @@ def deciding_rows(review: Review, *, whole: bool = False) -> list[DecidingRow]:
 
     Parameters
     ----------
-    review : Review
     whole : bool
         Every cause of a hundredth or more of every finding, for an annex.
-
-    Returns
-    -------
-    list of DecidingRow
     """
     chosen = review.findings if whole else deciding(review.case, review.findings)[:MOST_DECIDING]
     return [row for finding in chosen for row in _cause_rows(review.case, finding, whole)]

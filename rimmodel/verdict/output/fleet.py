@@ -30,12 +30,8 @@ class FleetRow:
 
     Attributes
     ----------
-    file, title, verdict : str
     margin : float or None, -
         A share of the bound, below zero where it is missed; None where nothing is claimed or required.
-    decisive, reason, claims, float_speed, measured : str
-    records : int
-    fault : str
     """
 
     file: str
@@ -65,7 +61,6 @@ def fleet(folder: str | Path, *, workers: Workers = 1, progress: Progress | None
 
     Parameters
     ----------
-    folder : str or Path
     workers : int, str or map-like callable
         See `task_map`.
     progress : callable, optional

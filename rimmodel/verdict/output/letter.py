@@ -49,10 +49,8 @@ class Letter:
 
     Attributes
     ----------
-    title, dated : str
     rows : tuple of tuple of str
         Claims and requirements in the order of `COLUMNS`.
-    reasons, evidence : tuple of str
     questions : tuple of tuple of str
         In the order of `QUESTION_COLUMNS`.
     made_from : tuple of str
@@ -73,13 +71,8 @@ def letter(review: Review, dated: date | None = None) -> Letter:
 
     Parameters
     ----------
-    review : Review
     dated : date, optional
         Today when left out.
-
-    Returns
-    -------
-    Letter
     """
     case = review.case
     asked = questions(review)
@@ -112,16 +105,10 @@ def write_letter(review: Review, path: Path, *, overwrite: bool = False, dated: 
 
     Parameters
     ----------
-    review : Review
     path : Path
         Ends in .html or .docx.
-    overwrite : bool
     dated : date, optional
         Today when left out.
-
-    Returns
-    -------
-    list of Path
 
     Raises
     ------

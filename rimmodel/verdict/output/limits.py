@@ -23,10 +23,6 @@ if TYPE_CHECKING:
 def use_of(row: Check) -> float:
     """Share of the limit that is used: value over limit for a ceiling, limit over value for a floor.
 
-    Parameters
-    ----------
-    row : Check
-
     Returns
     -------
     float, -

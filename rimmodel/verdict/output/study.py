@@ -112,11 +112,6 @@ def tornado(result: ToleranceStudy, output: str) -> list[tuple[str, float, float
 
     The keys of a fit stand as one row, in quadrature.
 
-    Parameters
-    ----------
-    result : ToleranceStudy
-    output : str
-
     Returns
     -------
     list of (str, float, float), SI

@@ -24,10 +24,8 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
 
     Parameters
     ----------
-    case : Case
     start_rpm : float, rpm
     end_rpm : float or None, rpm
-    points : int
 
     Returns
     -------
@@ -56,14 +54,7 @@ def sweep_columns(case: Case, name: str, condition: Condition, speed: Floats) ->
 
     Parameters
     ----------
-    case : Case
-    name : str
-    condition : Condition
     speed : array (speed,), rad/s
-
-    Returns
-    -------
-    dict
     """
     return {
         "condition": name,

@@ -69,10 +69,6 @@ def columns_text(columns: Mapping[str, Sequence[float | None]]) -> str:
     Parameters
     ----------
     columns : mapping of str to sequence of float, unit of the name
-
-    Returns
-    -------
-    str
     """
     cells = {
         name: ["-" if value is None else f"{value:.4g}" if abs(value) < 1000 else f"{value:.1f}" for value in values]
