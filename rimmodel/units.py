@@ -20,6 +20,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, overload
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pint
 
     from rimmodel.arrays import Floats, Numbers
@@ -439,6 +441,32 @@ def conversion(unit: str, kind: str) -> tuple[float, float]:
     zero = float(registry.Quantity(0.0, parsed).to(si).magnitude)
     one = float(registry.Quantity(1.0, parsed).to(si).magnitude)
     return (one - zero if zero else one), zero
+
+
+def probably_meant(value: float, kind: str, fits: Callable[[float], bool]) -> str:
+    """Words for the unit in which a bare number was probably meant, empty where none makes it fit.
+
+    Parameters
+    ----------
+    value : float, SI
+        What stands where an SI value should.
+    kind : str
+        A key of ``KINDS``.
+    fits : callable
+        Whether an SI value is plausible.
+
+    Returns
+    -------
+    str
+
+    >>> probably_meant(58.0, "temperature", lambda kelvin: 250.0 < kelvin < 400.0)
+    '; numbers are SI: if 58 degC is meant, it is 331.15 K'
+    """
+    unit = PRINT.get(kind)
+    if unit and fits(value * unit.size + unit.zero):
+        meant = f"{value * unit.size + unit.zero:.6g} {KINDS[kind].si_unit}"
+        return f"; numbers are SI: if {value:g} {unit.name} is meant, it is {meant}"
+    return ""
 
 
 def _refuse_long(text: str, wanted: Kind) -> None:

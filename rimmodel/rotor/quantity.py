@@ -11,8 +11,9 @@ from dataclasses import Field, dataclass, fields
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
-from rimmodel.units import KINDS, rpm, with_unit
+from rimmodel.units import KINDS, probably_meant, rpm, with_unit
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,7 @@ class Bounds:
     """Between which a value lies on every hydro-generator; a case file is refused outside of them.
 
     They are wider than any machine that is known, and serve to find slips of unit, place and meaning. The
-    dataclasses themselves take any value that obeys its rule.
+    dataclasses themselves take any value that obeys its rule and is plausible for its kind; see `plausible_range`.
 
     Parameters
     ----------
@@ -122,6 +123,36 @@ def value_text(value: object, kind: str | None) -> str:
     return f"{value:g}{unit}" if isinstance(value, float | int | np.number) else f"{value!r}"
 
 
+SLIPS_OF_UNIT = ("temperature", "small length", "elastic modulus", "shear modulus", "strength")
+"""Kinds of which a bare number is refused outside `plausible_range`: their SI value is not what people write down."""
+
+
+def plausible_range(kind: str, bounds: Bounds | None = None) -> tuple[float, float]:
+    """Between which values (SI) a number of a kind is taken; outside it stands in another unit.
+
+    A text with a unit is held to the same range of its kind. A small length reaches five times as far as on any
+    machine: wide enough for studies, and narrow enough for millimetres that were given as metres.
+
+    Parameters
+    ----------
+    kind : str
+        One of `units.KINDS`.
+    bounds : Bounds, optional
+
+    Returns
+    -------
+    lowest, highest : float, SI
+
+    >>> plausible_range("temperature")
+    (173.15, 773.15)
+    """
+    lowest, highest = KINDS[kind].lowest, KINDS[kind].highest
+    if kind == "small length" and bounds is not None:
+        reach = 5.0 * max(abs(bounds.lowest), abs(bounds.highest))
+        return max(lowest, -reach), min(highest, reach)
+    return lowest, highest
+
+
 Part = TypeVar("Part")
 
 
@@ -157,9 +188,26 @@ class Checked:
             return f"{name} is {value!r}; it must be one of {', '.join(choices)}"
         if rule is None:
             return None
-        number = np.asarray(value, dtype=float)
+        number, kind = np.asarray(value, dtype=float), field.metadata.get("kind")
         bad = ~np.asarray(rule.holds(number), dtype=bool) | np.isnan(number)
+        if bad.any():
+            return f"{name} is {value_text(_first(number, bad), kind)}; it must be {rule.words}"
+        level = kind in SLIPS_OF_UNIT and "difference" not in field.metadata
+        return self._slip(name, field, number) if level else None
+
+    def _slip(self, name: str, field: Field[Any], number: NDArray[np.float64]) -> str | None:
+        """A number that is far from any of its kind, with the unit in which it was probably meant."""
+        kind, bounds = field.metadata["kind"], field.metadata.get("bounds")
+        lowest, highest = plausible_range(kind, bounds)
+        bad = ((number < lowest) | (number > highest)) & np.isfinite(number)
         if not bad.any():
             return None
-        wrong = number[bad].flat[0] if number.shape else number[()]
-        return f"{name} is {value_text(wrong, field.metadata['kind'])}; it must be {rule.words}"
+        wrong = float(_first(number, bad))
+        unit = KINDS[kind].si_unit
+        meant = probably_meant(wrong, kind, bounds.holds if bounds else lambda value: lowest <= value <= highest)
+        return f"{name} is {wrong:g} {unit}; it must be from {lowest:g} {unit} to {highest:g} {unit}{meant}"
+
+
+def _first(number: NDArray[np.float64], bad: NDArray[np.bool_]) -> np.float64:
+    """The first wrong value of an array, or the wrong number itself."""
+    return np.float64(number[bad].flat[0] if number.shape else number[()])

@@ -11,10 +11,14 @@ from rimmodel.arrays import Numbers
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.poles import Poles
+from rimmodel.rotor.quantity import varied
 from rimmodel.rotor.rim import Rim
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
-from rimmodel.units import with_unit
+from rimmodel.units import probably_meant, rpm, with_unit
+
+FASTEST_RIM = 300.0
+"""m/s at the rim outside at rated speed: the hoop stress of bare steel, density times its square, is 700 MPa there."""
 
 
 class RotorError(ValueError):
@@ -83,12 +87,12 @@ def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) 
     """
     lost = np.asarray(rotor.fit.interference) - np.asarray(interference)
     grown = np.asarray(stack_share) * np.maximum(lost, 0.0)
-    return replace(rotor, fit=replace(rotor.fit, settlement=lost - grown, stack_growth=grown))
+    return varied(rotor, fit=varied(rotor.fit, settlement=lost - grown, stack_growth=grown))
 
 
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
     """Rules that tie one part to another, as pairs of the key and what is wrong with it."""
-    rules = (*_pole_rules(rotor), *_spider_rules(rotor), *_gap_rules(rotor), *_key_rules(rotor))
+    rules = (*_pole_rules(rotor), *_spider_rules(rotor), *_speed_rules(rotor), *_gap_rules(rotor), *_key_rules(rotor))
     return [(key, text) for ok, key, text in rules if not np.all(np.asarray(ok))]
 
 
@@ -161,3 +165,18 @@ def _key_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
             "fit.key_stiffness",
             "is per key, but the number of keys is not known; give fit.key_count",
         )
+
+
+def _speed_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
+    rated = float(np.max(rotor.speeds.rated))
+    around = float(np.max(np.asarray(rotor.speeds.rated) * np.asarray(rotor.rim.outer_radius)))
+    yield around <= FASTEST_RIM, "speeds.rated", _too_fast(rated, around)
+
+
+def _too_fast(rated: float, around: float) -> str:
+    """Words for a rated speed at which no rim of steel holds: most likely rpm given as rad/s."""
+    meant = probably_meant(rated, "speed", lambda value: around * value / rated <= FASTEST_RIM) if rated else ""
+    return (
+        f"is {rated:.5g} rad/s ({rpm(rated, '.5g')}), which is {around:.4g} m/s at rim.outer_radius; "
+        f"it must be at most {FASTEST_RIM:g} m/s{meant}"
+    )

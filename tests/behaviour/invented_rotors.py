@@ -65,13 +65,14 @@ def bare_fit(
     material: Material, bore: float, radius: float, outside: float, interference: float, shaft: Material | None = None
 ) -> Rotor:
     """A disc shrunk on a disc or shaft of the same thickness, with poles that weigh nothing to speak of."""
+    rated = min(100.0, 200.0 / outside)  # rad/s; no rim of steel outruns 300 m/s
     return Rotor(
         Rim(material, radius, outside, 1.0),
         Poles(2, 1e-12, 1.01 * outside, 1.1 * outside),
         DiscSpider(shaft or material, bore, 1.0),
         ShrinkFit(interference),
-        AirGap(0.1 * outside),
-        Speeds(100.0, 100.0),
+        AirGap(min(0.1 * outside, 0.4)),
+        Speeds(rated, rated),
     )
 
 

@@ -70,7 +70,7 @@ def test_thin_rim_by_hand():
     # floating thin ring of 10 m radius, 10 mm deep, E = 200 GPa, 8000 kg/m3, at 10 rad/s, poles as heavy as the rim:
     # hoop 2 x rho w^2 R^2 = 160 MPa, growth R sigma/E = 8 mm
     steel = replace(RIM_STEEL, young_modulus=200e9, density=8000.0)
-    bare = bare_fit(steel, 0.0, 9.995, 10.005, -1.0)
+    bare = bare_fit(steel, 0.0, 9.995, 10.005, -0.01)
     mass = 8000.0 * 2 * np.pi * 10.0 * 0.01 * 1.0 / 20
     rotor = changed(bare, poles={"count": 20, "mass": mass, "mass_radius": 10.0})
     ours = sweep(rotor, COLD, 10.0)
@@ -144,7 +144,7 @@ def test_friction_is_felt_by_the_fit_and_not_by_a_free_rim():
 
 
 def test_nothing_is_told_once_the_pull_has_closed_the_gap():
-    gone = fields(sweep(ROTOR, HOT, [0.0, 200.0]))
+    gone = fields(sweep(ROTOR, HOT, [0.0, 70.0]))
     for name, values in gone.items():
         assert np.isfinite(values[0]) or name == "spider_hoop_stress"
         assert np.isnan(values[1]) or name == "speed"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
+from rimmodel.behaviour.contact.asked import asked_gap, asked_speed
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, GapLine, coefficients
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared, solve_gap, speed_squared_of
 from rimmodel.elastic.plasticity import first_yield_speed
@@ -151,6 +152,11 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     -------
     array, m
 
+    Raises
+    ------
+    ValueError
+        A speed that can only stand in rpm; see `asked_speed`.
+
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> cold = case.conditions["cold"]
@@ -158,7 +164,7 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     >>> print(f"{rm.interference_for_float_speed(case.rotor, cold, speed) * 1e3:.6f} mm")
     2.100000 mm
     """
-    return needed_interference(coefficients(rotor.with_interference(0.0), condition), floats(speed))
+    return needed_interference(coefficients(rotor.with_interference(0.0), condition), asked_speed(rotor, speed))
 
 
 def needed_interference(model: Coefficients, omega: Floats) -> Floats:
@@ -206,9 +212,14 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Cha
     Parameters
     ----------
     gap : float or array, m
+
+    Raises
+    ------
+    ValueError
+        A gap that can only stand in millimetres.
     """
     model = coefficients(rotor, condition)
-    wanted = floats(gap)
+    wanted = asked_gap(gap)
     pull = model.cold_pull
     if model.constant_current and np.any(model.cold_pull):
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats
+from rimmodel.behaviour.contact.asked import asked_speed
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
 from rimmodel.behaviour.contact.state import contact, rim_response
 from rimmodel.rotor import Condition, Rotor
@@ -59,7 +60,7 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
     Raises
     ------
     ValueError
-        A speed below zero or not finite.
+        A speed below zero, not finite, or so far beyond the named ones that it stands in rpm.
 
     A rim that is free of the spider carries no contact pressure, so the pressure of a sweep ends in zeros:
 
@@ -77,30 +78,25 @@ class Sweeps:
 
     Parameters
     ----------
-    rotor : Rotor
-    condition : Condition
     direction : "up", "down" or None
     """
 
     def __init__(self, rotor: Rotor, condition: Condition, direction: Direction = None) -> None:
+        self.rotor = rotor
         self.model = coefficients(rotor, condition, direction)
         self._known: dict[float, Sweep] = {}
 
     def at(self, speed: ArrayLike) -> Sweep:
         """As `sweep`; what was asked for once, at a single speed, is kept."""
         if np.ndim(speed):
-            return _swept(self.model, speed)
+            return _swept(self.model, asked_speed(self.rotor, speed))
         single = float(speed)  # type: ignore[arg-type]
         if single not in self._known:
-            self._known[single] = _swept(self.model, single)
+            self._known[single] = _swept(self.model, asked_speed(self.rotor, single))
         return self._known[single]
 
 
-def _swept(model: Coefficients, speed: ArrayLike) -> Sweep:
-    omega = np.asarray(speed, dtype=float)
-    if not np.all((omega >= 0) & np.isfinite(omega)):
-        wrong = omega[~((omega >= 0) & np.isfinite(omega))].flat[0]
-        raise ValueError(f"speed is {wrong:g} rad/s; it must be zero or above, and finite")
+def _swept(model: Coefficients, omega: Floats) -> Sweep:
     x = omega**2
     state, standstill = contact(model, x), contact(model, np.zeros_like(x))
     edges = model.edges

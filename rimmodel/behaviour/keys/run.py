@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Complex, Floats, floats
+from rimmodel.behaviour.contact.asked import asked_speed
 from rimmodel.behaviour.contact.shape import bending_stiffness, minimum_gap
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.keys.complementarity import pressed_keys, settle
@@ -75,7 +76,7 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
     Raises
     ------
     ValueError
-        As `keyed_rotor`; or a speed below zero.
+        As `keyed_rotor`; or a speed below zero, or one that can only stand in rpm.
 
     Even keys all lift off at the speed at which the smeared rim does:
 
@@ -86,9 +87,7 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
     1.000000000
     """
     highest = float(rotor.speeds.highest)
-    omega = np.linspace(0.0, highest, 101) if speed is None else np.atleast_1d(floats(speed))
-    if not np.all((omega >= 0.0) & np.isfinite(omega)):
-        raise ValueError(f"speed is {omega[~(omega >= 0.0)]} rad/s; it must be zero or above, and finite")
+    omega = np.linspace(0.0, highest, 101) if speed is None else np.atleast_1d(asked_speed(rotor, speed))
     keyed = keyed_rotor(rotor, condition, highest_speed=max(highest, float(omega.max(initial=0.0))), **setup)
     return run_of(keyed, follow(keyed.loads), omega)
 

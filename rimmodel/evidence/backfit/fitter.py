@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from rimmodel.arrays import Floats, Interval
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.calibration import regular_rise, rise_limits
-from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, varied_interference
 from rimmodel.evidence.backfit.least_squares import BatchFit, covariance, fit_batch, jacobian
 from rimmodel.evidence.backfit.profile import Profile, interval, profile
 from rimmodel.evidence.backfit.shared_knee import Series, broken_line_design, broken_line_rest
@@ -177,7 +177,7 @@ class Fitter:
 
     def _lift_off(self, asked: Condition, best: BatchFit) -> float:
         """Float speed of the best fit in a condition; 0 where it floats at standstill."""
-        lifts = self.model.rotor_of(best.parameters).with_interference(best.parameters[:, :1])
+        lifts = varied_interference(self.model.rotor_of(best.parameters), best.parameters[:, :1])
         return float(float_speed(lifts, asked).speed[0, 0])
 
     def _values(self, asked: Condition | None, best: BatchFit) -> Floats:

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.behaviour import interference_for_float_speed
 from rimmodel.behaviour.contact.coefficients import (
     Coefficients,
     GapLine,
@@ -120,14 +119,15 @@ class GapModel:
         """Interference (fit,), m, behind the first unknown."""
         if asked is None:
             return unknowns[:, 0]
-        return interference_for_float_speed(self.rotor_of(unknowns), asked, unknowns[:, 0, None])[:, 0]
+        loose = coefficients(varied_interference(self.rotor_of(unknowns), 0.0), asked)
+        return needed_interference(loose, unknowns[:, 0, None])[:, 0]
 
     def knee(self, unknowns: Floats, asked: Condition | None, run: Condition) -> Floats:
         """Speed squared (fit,), rad2/s2, at which the rim lifts off in the condition of the run, friction apart."""
         if asked is run:
             return unknowns[:, 0] ** 2
         interference = self.interference(unknowns, asked)[:, None]
-        rotor = self.rotor_of(unknowns).with_interference(np.where(np.isnan(interference), 0.0, interference))
+        rotor = varied_interference(self.rotor_of(unknowns), np.where(np.isnan(interference), 0.0, interference))
         squared, _ = lift_off_speed_squared(coefficients(rotor, run))
         return np.nan_to_num(np.broadcast_to(squared, interference.shape)[:, 0])
 

@@ -19,14 +19,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Interval, floats
-from rimmodel.behaviour import interference_for_float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.behaviour.contact.speeds import needed_interference
 from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.behaviour.study.inputs import Inputs
 from rimmodel.behaviour.study.rotor_model import RotorModel, case_inputs, rotor_model
 from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model, varied_interference
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
@@ -355,7 +355,7 @@ class _Builder:
         """Machines of all rows, with the level of the gaps as a last pair of neighbours."""
         rotor, conditions, run = self.machine(rows)
         fitted = self._gap_model(rotor, run).rotor_of(rows[:, : len(PARAMETERS)])
-        left = interference_for_float_speed(fitted, run, rows[:, 0, None])
+        left = needed_interference(coefficients(varied_interference(fitted, 0.0), run), rows[:, 0, None])
         sensors, assembled = self.record.sensor_offset, cold_gap_uncertainty(self.case)
         trust = 0.0 if self.points.is_change else assembled**2 / (assembled**2 + sensors**2 + 1e-300)
         apart = self.z * assembled * np.sqrt(1.0 - trust)
@@ -383,7 +383,7 @@ class _Builder:
         drawn = self.case.rotor.fit.interference
         kept = settled_to(replace(rotor, rim=fitted.rim).with_interference(drawn), left, share)
         held = replace(fitted, air_gap=rotor.air_gap, fit=replace(fitted.fit, **_lost(kept)))
-        alike = coefficients(without_settlement(fitted).with_interference(left), self.condition).floating.at_rest
+        alike = coefficients(varied_interference(without_settlement(fitted), left), self.condition).floating.at_rest
         expected = coefficients(held, self.condition).floating.at_rest - alike
         return kept, held, rows[:, 3, None] - expected
 

@@ -8,9 +8,10 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
+from rimmodel.behaviour.contact.asked import BEYOND_NAMED
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import KINDS, RPM, in_rpm, rpm
+from rimmodel.units import KINDS, RPM, in_rpm
 from rimmodel.verdict.output.tables import float_speed_entry, sweep_table
 
 MOST_POINTS = 1_000_000
@@ -39,9 +40,13 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
     """
     highest = in_rpm(float(case.rotor.speeds.highest))
     end = highest if end_rpm is None else end_rpm
+    most = min(in_rpm(HIGHEST), BEYOND_NAMED * highest)
     for name, speed in (("--from", start_rpm), ("--to", end)):
-        if not 0 <= speed <= in_rpm(HIGHEST):
-            raise ValueError(f"{name} is {speed:g} rpm; it must be a number from 0 to {rpm(HIGHEST, '.0f')}")
+        if not 0 <= speed <= most:
+            raise ValueError(
+                f"{name} is {speed:g} rpm; it must be a number from 0 to {most:.5g} rpm, "
+                f"{BEYOND_NAMED:g} x the highest named speed"
+            )
     if end < start_rpm:
         raise ValueError(f"--to is {end:g} rpm, below --from {start_rpm:g} rpm; give them in rising order")
     if not 1 <= points <= MOST_POINTS:
