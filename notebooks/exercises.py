@@ -38,7 +38,7 @@ SLIPS = (
     ((0.5,), "only half of it"),
     ((2.0,), "twice of it"),
 )
-"""Answer over right answer, and the slip that it gives away; speed may enter squared."""
+"""Answer over right answer, and the slip that it points to; speed may enter squared."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Exercise:
     unit: str
     hints: tuple[str, str] = field(repr=False)
     tolerance: float = 0.01
-    """Largest share by which an answer may be off; narrower than the way to any slip."""
+    """Largest share by which an answer may be off; narrower than the distance to any slip."""
     slips: Mapping[str, float] = field(default_factory=dict, repr=False)
 
 
@@ -74,7 +74,7 @@ class Build:
     hints: tuple[str, str] = field(repr=False)
 
 
-_wrong_answers: dict[Exercise | str, list[float]] = {}
+_wrong_answers: dict[str, list[float]] = {}
 _predicted: dict[str, float | str] = {}
 _shown: dict[str, float | str] = {}
 
@@ -148,7 +148,11 @@ def predict(name, value, unit=""):
     if value is None:
         print(f"{name}: no prediction yet; put yours{asked} in place of None and run this cell before the next")
     elif name in _shown:
-        first = f"your first prediction, {_text(_predicted[name])}, stands" if name in _predicted else "it is too late"
+        first = (
+            f"your first prediction, {_text(_predicted[name])}, stands"
+            if name in _predicted
+            else "restart to begin again"
+        )
         print(f"{name}: the computed answer has been shown; {first}")
     else:
         _predicted[name] = value

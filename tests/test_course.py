@@ -147,7 +147,7 @@ def test_a_prediction_is_kept_and_comes_before_the_answer(capsys):
         "a ratio: computed 1.5, predicted 2: off by +0.5",
         "a ratio: the computed answer has been shown; your first prediction, 2, stands",
         "an order: computed cos 7; no prediction was recorded",
-        "an order: the computed answer has been shown; it is too late",
+        "an order: the computed answer has been shown; restart to begin again",
     ]
 
 
