@@ -254,7 +254,7 @@ def test_a_printed_page_stands_alone():
     assert "1 &lt; 2" in page
     assert "5 &lt; 6" in page
     assert "folded" not in page
-    assert not re.search(r"(?:src|href)=[\"']?(?!data:)", page)  # nothing from elsewhere, no script
+    assert not re.search(r"(?:src|href)=[\"'](?!data:)", page)  # nothing from elsewhere, no script
     assert "<script" not in page
     assert "<details open>" not in page
     assert "<details open>" in printed.lesson_page(notebook, "growth", answers=True)
