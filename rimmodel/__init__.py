@@ -16,10 +16,12 @@ from rimmodel.behaviour import (
 )
 from rimmodel.rotor.case.case import Case, CaseError, example_case, read_case
 from rimmodel.verdict import review
+from rimmodel.version import __version__
 
 __all__ = [
     "Case",
     "CaseError",
+    "__version__",
     "example_case",
     "first_yield",
     "float_speed",

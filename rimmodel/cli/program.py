@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 import typer
 
 from rimmodel.cli.plain_text import echo, holds, plain_where_needed, shown
+from rimmodel.version import __version__
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     help="Float speed, shrink fit and air gap of hydro-generator rotor rims: prediction, test evidence, verdict.",
-    add_completion=False,
     pretty_exceptions_enable=False,
 )
 
@@ -36,6 +36,13 @@ Force = Annotated[bool, typer.Option("--force", help="Overwrite existing results
 BAD_INPUT, INTERNAL_ERROR, INTERRUPTED, PIPE_CLOSED = 2, 3, 130, 141
 """How the program ends when it does not end well; the last two as shells count signals."""
 
+COMPLETION = "_RIMMODEL_COMPLETE"
+"""Environment variable by which the completion script of a shell asks."""
+
+NO_SUCH_SHELL = (
+    "completion is there for bash, zsh, fish and PowerShell; run the command in the shell that is to complete"
+)
+
 LONGEST_USAGE = 300
 """Characters of a usage error that are shown."""
 
@@ -45,7 +52,7 @@ TRACE = "RIMMODEL_TRACE"
 
 def _print_version(asked: bool) -> None:
     if asked:
-        echo(f"rimmodel {_version()}")
+        echo(f"rimmodel {__version__}")
         raise typer.Exit
 
 
@@ -79,8 +86,16 @@ def main() -> None:
 
 
 def _run() -> None:
+    if COMPLETION in os.environ:  # a shell asks what could come next
+        app(prog_name="rimmodel")
     command = typer.main.get_command(app)
-    with command.make_context("rimmodel", sys.argv[1:]) as context:
+    try:
+        started = command.make_context("rimmodel", sys.argv[1:])
+    except typer.Exit as end:
+        if end.exit_code:  # options that end the program themselves fail only where typer does not know the shell
+            raise ValueError(NO_SUCH_SHELL) from None
+        raise
+    with started as context:
         command.invoke(context)
 
 
@@ -132,8 +147,8 @@ def explained(error: BaseException) -> tuple[int, str]:
         return BAD_INPUT, "there is not enough memory to load the program; raise the limit"
     text = " ".join(str(error).split()) or "no text"
     return INTERNAL_ERROR, (
-        f"internal error: {type(error).__name__}: {text}; please report this with the version (rimmodel {_version()}), "
-        f"the command line and the input digest; {TRACE}=1 shows where it occurred"
+        f"internal error: {type(error).__name__}: {text}; please report this with the version (rimmodel "
+        f"{__version__}), the command line and the input digest; {TRACE}=1 shows where it occurred"
     )
 
 
@@ -159,12 +174,6 @@ def _usage(error: BaseException) -> str:
     text = text if len(text) < LONGEST_USAGE else f"{text[:LONGEST_USAGE]} ..."
     where = context.command_path if context is not None else "rimmodel"
     return f"{text[:1].lower()}{text[1:]}; see {where} --help"
-
-
-def _version() -> str:
-    from rimmodel.verdict.output.made import version_text
-
-    return version_text()
 
 
 def case_at(path: str | None) -> Case:

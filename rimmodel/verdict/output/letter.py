@@ -15,6 +15,7 @@ from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY, OutputError, write_files
 from rimmodel.verdict.questions import questions
 from rimmodel.verdict.result import Review
+from rimmodel.version import __version__
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -95,7 +96,7 @@ def letter(review: Review, dated: date | None = None) -> Letter:
         made_from=(
             f"case file: {'built in' if case.path is None else case.path.name}, SHA-256 {case.digest}",
             f"input digest (case and recordings): {review.input_digest}",
-            f"rimmodel {_version()}",
+            f"rimmodel {__version__}",
         ),
     )
 
@@ -274,12 +275,3 @@ def _written(day: date) -> str:
     months = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
               "November", "December")  # fmt: skip
     return f"{day.day} {months[day.month - 1]} {day.year}"
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("rimmodel")
-    except PackageNotFoundError:
-        return "of unknown version"

@@ -1,4 +1,4 @@
-"""By which version and on which day a page was made."""
+"""On which day a page was made."""
 
 from __future__ import annotations
 
@@ -6,16 +6,6 @@ import os
 from datetime import UTC, datetime
 
 from rimmodel.verdict.output.files import OutputError
-
-
-def version_text() -> str:
-    """Version of the program as installed."""
-    from importlib.metadata import PackageNotFoundError, version
-
-    try:
-        return version("rimmodel")
-    except PackageNotFoundError:
-        return "of unknown version"
 
 
 def made_on() -> str:

@@ -33,13 +33,14 @@ from rimmodel.verdict.output.first_page import (
 )
 from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
 from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
-from rimmodel.verdict.output.made import made_on, version_text
+from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows
 from rimmodel.verdict.shims import shim_paragraph
+from rimmodel.version import __version__
 
 FILES = ("review.html", "review.json", "sweep.csv")
 """What a review writes into its folder beside the figures."""
@@ -122,7 +123,7 @@ def _first_page(review: Review) -> dict[str, Any]:
         "deciding_words": deciding_words(review),
         "cautions": CAUTIONS,
         "doubts": [doubt_words(doubt) for doubt in case_doubts(case)],
-        "version": version_text(),
+        "version": __version__,
         "made_on": made_on(),
         "case_file": "not named" if case.path is None else case.path.name,
     }

@@ -15,10 +15,10 @@ from rimmodel.verdict.drawing_echo import drawing_table
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.fit import comparison_table, fit_table
 from rimmodel.verdict.output.keys import keys_table
-from rimmodel.verdict.output.made import version_text
 from rimmodel.verdict.questions import questions, questions_table
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shims_table
+from rimmodel.version import __version__
 
 SWEEP_COLUMNS = {
     "speed_rpm": ("speed", "speed"),
@@ -54,7 +54,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "title": review.case.title,
         "headline": review.headline,
         "input_digest": review.input_digest,
-        "version": version_text(),
+        "version": __version__,
         "conditions": {
             name: {
                 **float_speed_entry(prediction.float_speed),
