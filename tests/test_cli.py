@@ -99,7 +99,7 @@ def test_existing_results_are_left_alone_without_force_and_a_second_run_works_wi
 
 def test_a_new_case_is_complete_and_is_not_overwritten(run, tmp_path):
     assert run("new", "unit.toml").code == 0
-    assert (tmp_path / "unit.toml").read_text(encoding="utf-8") == NEW
+    assert (tmp_path / "unit.toml").read_text(encoding="utf-8") == f"#:schema ./rimmodel.schema.json\n{NEW}"
     assert "the case is complete" in run("check", "unit.toml").out
     reviewed = run("review", "unit.toml")
     assert reviewed.code == 0

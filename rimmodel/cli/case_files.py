@@ -16,18 +16,22 @@ from rimmodel.cli.program import (
     print_json,
     refuse_empty,
 )
+from rimmodel.version import __version__
 
 
 @app.command()
 def check(
     case: CasePath = None,
-    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON Schema of a case file.")] = False,
+    schema: Annotated[
+        bool, typer.Option("--schema", help="Print the JSON Schema of case files (draft 2020-12).")
+    ] = False,
+    older: Annotated[
+        bool, typer.Option("--draft-07", help="With --schema: in the form that TOML language servers read.")
+    ] = False,
 ) -> None:
     """Check a case file and its recordings, and list every fault."""
-    if schema:
-        from rimmodel.rotor.case.format import case_schema
-
-        print_json(case_schema())
+    if schema or older:
+        _print_schema(case, schema, older)
         return
     from rimmodel.rotor.case.doubts import case_doubts
     from rimmodel.verdict.drawing_echo import doubts_text, drawing_text
@@ -54,34 +58,73 @@ def check(
             echo(f"  {note}")
 
 
+def _print_schema(case: str | None, schema: bool, older: bool) -> None:
+    from rimmodel.rotor.case.format import case_schema
+    from rimmodel.rotor.case.schema_draft_07 import draft_07
+
+    if not schema:
+        raise ValueError("--draft-07 is a form of the schema; write --schema --draft-07")
+    if case is not None:
+        raise ValueError(f"--schema is the same for every case; leave {case} out, or leave --schema out to check it")
+    print_json(draft_07(case_schema()) if older else case_schema())
+
+
 @app.command()
 def new(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Case file to write.")],
     force: Force = False,
 ) -> None:
-    """Write a commented case file to fill in."""
-    from rimmodel.rotor.case.case import EXAMPLES
+    """Write a commented case file to fill in, and beside it the schema by which an editor checks and completes it."""
     from rimmodel.verdict.output.files import write_files
+    from rimmodel.rotor.case.case import EXAMPLES
+    from rimmodel.rotor.case.schema_draft_07 import DIRECTIVE, SCHEMA_FILE
 
-    place, text = Path(file), (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
     refuse_empty("FILE", file)
-    if force and _is_filled_in(place, text):
+    place, template = Path(file), (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+    if place.name == SCHEMA_FILE:
+        raise ValueError(f"{file} is the name of the schema that is written beside a case; name the case otherwise")
+    if force and _is_filled_in(place, template):
         raise ValueError(
             f"{file} is a case with its own numbers; it is never overwritten, not even with --force: choose another "
-            f"name, or move the file"
+            "name, or move the file"
         )
-    write_files({place: text}, overwrite=force)
+    schema = _schema_to_write(place.parent / SCHEMA_FILE)
+    write_files({place: f"{DIRECTIVE}\n{template}"}, overwrite=force)
+    write_files(schema, overwrite=True)
     echo(f"wrote {file}; put your machine's numbers in, then run: rimmodel check {file}", err=True)
+    for path in schema:
+        echo(f"wrote {path}, by which editors with a language server for TOML complete and check it", err=True)
+
+
+def _schema_to_write(place: Path) -> dict[Path, str | bytes]:
+    """The schema file with its text, nothing where it is there already; refuses to replace a file of another kind."""
+    from rimmodel.rotor.case.format import case_schema
+    from rimmodel.rotor.case.schema_draft_07 import is_schema_file, schema_file_text
+
+    text = schema_file_text(case_schema(), __version__)
+    if place.is_dir():
+        raise ValueError(f"{place} is a directory; the schema of the case is to stand there: choose another folder")
+    if place.is_file():
+        standing = place.read_text(encoding="utf-8", errors="replace")
+        if standing == text:
+            return {}
+        if not is_schema_file(standing):
+            raise ValueError(
+                f"{place} is there and was not written by rimmodel; choose another folder, or move it away"
+            )
+    return {place: text}
 
 
 def _is_filled_in(place: Path, template: str) -> bool:
     """Whether a file is a case, or the start of one, that somebody has worked on."""
     import tomllib
 
+    from rimmodel.rotor.case.schema_draft_07 import DIRECTIVE
+
     if not place.is_file():
         return False
     text = place.read_bytes().decode("utf-8-sig", errors="replace")
-    if text == template:
+    if text.removeprefix(f"{DIRECTIVE}\n") == template:
         return False
     try:
         return bool(tomllib.loads(text).keys() & tomllib.loads(template).keys())
