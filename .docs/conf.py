@@ -1,0 +1,53 @@
+"""How Sphinx lays the pages out: nothing on them is loaded from elsewhere, and formulas are MathML."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))  # `mathml` lies beside this file in the folder that is built
+
+from rimmodel.version import __version__
+
+project = "rimmodel"
+author = "The rimmodel founders"
+copyright = "2026, The rimmodel founders"  # noqa: A001
+version = release = __version__
+
+extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "mathml"]
+source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
+myst_enable_extensions = ["dollarmath"]
+myst_heading_anchors = 3
+myst_dmath_double_inline = True
+html_math_renderer = "mathml"
+
+default_role = "py:obj"
+autodoc_member_order = "bysource"
+autodoc_typehints = "none"  # the docstrings say more: unit and shape
+napoleon_google_docstring = False
+napoleon_use_ivar = True
+napoleon_use_rtype = False
+add_module_names = False
+python_maximum_signature_line_length = 88
+suppress_warnings = [
+    "ref.python",  # a name that several modules have stays without a link
+    "myst.header",  # lessons begin their parts at the second level
+]
+
+html_theme = "alabaster"
+html_title = f"rimmodel {__version__}"
+html_static_path = ["static"]
+html_css_files = ["pages.css"]
+html_copy_source = False
+html_show_sourcelink = False
+html_show_sphinx = False
+html_sidebars = {"**": ["about.html", "searchfield.html", "navigation.html"]}
+html_theme_options = {
+    "description": "Float speed, shrink fit and air gap of hydro-generator rotor rims",
+    "page_width": "1180px",
+    "sidebar_width": "240px",
+    "show_powered_by": False,
+    "font_family": "system-ui, sans-serif",
+    "head_font_family": "system-ui, sans-serif",
+    "font_size": "16px",
+    "sidebar_collapse": True,
+    "globaltoc_maxdepth": 2,
+}
