@@ -96,7 +96,9 @@ def write_validation(source: Path, *, quick: bool) -> None:
     shutil.copy(made / "validation.svg", source / "validation.svg")
     shutil.rmtree(made)
     if quick:
-        text = text.replace("# Validation\n", "# Validation\n\n```{note}\nThis copy was built with a few checks only.\n```\n", 1)
+        text = text.replace(
+            "# Validation\n", "# Validation\n\n```{note}\nThis copy was built with a few checks only.\n```\n", 1
+        )
     (source / "validation.md").write_text(text, encoding="utf-8")
 
 

@@ -1,7 +1,9 @@
 """How Sphinx lays the pages out: nothing on them is loaded from elsewhere, and formulas are MathML."""
 
+import re
 import sys
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))  # `mathml` lies beside this file in the folder that is built
 
@@ -9,7 +11,7 @@ from rimmodel.version import __version__
 
 project = "rimmodel"
 author = "The rimmodel founders"
-copyright = "2026, The rimmodel founders"  # noqa: A001
+copyright = "2026, The rimmodel founders"
 version = release = __version__
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "mathml"]
@@ -51,3 +53,20 @@ html_theme_options = {
     "sidebar_collapse": True,
     "globaltoc_maxdepth": 2,
 }
+
+
+def _plain_stars(app: Any, what: str, name: str, thing: object, options: object, lines: list[str]) -> None:
+    """Keep stars and bars of plain text, such as those of a product, from being read as marks of emphasis."""
+    example = False
+    for number, line in enumerate(lines):
+        example = line.lstrip().startswith(">>>") or (example and bool(line.strip()))
+        if not example:
+            parts = re.split(r"(`[^`]*`)", line)
+            lines[number] = "".join(
+                part if part.startswith("`") else re.sub(r"(?<!\\)([*|])", r"\\\1", part) for part in parts
+            )
+
+
+def setup(app: Any) -> None:
+    """Tell Sphinx of it, before the sections of a docstring are taken apart."""
+    app.connect("autodoc-process-docstring", _plain_stars, priority=100)

@@ -26,7 +26,7 @@ def write_gallery(page: Path, figures: Path) -> int:
         made = figures / f".{command}"
         subprocess.run(
             [sys.executable, "-m", "rimmodel.cli", command, "--out", str(made)],
-            check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env={**os.environ, "SOURCE_DATE_EPOCH": "0"},
+            check=True, capture_output=True, env={**os.environ, "SOURCE_DATE_EPOCH": "0"},
         )  # fmt: skip
         lines += [f"## {heading}", "", f"`rimmodel {command} --out out`", ""]
         for svg in sorted(made.rglob("*.svg")):

@@ -12,7 +12,9 @@ from typing import Any
 LONGEST = 300
 """Seconds that one cell may take."""
 
-WITHOUT_OUTPUT = "```{note}\nThis copy was built without running the lessons: what their cells print and draw is left out.\n```"
+WITHOUT_OUTPUT = (
+    "```{note}\nThis copy was built without running the lessons: what their cells print and draw is left out.\n```"
+)
 
 
 def write_lessons(notebooks: Path, place: Path, *, run: bool, workers: int = 2) -> list[str]:
@@ -35,8 +37,9 @@ def write_lessons(notebooks: Path, place: Path, *, run: bool, workers: int = 2) 
 def _index(names: list[str]) -> str:
     lines = "\n".join(names)
     return (
-        "# Lessons\n\nEach lesson asks a machine's question, derives the answer, draws it, sets exercises and ends in asserted numbers. "
-        "The pages show the notebooks of the folder `notebooks`, in which exercises are answered and marked.\n\n"
+        "# Lessons\n\nEach lesson asks a machine's question, derives the answer, draws it, sets exercises and ends in "
+        "asserted numbers. The pages show the notebooks of the folder `notebooks`, in which exercises are "
+        "answered and marked.\n\n"
         f"```{{toctree}}\n:maxdepth: 1\n\n{lines}\n```\n"
     )
 

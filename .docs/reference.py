@@ -15,7 +15,7 @@ LAYERS = {
     "evidence": "recordings, the knee in them, the interference that is left",
     "plotting": "figures from plain arrays",
     "planning": "shrink window, proving run, stop lines",
-    "review": "claim against prediction against evidence",
+    "verdict": "claim against prediction against evidence",
 }
 """Folders of the package, and what each is about; a folder that is not there is passed over."""
 
@@ -81,7 +81,14 @@ def write_commands(page: Path) -> None:
 
     lines = ["# Commands", "", "Each command without a case runs on the built-in, invented one.", ""]
     for name, command in typer.main.get_command(app).commands.items():  # type: ignore[attr-defined]
-        lines += [f"## rimmodel {name}", "", _plain(command.help), "", "| argument or option | meaning |", "| --- | --- |"]
+        lines += [
+            f"## rimmodel {name}",
+            "",
+            _plain(command.help),
+            "",
+            "| argument or option | meaning |",
+            "| --- | --- |",
+        ]
         for parameter in command.params:
             spelled = parameter.metavar or parameter.name.upper()
             if parameter.param_type_name == "option":
@@ -94,12 +101,19 @@ def write_commands(page: Path) -> None:
 
 def write_case_keys(page: Path) -> None:
     """Write the case to fill in, and a table of every key with its meaning, from the schema."""
-    from rimmodel.rotor.case import EXAMPLES
-    from rimmodel.rotor.case_format import case_schema
+    from rimmodel.rotor.case.case import EXAMPLES
+    from rimmodel.rotor.case.format import case_schema
 
     schema = case_schema()
     template = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
-    lines = ["# Case file", "", "`rimmodel new unit.toml` writes this case to fill in:", "", f"```toml\n{template}\n```", ""]
+    lines = [
+        "# Case file",
+        "",
+        "`rimmodel new unit.toml` writes this case to fill in:",
+        "",
+        f"```toml\n{template}\n```",
+        "",
+    ]
     lines += ["## Every key", "", "Keys marked * are needed.", ""]
     for name, table in sorted(schema["$defs"].items()):
         keys = table.get("properties", {})

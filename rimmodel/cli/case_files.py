@@ -75,9 +75,9 @@ def new(
     force: Force = False,
 ) -> None:
     """Write a commented case file to fill in, and beside it the schema by which an editor checks and completes it."""
-    from rimmodel.verdict.output.files import write_files
     from rimmodel.rotor.case.case import EXAMPLES
     from rimmodel.rotor.case.schema_draft_07 import DIRECTIVE, SCHEMA_FILE
+    from rimmodel.verdict.output.files import write_files
 
     refuse_empty("FILE", file)
     place, template = Path(file), (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
