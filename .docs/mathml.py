@@ -9,6 +9,7 @@ from latex2mathml.converter import convert
 def mathml(formula: str, display: str) -> str:
     """A formula in TeX as MathML; `display` is "inline" or "block"."""
     text = convert(formula.strip().rstrip("."), display=display) if display == "block" else convert(formula)
+    text = text.replace("<mo minsize=", '<mo stretchy="true" symmetric="true" minsize=')
     # browsers leave the box out
     return text.replace('<menclose notation="box">', '<mrow class="boxed">').replace("</menclose>", "</mrow>")
 

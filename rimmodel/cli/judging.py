@@ -12,10 +12,13 @@ from rimmodel.cli.program import (
     AsJson,
     CasePath,
     Force,
+    SheetNames,
+    Workbook,
     app,
     case_at,
     print_json,
     records_of,
+    refuse_bad_workbook,
     refuse_empty,
 )
 
@@ -31,6 +34,7 @@ def review(
         list[str] | None,
         typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
     ] = None,
+    sheet: SheetNames = None,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Folder for the page, JSON, CSV and figures.")
     ] = None,
@@ -45,7 +49,7 @@ def review(
     from rimmodel.verdict.beside import beside
 
     refuse_empty("--out", out)
-    read, records = case_at(case), records_of(record or [], condition or [])
+    read, records = case_at(case), records_of(record or [], condition or [], sheet)
     if out:
         from rimmodel.verdict.output.files import refuse_taken
         from rimmodel.verdict.output.page import FILES, write_review
@@ -83,7 +87,10 @@ def fit(
         list[str] | None,
         typer.Option("--condition", metavar="NAME", help="Condition of each recording, in the same order."),
     ] = None,
+    sheet: SheetNames = None,
     as_json: AsJson = False,
+    xlsx: Workbook = None,
+    force: Force = False,
 ) -> None:
     """Estimate float speed and effective interference from recordings, with confidence intervals."""
     from rimmodel.evidence.measured.compare import compare_all
@@ -91,10 +98,19 @@ def fit(
     from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
     from rimmodel.verdict.records import measure_records
 
+    refuse_bad_workbook(xlsx)
     with beside() as helper:
-        read = case_at(case)
-        records, measurements = measure_records(read, records_of(record or [], condition or []), helper)
+        read, given = case_at(case), records_of(record or [], condition or [], sheet)
+        records, measurements = measure_records(read, given, helper)
     comparisons = compare_all(measurements, [one.expected_change for one in records])
+    if xlsx:
+        from rimmodel.verdict.output.files import write_files
+        from rimmodel.verdict.output.workbook import fit_workbook
+        from rimmodel.verdict.records import input_files
+
+        book = fit_workbook(read.title, measurements)
+        write_files({Path(xlsx): book}, overwrite=force, inputs=input_files(read, given))
+        echo(f"wrote {xlsx}", err=True)
     if as_json:
         tables = [fit_table(one) for one in measurements]
         changes = [comparison_table(one) for one in comparisons]

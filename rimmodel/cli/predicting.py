@@ -13,9 +13,11 @@ from rimmodel.cli.program import (
     CasePath,
     ConditionName,
     Force,
+    Workbook,
     app,
     case_at,
     print_json,
+    refuse_bad_workbook,
     refuse_empty,
 )
 
@@ -31,6 +33,7 @@ def sweep(
     points: Annotated[int, typer.Option("--points", metavar="N", help="Number of speeds.")] = 101,
     as_json: AsJson = False,
     csv: Annotated[str | None, typer.Option("--csv", metavar="FILE", help="CSV file to write.")] = None,
+    xlsx: Workbook = None,
     force: Force = False,
 ) -> None:
     """Predict contact, stresses, growth and gap over a range of speeds."""
@@ -40,6 +43,7 @@ def sweep(
     from rimmodel.verdict.records import input_files
 
     refuse_empty("--csv", csv)
+    refuse_bad_workbook(xlsx)
     read = case_at(case)
     name, state = read.condition(condition)
     table = sweep_columns(read, name, state, speed_range(read, start, end, points))
@@ -51,9 +55,14 @@ def sweep(
         )
         write_files({Path(csv): text}, overwrite=force, inputs=input_files(read))
         echo(f"wrote {csv}", err=True)
+    if xlsx:
+        from rimmodel.verdict.output.workbook import sweep_workbook
+
+        write_files({Path(xlsx): sweep_workbook(read.title, table)}, overwrite=force, inputs=input_files(read))
+        echo(f"wrote {xlsx}", err=True)
     if as_json:
         print_json(table)
-    elif not csv:
+    elif not csv and not xlsx:
         echo(f"{read.title}\ncondition {name}: {table['float_note']}\n")
         echo(columns_text(columns))
 

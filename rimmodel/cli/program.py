@@ -29,6 +29,11 @@ ConditionName = Annotated[
     str | None,
     typer.Option("--condition", metavar="NAME", help="Condition of the case. Default: the first in the case."),
 ]
+SheetNames = Annotated[
+    list[str] | None,
+    typer.Option("--sheet", metavar="NAME", help="Sheet of each recording that is a workbook (.xlsx), in order."),
+]
+Workbook = Annotated[str | None, typer.Option("--xlsx", metavar="FILE", help="Workbook to write.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite existing results.")]
 
@@ -183,11 +188,13 @@ def case_at(path: str | None) -> Case:
     return example_case() if path is None else read_case(path)
 
 
-def records_of(files: list[str], conditions: list[str]) -> list[CaseRecord] | None:
+def records_of(files: list[str], conditions: list[str], sheets: list[str] | None = None) -> list[CaseRecord] | None:
     """Records named on the command line, or None for those of the case."""
     from rimmodel.rotor.requirements import CaseRecord
 
     if not files:
+        if sheets:
+            raise ValueError("--sheet names the sheet of a recording that is a workbook; give the recording too")
         if conditions:
             raise ValueError("--condition names the condition of a --record; give the recording too")
         return None
@@ -196,7 +203,26 @@ def records_of(files: list[str], conditions: list[str]) -> list[CaseRecord] | No
             f"{len(files)} --record and {len(conditions)} --condition; give one condition for each recording, or none"
         )
     names: list[str | None] = [*conditions] or [None] * len(files)
-    return [CaseRecord(file, name) for file, name in zip(files, names, strict=True)]
+    on_sheets = _sheets_of(files, sheets or [])
+    return [CaseRecord(file, name, sheet=sheet) for file, name, sheet in zip(files, names, on_sheets, strict=True)]
+
+
+def _sheets_of(files: list[str], sheets: list[str]) -> list[str | None]:
+    """The sheet of each file: those named go to the workbooks among the files, in order."""
+    if not sheets:
+        return [None] * len(files)
+    from pathlib import Path
+
+    from rimmodel.evidence.recording.file_kind import is_workbook
+
+    workbooks = [is_workbook(Path(file)) for file in files]
+    if len(sheets) != sum(workbooks):
+        raise ValueError(
+            f"{len(sheets)} --sheet and {sum(workbooks)} workbooks (.xlsx) among the recordings; give one sheet for "
+            "each workbook, or none"
+        )
+    left = iter(sheets)
+    return [next(left) if workbook else None for workbook in workbooks]
 
 
 def print_json(table: dict[str, Any]) -> None:
@@ -213,3 +239,14 @@ def refuse_empty(option: str, name: str | None) -> None:
     """Refuse an empty text where a place to write to is asked for."""
     if name == "":
         raise ValueError(f"{option} is given without a name; name a file or folder to write to, or leave out {option}")
+
+
+def refuse_bad_workbook(name: str | None) -> None:
+    """Refuse a place for a workbook that has no name, another ending, or nothing to write it with."""
+    refuse_empty("--xlsx", name)
+    if name is not None:
+        from pathlib import Path
+
+        from rimmodel.verdict.output.workbook import refuse_workbook
+
+        refuse_workbook(Path(name))

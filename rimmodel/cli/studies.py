@@ -11,7 +11,19 @@ import typer
 
 from rimmodel.behaviour.study.workers import MOST_PROCESSES
 from rimmodel.cli.plain_text import echo, shown
-from rimmodel.cli.program import BAD_INPUT, INTERRUPTED, AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
+from rimmodel.cli.program import (
+    BAD_INPUT,
+    INTERRUPTED,
+    AsJson,
+    CasePath,
+    Force,
+    Workbook,
+    app,
+    case_at,
+    print_json,
+    refuse_bad_workbook,
+    refuse_empty,
+)
 
 Workers = Annotated[
     str, typer.Option("--workers", metavar="W", help="Number of worker processes, or the address of a dask scheduler.")
@@ -74,6 +86,7 @@ def fleet(
     workers: Workers = "1",
     as_json: AsJson = False,
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for CSV and HTML.")] = None,
+    xlsx: Workbook = None,
     force: Force = False,
 ) -> None:
     """Review every case in a folder in one table, smallest margin first."""
@@ -81,11 +94,17 @@ def fleet(
     from rimmodel.verdict.output.fleet import fleet_table, fleet_text, write_fleet
 
     refuse_empty("--out", out)
+    refuse_bad_workbook(xlsx)
     with progress_bar("cases") as progress:
         found = review_fleet(folder, workers=_workers(workers), progress=progress)
     if out:
         for path in write_fleet(found, out, overwrite=force):
             echo(f"wrote {path}", err=True)
+    if xlsx:
+        from rimmodel.verdict.output.workbook import write_fleet_workbook
+
+        write_fleet_workbook(found, xlsx, overwrite=force)
+        echo(f"wrote {xlsx}", err=True)
     if as_json:
         print_json(fleet_table(found))
     else:

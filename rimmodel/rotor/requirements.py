@@ -89,7 +89,7 @@ def _obeys(what: str, name: str, key: str, value: float | None) -> None:
 class CaseRecord(Checked):
     """A recording of a run."""
 
-    file: str = field(metadata=text("CSV or Parquet, relative to the case file"))
+    file: str = field(metadata=text("CSV, Parquet or workbook (.xlsx), relative to the case file"))
     condition: str | None = field(
         default=None, metadata=text("name of a table under [conditions]; needed where there are several")
     )
@@ -117,6 +117,7 @@ class CaseRecord(Checked):
             difference="0.5 K",
         ),
     )
+    sheet: str | None = field(default=None, metadata=text("of a workbook; needed where several sheets hold something"))
 
 
 def ratio_of_speed(text: str) -> tuple[float, str] | None:

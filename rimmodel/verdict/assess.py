@@ -68,7 +68,7 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         shims=shims,
         keys=run_keys(keyed, condition) if keys_are_known(case) else None,
         headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond),
-        input_digest=_digest(case, [path for _, path in files]),
+        input_digest=_digest(case, files),
         inputs=input_files(case, records),
     )
 
@@ -120,10 +120,11 @@ def _states(rotor: Rotor, condition: Condition) -> tuple[CharacteristicSpeed, di
     )
 
 
-def _digest(case: Case, files: Sequence[Path]) -> str:
+def _digest(case: Case, files: Sequence[tuple[CaseRecord, Path]]) -> str:
     """SHA-256 over the case file and every record, in order: what this review was made from."""
     digest = hashlib.sha256(case.digest.encode())
-    for file in files:
+    for record, file in files:
         with file.open("rb") as stream:
             digest.update(hashlib.file_digest(stream, "sha256").digest())
+        digest.update((record.sheet or "").encode())
     return digest.hexdigest()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import numpy as np
 
 from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.evidence.recording.slips import likely_length, likely_speed
+from rimmodel.evidence.recording.source import content_digest
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case, unstated_condition
 from rimmodel.rotor.requirements import CaseRecord
@@ -51,6 +51,7 @@ def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
         direction=record.direction,
         largest_gap=WIDEST_READING * float(case.rotor.air_gap.cold),
         pole_count=int(case.rotor.poles.count),
+        sheet=record.sheet,
     )
     if record.condition is None and len(case.conditions) > 1:
         raise RecordingError(
@@ -152,11 +153,10 @@ def refuse_twins(files: Sequence[tuple[CaseRecord, Path]]) -> None:
         Two of them hold the same bytes.
     """
     seen: dict[bytes, tuple[int, Path]] = {}
-    for number, (_, path) in enumerate(files, 1):
+    for number, (record, path) in enumerate(files, 1):
         if not path.is_file():
             continue
-        with path.open("rb") as stream:
-            content = hashlib.file_digest(stream, "sha256").digest()
+        content = content_digest(path, record.sheet)
         if content in seen:
             first, other = seen[content]
             raise RecordingError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from typing import TYPE_CHECKING
 
 from rimmodel.evidence.recording.delimited import RecordingError
@@ -15,6 +16,8 @@ SHORTEST_TEXT = 16
 
 _SAMPLE = 1 << 16
 _UNPACK = "unpack it and give the CSV or Parquet file inside"
+_AGAIN = "open it in the program that made it and save it again as .xlsx, or the table as 'CSV UTF-8'"
+_ZIP = b"PK\x03\x04"
 _SAVE = "open it in the program that made it and save the table as 'CSV UTF-8'"
 _KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"\x1f\x8b", "a gzip archive", _UNPACK),
@@ -24,7 +27,11 @@ _KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"7z\xbc\xaf\x27\x1c", "a 7z archive", _UNPACK),
     (b"Rar!", "a rar archive", _UNPACK),
     (b"PK\x05\x06", "an empty zip archive", _UNPACK),
-    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "a spreadsheet or document of the older binary kind (xls)", _SAVE),
+    (
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1",
+        "a spreadsheet or document of the older binary kind (xls), or has a password",
+        "open it where it was made and save it as .xlsx without a password, or its table as 'CSV UTF-8'",
+    ),
     (b"%PDF", "a PDF document", _SAVE),
     (b"{\\rtf", "a text document (RTF)", _SAVE),
     (b"\x89PNG", "a picture (PNG)", "read the values off the chart and write them as a CSV table"),
@@ -56,7 +63,7 @@ def check_file(path: Path) -> None:
     """Refuse what cannot hold a table: no plain file, an empty file, or a file of another kind. Raises
     RecordingError.
     """
-    reason = not_a_file(path, "one CSV or Parquet file")
+    reason = not_a_file(path, "one CSV, Parquet or .xlsx file")
     if reason:
         raise RecordingError(f"{path}: no such file" if reason.endswith("no such file") else f"{path} {reason}")
     try:
@@ -66,13 +73,13 @@ def check_file(path: Path) -> None:
         raise RecordingError(f"{path} cannot be opened: {error.strerror}") from error
     if not start.strip():
         raise RecordingError(f"{path} is empty; it must hold a header and at least two rows")
-    kind, remedy = _kind(start)
+    kind, remedy = ("", "") if is_workbook(path) else _kind(start)
     if kind:
         raise RecordingError(f"{path} is {kind}, not a recording; {remedy}")
     if start.startswith(b"PAR1"):
         if path.stat().st_size < 12:
             raise RecordingError(f"{path} is only the beginning of a Parquet file; copy it again")
-    elif b"\0" in start:
+    elif b"\0" in start and not start.startswith(_ZIP):
         _refuse_zeros(path, start)
 
 
@@ -87,11 +94,30 @@ def is_parquet(path: Path) -> bool:
         return file.read(4) == b"PAR1"
 
 
+def is_workbook(path: Path) -> bool:
+    """Tell a workbook (.xlsx) by what is packed in it, whatever it is called.
+
+    >>> from pathlib import Path
+    >>> is_workbook(Path(__file__))
+    False
+    """
+    try:
+        with path.open("rb") as file:
+            if file.read(4) != _ZIP:
+                return False
+        with zipfile.ZipFile(path) as parts:
+            return "xl/workbook.xml" in parts.namelist()
+    except (OSError, zipfile.BadZipFile, ValueError, NotImplementedError):
+        return False
+
+
 def _kind(start: bytes) -> tuple[str, str]:
     """What the first bytes show and what to do; two empty texts where they show nothing."""
-    if start.startswith(b"PK\x03\x04"):
-        if b"xl/" in start or b"[Content_Types].xml" in start or b"opendocument.spreadsheet" in start:
-            return "a spreadsheet (a zipped file, such as xlsx)", "save its table as 'CSV UTF-8'"
+    if start.startswith(_ZIP):
+        if b"xl/" in start or b"[Content_Types].xml" in start:
+            return "a spreadsheet that is damaged, or of another kind than xlsx", _AGAIN
+        if b"opendocument.spreadsheet" in start:
+            return "a spreadsheet of another kind than xlsx", _AGAIN
         return "a zipped file, perhaps a spreadsheet", "save its table as 'CSV UTF-8', or unpack it"
     for first, kind, remedy in _KINDS:
         if start.startswith(first):

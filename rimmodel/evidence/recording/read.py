@@ -113,14 +113,15 @@ def read_recording(
     largest_gap: float | None = None,
     pole_count: int | None = None,
     missing: tuple[str, ...] = MISSING,
+    sheet: str | None = None,
 ) -> Recording:
     """Read and check a recording; nothing is lost without a word.
 
     Parameters
     ----------
     source : path, polars frame (eager or lazy) or pandas frame
-        CSV text (comma, semicolon or tab; decimal comma with the last two), Parquet, or a frame, with headers
-        such as ``speed [rpm]``, ``gap [mm]``.
+        CSV text (comma, semicolon or tab; decimal comma with the last two), Parquet, a workbook (.xlsx), or a frame,
+        with headers such as ``speed [rpm]``, ``gap [mm]``.
     label : str
         Name for reports; the file's stem when empty.
     direction : str, optional
@@ -132,6 +133,8 @@ def read_recording(
         Poles on the rotor; a pole number outside 1 to this is an error.
     missing : tuple of str
         Texts in small letters that stand for "no reading" in a number column; other text there is an error.
+    sheet : str, optional
+        Name of the sheet of a workbook; not needed where only one holds anything.
 
     Returns
     -------
@@ -153,7 +156,7 @@ def read_recording(
 
     if direction not in (None, "up", "down"):
         raise RecordingError(f"direction {direction!r} is neither 'up' nor 'down'")
-    given = open_source(source)
+    given = open_source(source, sheet)
     columns, unused = understand(given)
     if direction and "direction" in columns:
         raise RecordingError(f"{given.name} has a direction column; leave out direction={direction!r}")
@@ -185,7 +188,7 @@ def read_recording(
         table = frame.filter(usable(rules, found.faults)) if found.faults or found.blank_rows else frame
     return Recording(
         source=given.name,
-        label=label or Path(given.name).stem,
+        label=label or given.label or Path(given.name).stem,
         table=table.with_columns(finish),
         is_change=is_change,
         rows=found.rows,
@@ -195,7 +198,7 @@ def read_recording(
         poles=(int(found.lowest["pole"]), int(found.highest["pole"])) if "pole" in found.lowest else (),
         directions=tuple(word for word in ("up", "down") if word in found.words["direction"]),
         speed_range=(found.lowest["speed"], found.highest["speed"]),
-        notes=(*_notes(given, found, names, unused), *remarks, *labels),
+        notes=(*given.remarks, *_notes(given, found, names, unused), *remarks, *labels),
         sample=sample.with_columns(finish),
     )
 

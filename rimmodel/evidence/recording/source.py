@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from rimmodel.evidence.recording import delimited
 from rimmodel.evidence.recording.delimited import Layout, RecordingError, shown
-from rimmodel.evidence.recording.file_kind import check_file, is_parquet
+from rimmodel.evidence.recording.file_kind import check_file, is_parquet, is_workbook
 from rimmodel.evidence.recording.two_readings import remedy
+from rimmodel.evidence.recording.workbook import read_sheet
 from rimmodel.units import KINDS, UnitError, conversion
 
 if TYPE_CHECKING:
@@ -45,10 +47,13 @@ class Source:
     layout: Layout | None
     frame: polars.LazyFrame | None
     file_size: int = 0
+    first_row: int = 1
+    label: str = ""
+    remarks: tuple[str, ...] = ()
 
     def line(self, row: int) -> int:
-        """Line in a text file, else row from 1, of a row counted from 0."""
-        return delimited.line_of_row(self.layout, row) if self.layout else row + 1
+        """Line in a text file, row of a sheet, else row from 1, of a row counted from 0."""
+        return delimited.line_of_row(self.layout, row) if self.layout else row + self.first_row
 
     def place(self, row: int) -> str:
         """Name and line or row, for the start of a message."""
@@ -72,13 +77,15 @@ class Column:
     offset: float = 0.0
 
 
-def open_source(source: Any) -> Source:
-    """Distinguish text, Parquet, polars and pandas and look at the header only.
+def open_source(source: Any, sheet: str | None = None) -> Source:
+    """Distinguish text, Parquet, workbook, polars and pandas, and look at the header only (of a workbook, at all).
 
     Parameters
     ----------
     source : path, polars.DataFrame, polars.LazyFrame or pandas.DataFrame
         What the caller has.
+    sheet : str, optional
+        Of a workbook.
 
     Returns
     -------
@@ -95,6 +102,10 @@ def open_source(source: Any) -> Source:
     if isinstance(source, (str, Path)):
         path = Path(source)
         check_file(path)
+        if is_workbook(path):
+            return _from_workbook(path, str(source), sheet)
+        if sheet is not None:
+            raise RecordingError(f"{source} is no workbook (.xlsx), so it has no sheet {sheet!r}; leave the sheet out")
         if not is_parquet(path):
             layout = delimited.read_layout(path)
             return Source(str(source), layout.header, layout.rows_expected, layout, None, path.stat().st_size)
@@ -115,6 +126,56 @@ def open_source(source: Any) -> Source:
     if not rows:
         raise RecordingError(f"{name} has no usable row: it holds columns ({_listed(header)}) and no row")
     return Source(name, header, rows, None, frame, size)
+
+
+def _from_workbook(path: Path, name: str, sheet: str | None) -> Source:
+    found = read_sheet(path, sheet, column_name, WORDS)
+    return Source(
+        f"{name}, sheet {found.name!r}",
+        found.header,
+        found.frame.height,
+        None,
+        found.frame.lazy(),
+        path.stat().st_size,
+        found.first_row,
+        path.stem if sheet is None else f"{path.stem}, {found.name}",
+        found.remarks,
+    )
+
+
+def content_digest(path: Path, sheet: str | None = None) -> bytes:
+    """SHA-256 of what a recording holds: of the bytes of a file, and of the table on a sheet of a workbook.
+
+    Parameters
+    ----------
+    path : Path
+        An existing file.
+    sheet : str, optional
+        Of a workbook.
+
+    Returns
+    -------
+    bytes
+    """
+    if is_workbook(path):
+        try:
+            found = read_sheet(path, sheet, column_name, WORDS)
+            return hashlib.sha256(repr((found.header, found.frame.rows())).encode()).digest()
+        except RecordingError:  # it is refused with its reason where it is read
+            pass
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").digest()
+
+
+def column_name(header: str) -> str | None:
+    """Name of the column that a header stands for, None where a recording has no such column.
+
+    >>> column_name("Rim temperature [degC]"), column_name("remark")
+    ('rim_temperature', None)
+    """
+    match = _HEADER.fullmatch(header)
+    name = re.sub(r"[\s_-]+", "_", match["name"].lower()) if match else ""
+    return name if name in _ALL else None
 
 
 def unreadable(name: str) -> RecordingError:
@@ -171,9 +232,8 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
     columns: dict[str, Column] = {}
     unused = []
     for position, header in enumerate(source.header):
-        match = _HEADER.fullmatch(header)
-        name = re.sub(r"[\s_-]+", "_", match["name"].lower()) if match else header
-        if match is None or name not in _ALL:
+        match, name = _HEADER.fullmatch(header), column_name(header)
+        if match is None or name is None:
             unused.append(shown(header)[1:-1] if header else f"column {position + 1}, without a name")
             continue
         if name in columns:

@@ -170,7 +170,8 @@ COLUMNS = {
 """Field of a row and head of its column."""
 
 
-def _cells(row: FleetRow) -> list[object]:
+def fleet_cells(row: FleetRow) -> list[object]:
+    """What stands in the columns of a row."""
     values: dict[str, object] = dict(vars(row))
     values["margin"] = "" if row.margin is None else round(100 * row.margin, 2)
     return [values[name] for name in COLUMNS]
@@ -187,7 +188,7 @@ def fleet_table(found: Fleet) -> dict[str, Any]:
 
 def fleet_csv(found: Fleet) -> str:
     """The fleet as CSV, faulty files last."""
-    return csv_text(list(COLUMNS.values()), [_cells(row) for row in (*found.rows, *found.faulty)])
+    return csv_text(list(COLUMNS.values()), [fleet_cells(row) for row in (*found.rows, *found.faulty)])
 
 
 def fleet_text(found: Fleet) -> str:
@@ -235,7 +236,7 @@ def fleet_html(found: Fleet) -> str:
 
 
 def _html_cells(row: FleetRow, names: Iterable[str]) -> str:
-    values = dict(zip(COLUMNS, _cells(row), strict=True))
+    values = dict(zip(COLUMNS, fleet_cells(row), strict=True))
     return "".join(
         f'<td class="number">{values[name]}</td>'
         if name in ("margin", "records")
@@ -253,10 +254,10 @@ def write_fleet(found: Fleet, directory: str | Path, *, overwrite: bool = False)
         place / "fleet.html": fleet_html(found),
         place / "fleet.json": table,
     }
-    return write_files(files, overwrite=overwrite, inputs=_inputs(found))
+    return write_files(files, overwrite=overwrite, inputs=fleet_inputs(found))
 
 
-def _inputs(found: Fleet) -> list[Path]:
+def fleet_inputs(found: Fleet) -> list[Path]:
     """The case files of a fleet and what they name as recordings, also where the case is faulty."""
     inputs = []
     for row in (*found.rows, *found.faulty):
