@@ -1,6 +1,6 @@
 """Build the pages: ``python .docs/build.py out/docs``. Nothing is fetched, neither now nor when they are read.
 
-``--quick`` leaves out what takes minutes: running the lessons, and all but a few of the checks. Any warning, and any
+``--quick`` leaves out what takes minutes: running the lessons, most figures, and all but a few of the checks. Any warning, and any
 page that would load something from elsewhere, ends the build with 1.
 """
 
@@ -79,7 +79,7 @@ def write_source(source: Path, *, quick: bool) -> None:
     write_case_keys(source / "case_file.md")
     write_api(source / "api")
     write_lessons(ROOT / "notebooks", source / "lessons", run=not quick)
-    write_gallery(source / "gallery.md", source / "figures")
+    write_gallery(source / "gallery.md", source / "figures", quick=quick)
     write_validation(source, quick=quick)
 
 

@@ -17,12 +17,18 @@ COMMANDS = {
 """Commands that draw, and the heading of what they draw."""
 
 
-def write_gallery(page: Path, figures: Path) -> int:
+QUICK = ("keys",)
+"""Commands of which a quick build shows the figures."""
+
+
+def write_gallery(page: Path, figures: Path, *, quick: bool) -> int:
     """Draw the figures into a folder beside the page, and write the page; return how many there are."""
     figures.mkdir(parents=True)
     lines = ["# Gallery", "", "The built-in machine and its recordings are invented.", ""]
     count = 0
     for command, heading in COMMANDS.items():
+        if quick and command not in QUICK:
+            continue
         made = figures / f".{command}"
         subprocess.run(
             [sys.executable, "-m", "rimmodel.cli", command, "--out", str(made)],

@@ -89,7 +89,7 @@ _KINDS = (
     _bytes(
         "spreadsheet xlsx",
         archive(xl__workbook_dot_xml=b"<x/>"),
-        "a spreadsheet",
+        "cannot be read as a workbook",
         "xlsx",
         "'CSV UTF-8'",
         file_name="run.xlsx",
