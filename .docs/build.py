@@ -1,7 +1,7 @@
 """Build the pages: ``python .docs/build.py out/docs``. Nothing is fetched, neither now nor when they are read.
 
-``--quick`` leaves out what takes minutes: running the lessons, most figures, and all but a few of the checks. Any warning, and any
-page that would load something from elsewhere, ends the build with 1.
+``--quick`` leaves out what takes minutes: running the lessons, most figures, and all but a few of the checks. Any
+warning, and any page that would load something from elsewhere, ends the build with 1.
 """
 
 from __future__ import annotations

@@ -44,11 +44,12 @@ def test_every_link_and_picture_of_a_page_is_there(pages):
     for name, text in texts.items():
         for address in re.findall(r"""(?:href|src)="([^"]*)\"""", text):
             place, _, mark = html.unescape(address).partition("#")
+            place = place.partition("?")[0]  # the mark of a version
             if re.match(r"[a-z]+:", place):
                 continue
             target = (out / name).parent / unquote(place) if place else out / name
             anchors = texts.get(str(target.resolve().relative_to(out.resolve())), "") if mark else ""
-            if not target.exists() or (mark and place.endswith((".html", "")) and f'id="{mark}"' not in anchors):
+            if not target.exists() or (mark and f'id="{mark}"' not in anchors):
                 lost.append(f"{name}: {address}")
     assert not lost, lost[:10]
 
@@ -79,7 +80,6 @@ def test_public_names_commands_and_keys_are_there(pages):
     names = {name for name in rimmodel.__all__ if not name.startswith("_")}
     assert not {name for name in names if name not in texts["api/index.html"]}
     assert 'id="rimmodel.elastic.ring.Ring"' in texts["api/elastic.html"]
-    assert "Broken" not in texts["api/elastic.html"]
     commands = {command.name or command.callback.__name__ for command in app.registered_commands}
     assert not {name for name in commands if f"rimmodel {name}" not in plain(texts["commands.html"])}
     assert "hoop_stiffness_factor" in texts["case_file.html"]
