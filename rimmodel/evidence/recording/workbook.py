@@ -129,7 +129,7 @@ def _opened(path: Path, *, values: bool) -> Any:
             size = sum(part.file_size for part in parts.infolist() if part.filename.startswith("xl/"))
         if size > LARGEST:
             raise RecordingError(
-                f"{path} holds {size / 1e6:.0f} MB unpacked, more than the {LARGEST / 1e6:.0f} MB up to which "
+                f"{path} holds {size // 10**6} MB unpacked, more than the {LARGEST // 10**6} MB up to which "
                 "workbooks are read; save its table as 'CSV UTF-8' or Parquet, which are read in pieces"
             )
         with path.open("rb") as file, warnings.catch_warnings():

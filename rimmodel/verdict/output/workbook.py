@@ -17,7 +17,7 @@ import numpy as np
 
 from rimmodel.evidence.backfit.fit import ALL_POINTS
 from rimmodel.evidence.measured.measure import Measurement
-from rimmodel.units import MILLIMETRE, RPM
+from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.files import OutputError, write_files
 from rimmodel.verdict.output.fit import fit_table
 from rimmodel.verdict.output.fleet import COLUMNS, Fleet, fleet_cells, fleet_inputs
@@ -182,12 +182,12 @@ def fit_workbook(title: str, measurements: Sequence[Measurement]) -> bytes:
 def _point_rows(measurement: Measurement) -> list[list[object]]:
     points, used = measurement.points, measurement.knees[ALL_POINTS].used
     left = np.full(points.speed.size, np.nan)
-    left[used] = measurement.fits[ALL_POINTS].residual / MILLIMETRE
+    left[used] = in_mm(measurement.fits[ALL_POINTS].residual)
+    speed, gap, error = in_rpm(points.speed), in_mm(points.gap), in_mm(points.standard_error)
     return [
         [
-            measurement.label, str(points.direction[i]), str(points.plane[i]), points.speed[i] / RPM,
-            points.gap[i] / MILLIMETRE, points.standard_error[i] / MILLIMETRE, int(points.count[i]),
-            bool(points.steady[i]), bool(used[i]), left[i],
+            measurement.label, str(points.direction[i]), str(points.plane[i]), speed[i], gap[i], error[i],
+            int(points.count[i]), bool(points.steady[i]), bool(used[i]), left[i],
         ]
         for i in range(points.speed.size)
     ]  # fmt: skip
