@@ -67,6 +67,28 @@ def _plain_stars(app: Any, what: str, name: str, thing: object, options: object,
             )
 
 
+LISTS = ("Parameters", "Returns", "Raises", "Attributes", "Yields")
+_ITEM = re.compile(r"[\w*, ]+ : ")
+
+
+def _close_lists(app: Any, what: str, name: str, thing: object, options: object, lines: list[str]) -> None:
+    """Head what follows the lists of a docstring, or it would be read as one more of their items."""
+    closed: list[str] = []
+    in_list = False
+    for number, line in enumerate(lines):
+        following = lines[number + 1] if number + 1 < len(lines) else ""
+        headed = bool(line.strip()) and set(following.strip()) == {"-"}
+        if headed:
+            in_list = line.strip() in LISTS
+        elif in_list and number and not lines[number - 1].strip() and line[:1].strip() and not _ITEM.match(line):
+            heading = "Examples" if line.startswith(">>>") else "Notes"
+            closed += [heading, "-" * len(heading)]
+            in_list = False
+        closed.append(line)
+    lines[:] = closed
+
+
 def setup(app: Any) -> None:
     """Tell Sphinx of it, before the sections of a docstring are taken apart."""
     app.connect("autodoc-process-docstring", _plain_stars, priority=100)
+    app.connect("autodoc-process-docstring", _close_lists, priority=110)

@@ -53,7 +53,7 @@ def _execute(notebook: Any, folder: Path) -> None:
     class ThisPython(AsyncKernelManager):
         @property
         def kernel_spec(self) -> KernelSpec:
-            launch = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
+            launch = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}", "--log-level=ERROR"]
             return KernelSpec(argv=launch, display_name="pages", language="python")
 
     client = NotebookClient(

@@ -80,6 +80,7 @@ def test_public_names_commands_and_keys_are_there(pages):
     names = {name for name in rimmodel.__all__ if not name.startswith("_")}
     assert not {name for name in names if name not in texts["api/index.html"]}
     assert 'id="rimmodel.elastic.ring.Ring"' in texts["api/elastic.html"]
+    assert not [name for name, text in texts.items() if "<strong>&gt;&gt;&gt;" in text], "an example became an item"
     commands = {command.name or command.callback.__name__ for command in app.registered_commands}
     assert not {name for name in commands if f"rimmodel {name}" not in plain(texts["commands.html"])}
     assert "hoop_stiffness_factor" in texts["case_file.html"]
