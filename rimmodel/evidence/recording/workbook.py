@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     Rows = tuple[tuple[object, ...], ...]
 
 LARGEST = 60_000_000
-"""Bytes of all sheets unpacked, some 400,000 rows of four columns: beyond it reading takes minutes and gigabytes."""
+"""Bytes of all sheets unpacked, about 400,000 rows of four columns: beyond it reading takes minutes and gigabytes."""
 
 MOST_ABOVE = 50
 """Rows that may stand above the header: a title, the place, the date."""
@@ -81,7 +81,7 @@ def read_sheet(path: Path, wanted: str | None, name_of: NameOf, words: tuple[str
     Raises
     ------
     RecordingError
-        Naming sheet and cell: no such sheet, an empty one, several to choose from, merged cells, dates, errors or
+        Naming sheet and cell: no such sheet, an empty sheet, several to choose from, merged cells, dates, errors or
         formulas without a stored result where numbers are read.
     """
     state = path.stat()
@@ -147,7 +147,7 @@ def _opened(path: Path, *, values: bool) -> Any:
 
 
 def _chosen(path: Path, book: Any, wanted: str | None) -> Any:
-    """The sheet that is named, or the only one that holds anything."""
+    """The named sheet, or the only sheet that holds anything."""
     sheets = {sheet.title: sheet for sheet in book.worksheets}
     filled = [title for title, sheet in sheets.items() if not _is_empty(sheet)]
     listed = ", ".join(repr(title) for title in filled)
