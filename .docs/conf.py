@@ -7,12 +7,12 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))  # `mathml` lies beside this file in the folder that is built
 
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 project = "rimmodel"
 author = "The rimmodel founders"
 copyright = "2026, The rimmodel founders"
-version = release = __version__
+version = release = VERSION
 
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon", "mathml"]
 source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
@@ -35,7 +35,7 @@ suppress_warnings = [
 ]
 
 html_theme = "alabaster"
-html_title = f"rimmodel {__version__}"
+html_title = f"rimmodel {VERSION}"
 html_static_path = ["static"]
 html_css_files = ["pages.css"]
 html_copy_source = False

@@ -16,7 +16,9 @@ from rimmodel.behaviour import (
 )
 from rimmodel.rotor.case.case import Case, CaseError, example_case, read_case
 from rimmodel.verdict import review
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
+
+__version__ = VERSION
 
 __all__ = [
     "Case",

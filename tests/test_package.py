@@ -25,9 +25,7 @@ def around(**more):
 
 def test_the_version_stands_once_and_all_else_follows(monkeypatch, capsys):
     assert "version" not in PROJECT["project"]
-    stated = re.findall(
-        r"^__version__ = \"(.+)\"$", (ROOT / PROJECT["tool"]["hatch"]["version"]["path"]).read_text(), re.M
-    )
+    stated = re.findall(r"^VERSION = \"(.+)\"$", (ROOT / PROJECT["tool"]["hatch"]["version"]["path"]).read_text(), re.M)
     assert stated == [rimmodel.__version__]
     monkeypatch.setattr(sys, "argv", ["rimmodel", "--version"])
     with pytest.raises(SystemExit) as end:

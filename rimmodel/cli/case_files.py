@@ -16,7 +16,7 @@ from rimmodel.cli.program import (
     print_json,
     refuse_empty,
 )
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 
 @app.command()
@@ -101,7 +101,7 @@ def _schema_to_write(place: Path) -> dict[Path, str | bytes]:
     from rimmodel.rotor.case.format import case_schema
     from rimmodel.rotor.case.schema_draft_07 import is_schema_file, schema_file_text
 
-    text = schema_file_text(case_schema(), __version__)
+    text = schema_file_text(case_schema(), VERSION)
     if place.is_dir():
         raise ValueError(f"{place} is a directory; the schema of the case is to stand there: choose another folder")
     if place.is_file():

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 import typer
 
 from rimmodel.cli.plain_text import echo, holds, plain_where_needed, shown
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
@@ -57,7 +57,7 @@ TRACE = "RIMMODEL_TRACE"
 
 def _print_version(asked: bool) -> None:
     if asked:
-        echo(f"rimmodel {__version__}")
+        echo(f"rimmodel {VERSION}")
         raise typer.Exit
 
 
@@ -153,7 +153,7 @@ def explained(error: BaseException) -> tuple[int, str]:
     text = " ".join(str(error).split()) or "no text"
     return INTERNAL_ERROR, (
         f"internal error: {type(error).__name__}: {text}; please report this with the version (rimmodel "
-        f"{__version__}), the command line and the input digest; {TRACE}=1 shows where it occurred"
+        f"{VERSION}), the command line and the input digest; {TRACE}=1 shows where it occurred"
     )
 
 

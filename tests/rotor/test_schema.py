@@ -10,7 +10,7 @@ from rimmodel.cli import main
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case, read_case
 from rimmodel.rotor.case.format import case_schema
 from rimmodel.rotor.case.schema_draft_07 import DIRECTIVE, SCHEMA_FILE, draft_07, is_schema_file
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 from tests.bad_inputs.case_slips import BLOCKED, REFUSED
 from tests.bad_inputs.legal_cases import LEGAL
 
@@ -122,7 +122,7 @@ def test_a_new_case_names_the_schema_that_lies_beside_it(run, tmp_path):
     first = text.splitlines()[0]
     assert first == DIRECTIVE == f"#:schema ./{SCHEMA_FILE}"
     schema = json.loads((tmp_path / first.removeprefix("#:schema ")).read_text(encoding="utf-8"))
-    assert __version__ in schema["$comment"]
+    assert VERSION in schema["$comment"]
     jsonschema.Draft7Validator.check_schema(schema)
     jsonschema.Draft7Validator(schema).validate(tomllib.loads(text))
     wrong = tomllib.loads(text.replace("stacking_factor", "staking_factor"))

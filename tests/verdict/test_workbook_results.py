@@ -12,7 +12,7 @@ import pytest
 from rimmodel.cli import main
 from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.verdict.output.workbook import Table, workbook_bytes
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 
@@ -63,7 +63,7 @@ def test_a_sweep_holds_the_numbers_of_its_json(run):
             numbers = [number for number in value if number is not None]
             assert [cell for cell in written if cell is not None] == pytest.approx(numbers, rel=1e-8)
     about = {row["what"]: row["value"] for row in sheet_rows("sweep.xlsx", "about")}
-    assert about["made by"] == f"rimmodel {__version__}"
+    assert about["made by"] == f"rimmodel {VERSION}"
     assert about["condition"] == table["condition"]
     assert about["float speed rpm"] == pytest.approx(table["float_speed_rpm"], rel=1e-8)
 

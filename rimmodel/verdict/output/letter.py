@@ -15,7 +15,7 @@ from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY, OutputError, write_files
 from rimmodel.verdict.questions import questions
 from rimmodel.verdict.result import Review
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -96,7 +96,7 @@ def letter(review: Review, dated: date | None = None) -> Letter:
         made_from=(
             f"case file: {'built in' if case.path is None else case.path.name}, SHA-256 {case.digest}",
             f"input digest (case and recordings): {review.input_digest}",
-            f"rimmodel {__version__}",
+            f"rimmodel {VERSION}",
         ),
     )
 

@@ -40,7 +40,7 @@ from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows
 from rimmodel.verdict.shims import shim_paragraph
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 FILES = ("review.html", "review.json", "sweep.csv")
 """What a review writes into its folder beside the figures."""
@@ -123,7 +123,7 @@ def _first_page(review: Review) -> dict[str, Any]:
         "deciding_words": deciding_words(review),
         "cautions": CAUTIONS,
         "doubts": [doubt_words(doubt) for doubt in case_doubts(case)],
-        "version": __version__,
+        "version": VERSION,
         "made_on": made_on(),
         "case_file": "not named" if case.path is None else case.path.name,
     }

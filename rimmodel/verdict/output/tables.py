@@ -18,7 +18,7 @@ from rimmodel.verdict.output.keys import keys_table
 from rimmodel.verdict.questions import questions, questions_table
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shims_table
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 SWEEP_COLUMNS = {
     "speed_rpm": ("speed", "speed"),
@@ -54,7 +54,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "title": review.case.title,
         "headline": review.headline,
         "input_digest": review.input_digest,
-        "version": __version__,
+        "version": VERSION,
         "conditions": {
             name: {
                 **float_speed_entry(prediction.float_speed),

@@ -21,7 +21,7 @@ from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.files import OutputError, write_files
 from rimmodel.verdict.output.fit import fit_table
 from rimmodel.verdict.output.fleet import COLUMNS, Fleet, fleet_cells, fleet_inputs
-from rimmodel.version import __version__
+from rimmodel.version import VERSION
 
 ENDING = ".xlsx"
 MOST_ROWS = 100_000
@@ -114,7 +114,7 @@ def _cell(sheet: Any, value: object, font: Any = None) -> Any:
 def about(title: str, **more: object) -> Table:
     """The sheet that says what the others were made from and by which version."""
     rows = [
-        ("made by", f"rimmodel {__version__}"),
+        ("made by", f"rimmodel {VERSION}"),
         ("title", title),
         *((name.replace("_", " "), value) for name, value in more.items()),
     ]
