@@ -5,7 +5,6 @@ import sys
 import warnings
 import xml.etree.ElementTree as ET
 
-import matplotlib as mpl
 import numpy as np
 import pytest
 
@@ -13,6 +12,7 @@ from rimmodel.plotting.evidence import FittedGap, knee_chart
 from rimmodel.plotting.speed import Curve, Points, Span, speed_chart
 from rimmodel.plotting.study import driver_chart
 from rimmodel.plotting.style import COLOURS, DASHES, MARKERS, plain, to_svg
+from tests.plotting.drawn import axes_of, line_called, panels_in, texts_of
 
 SPEED = np.linspace(0.0, 250.0, 26)
 GAP = 16.0 - 3e-5 * SPEED**2
@@ -45,25 +45,30 @@ def legend_of(panel):
     return [text.get_text() for text in panel.get_legend().get_texts()]
 
 
-def texts_of(figure):
-    """Every text of a figure as the SVG shows it, parts of one text joined."""
-    from io import StringIO
-
-    stream = StringIO()
-    with mpl.rc_context({"svg.fonttype": "none"}):
-        figure.savefig(stream, format="svg")
-    root = ET.fromstring(stream.getvalue())
-    return ["".join(element.itertext()) for element in root.iter("{http://www.w3.org/2000/svg}text")]
-
-
 def test_the_axes_of_the_speed_chart_name_quantity_and_unit():
-    gap, left = a_speed_chart().axes
-    assert "[mm]" in gap.get_ylabel()
-    assert "gap" in gap.get_ylabel()
-    assert "[mm]" in left.get_ylabel()
-    assert "radial" in left.get_ylabel()
-    assert "[rpm]" in left.get_xlabel()
+    figure = a_speed_chart()
+    gap, left = figure.axes
+    assert axes_of(figure) == [
+        ("", "mean air gap  [mm]"),
+        ("speed  [rpm]", "interference left, radial  [mm]"),
+    ]
     assert gap.get_xlim() == left.get_xlim()
+
+
+def test_the_speed_chart_draws_the_arrays_it_is_given():
+    figure = a_speed_chart()
+    gap, left = figure.axes
+    for panel, values in ((gap, GAP), (left, LEFT)):
+        curves = [line for line in panel.get_lines() if len(line.get_xdata()) == len(SPEED)]
+        assert len(curves) == 2  # cold and hot, which are alike here
+        for line in curves:
+            np.testing.assert_array_equal(line.get_xdata(), SPEED)
+            np.testing.assert_array_equal(line.get_ydata(), values)
+    for direction in ("rising", "falling"):
+        speed, measured = line_called(gap, f"run, speed {direction}")
+        np.testing.assert_array_equal(speed, SPEED[2:20])
+        np.testing.assert_array_equal(measured, GAP[2:20])
+    assert panels_in(to_svg(figure)) == 2
 
 
 def test_the_legend_names_every_condition_and_every_way():
@@ -98,8 +103,13 @@ def test_the_knee_chart_is_drawn_over_speed_squared():
     entries = "\n".join(legend_of(panel))
     for words in ("run, speed rising", "run, speed falling", "seated", "floating", "band"):
         assert words in entries
-    rising = next(line for line in panel.get_lines() if "rising" in line.get_label())
-    np.testing.assert_allclose(rising.get_xdata(), (SPEED[2:20] / 125.0) ** 2)
+    place, measured = line_called(panel, "run, speed rising")
+    np.testing.assert_allclose(place, (SPEED[2:20] / 125.0) ** 2)
+    np.testing.assert_array_equal(measured, GAP[2:20] + 0.03)
+    for part, chosen in (("fit, seated", SPEED <= 150), ("fit, floating", SPEED >= 150)):
+        place, fitted = line_called(panel, part)
+        np.testing.assert_allclose(place, (SPEED[chosen] / 125.0) ** 2)
+        np.testing.assert_array_equal(fitted, GAP[chosen])
     assert "150.0 rpm" in "".join(texts_of(a_knee_chart()))
 
 

@@ -5,6 +5,7 @@ import pytest
 
 from rimmodel.plotting.study import convergence_chart, distribution_chart, tornado_chart
 from rimmodel.plotting.style import to_svg
+from tests.plotting.drawn import axes_of, panels_in, texts_of
 
 
 def test_a_tornado_spans_from_low_to_high_with_the_first_on_top():
@@ -25,7 +26,9 @@ def test_a_distribution_has_unit_area_and_the_height_of_its_density():
     heights, borders, _ = panel.patches[0].get_data()
     assert np.sum(heights * np.diff(borders)) == pytest.approx(1.0, abs=1e-3)
     assert heights.max() == pytest.approx(1 / (2 * np.sqrt(2 * np.pi)), rel=0.04)
-    assert "svg" in to_svg(figure)
+    assert axes_of(figure) == [("gap [mm]", "share per unit of the axis")]
+    assert any("allowed $" in text for text in texts_of(figure))
+    assert panels_in(to_svg(figure)) == 1
 
 
 def test_a_distribution_without_values_is_refused_and_a_single_value_drawn():
@@ -42,5 +45,7 @@ def test_convergence_bands_close_in_on_the_last_estimate():
     band = upper.collections[0].get_paths()[0].vertices
     at_first = band[band[:, 0] == 8192, 1]
     assert np.ptp(at_first) == pytest.approx(2 * 1.96 * 2.1 / np.sqrt(8192))
+    assert lower.lines[0].get_ydata().tolist() == [2.1, 2.0, 2.0]
     assert lower.get_xscale() == "log"
-    assert "svg" in to_svg(figure)
+    assert axes_of(figure) == [("", "mean\nspeed [rpm]"), ("samples  [-]", "standard deviation\nspeed [rpm]")]
+    assert panels_in(to_svg(figure)) == 2

@@ -10,11 +10,12 @@ from rimmodel.behaviour.limits.machine import checks
 from rimmodel.planning.present import case_checks
 from rimmodel.planning.proving_run import run_plan
 from rimmodel.planning.shrink_window import shrink_window
+from rimmodel.plotting.planning import WIDEST_USE
 from rimmodel.plotting.style import to_svg
 from rimmodel.rotor import GivenSpider
 from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case.case import example_case
-from rimmodel.verdict.limits import exceeded, value_text
+from rimmodel.verdict.limits import exceeded, value_text, words_of
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -26,6 +27,7 @@ from rimmodel.verdict.output.limits import (
 )
 from rimmodel.verdict.output.plan import plan_figure
 from rimmodel.verdict.output.window import window_figure
+from tests.plotting.drawn import axes_of, line_called, panels_in
 
 CASE = example_case()
 ROWS = case_checks(CASE)
@@ -123,14 +125,55 @@ def test_the_load_rejection_is_told_by_condition():
         rejection_figure(bare)
 
 
-def test_every_figure_of_the_case_is_drawn():
-    figures = [
-        limits_figure(ROWS),
-        rejection_figure(CASE),
-        window_figure(shrink_window(CASE)),
-        plan_figure(CASE, run_plan(CASE, "hot")),
-    ]
-    assert all(to_svg(figure).startswith("<?xml") for figure in figures)
+def test_the_figure_of_the_limits_draws_value_over_limit_of_every_check():
+    figure = limits_figure(ROWS)
+    (panel,) = figure.axes
+    use = {
+        words_of(row): float(row.value / row.limit if row.at_most else row.limit / row.value)
+        for row in ROWS
+        if not row.missing
+    }
+    drawn = {
+        label.get_text(): bar.get_width() for label, bar in zip(panel.get_yticklabels(), panel.patches, strict=True)
+    }
+    assert drawn == pytest.approx({name: min(share, WIDEST_USE) for name, share in use.items()})
+    assert panel.get_xlabel().startswith("share of the limit used  [-]")
+    assert panels_in(to_svg(figure)) == 1
+
+
+def test_the_figure_of_the_load_rejection_draws_the_speed_to_its_peak():
+    figure = rejection_figure(CASE)
+    time, speed = line_called(figure.axes[0], "speed")
+    # from rated, 125 rpm, by 9.5e6 x 7.4/(2 x 6e6) = 5.858 rad/s, where the driving torque is gone after 7.4 s
+    assert speed[0] == pytest.approx(125.0)
+    assert speed.max() == pytest.approx(125 + 5.8583333 * 30 / np.pi, rel=1e-4)
+    assert time[np.argmax(speed)] == pytest.approx(7.4, abs=time[1])
+    assert axes_of(figure) == [("time after the loss of load  [s]", "speed  [rpm]")]
+    assert panels_in(to_svg(figure)) == 1
+
+
+def test_the_figure_of_the_plan_draws_its_table_in_rpm_and_mm():
+    plan = run_plan(CASE, "hot")
+    figure = plan_figure(CASE, plan)
+    rows = {"expected mean gap": plan.gap, "stop line": plan.stops.mean_gap, "hold line": plan.hold_gap}
+    for label, gap in rows.items():
+        speed, drawn = line_called(figure.axes[0], label)
+        np.testing.assert_allclose(speed, plan.speed * 30 / np.pi)
+        np.testing.assert_allclose(drawn, 1e3 * gap)
+    assert axes_of(figure) == [("speed  [rpm]", "mean air gap  [mm]")]
+    assert panels_in(to_svg(figure)) == 1
+
+
+def test_the_figure_of_the_window_names_each_criterion_and_the_present_interference():
+    window = shrink_window(CASE)
+    figure = window_figure(window)
+    (panel,) = figure.axes
+    names = [label.get_text() for label in panel.get_yticklabels()]
+    assert "no_float_in_service (hot)" in names
+    assert set(names) <= {edge.words for edge in window.edges}
+    np.testing.assert_allclose(line_called(panel, "present")[0], 2.1)
+    assert axes_of(figure) == [("interference, radial, as assembled  [mm]", "")]
+    assert panels_in(to_svg(figure)) == 1
 
 
 def test_what_runaway_leaves_is_told_in_words():

@@ -25,6 +25,7 @@ from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.page import page, sweep_csv
 from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.output.text import columns_text, review_text
+from tests.plotting.drawn import panels_in
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 
@@ -252,7 +253,8 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     assert any(name in note for note in notes)
     behind = details(found)
     strict(json.dumps(details_table(found, behind), allow_nan=False))
-    assert all(to_svg(draw()).startswith("<?xml") for draw in details_drawings(found, behind).values())
+    drawn = {name: panels_in(to_svg(draw())) for name, draw in details_drawings(found, behind).items()}
+    assert drawn == dict.fromkeys(("limits", "window", *(("plan",) if behind.plan else ())), 1)
     empty = dict.fromkeys(
         ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>"
     )
