@@ -455,10 +455,6 @@ def probably_meant(value: float, kind: str, fits: Callable[[float], bool]) -> st
     fits : callable
         Whether an SI value is plausible.
 
-    Returns
-    -------
-    str
-
     >>> probably_meant(58.0, "temperature", lambda kelvin: 250.0 < kelvin < 400.0)
     '; numbers are SI: if 58 degC is meant, it is 331.15 K'
     """

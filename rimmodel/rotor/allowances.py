@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,8 +21,10 @@ from rimmodel.rotor.quantity import (
     text,
     value_text,
 )
-from rimmodel.rotor.registry import Limit
 from rimmodel.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from rimmodel.rotor.registry import Limit
 
 PRACTICE = "common practice, no source"
 MEMORY = "from memory, confirm in your copy"

@@ -137,7 +137,6 @@ def plausible_range(kind: str, bounds: Bounds | None = None) -> tuple[float, flo
     ----------
     kind : str
         One of `units.KINDS`.
-    bounds : Bounds, optional
 
     Returns
     -------

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Numbers
+from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.conditions import SPEED_NAMES
 from rimmodel.rotor.quantity import FINITE, POSITIVE, Rule
 from rimmodel.rotor.rotor import Rotor
@@ -180,8 +181,6 @@ def register(quantity: Quantity) -> Quantity:
 
 
 def _refuse_taken(key: str) -> None:
-    from rimmodel.rotor.allowances import Limits  # which asks this module what a limit is
-
     if key in {field.name for field in fields(Limits)} | {limit.key for limit in registered_limits()}:
         raise ValueError(f"limit {key!r}: there is one of that name in [limits] already")
 

@@ -27,12 +27,7 @@ class NotDoneError(Exception):
 
 
 class Beside:
-    """The process beside, or none.
-
-    Parameters
-    ----------
-    process : Popen or None
-    """
+    """The process beside, or none."""
 
     def __init__(self, process: subprocess.Popen[bytes] | None = None) -> None:
         self._process = process
@@ -94,7 +89,6 @@ def beside(*, wanted: bool = True, drawing: bool = False) -> Iterator[Beside]:
 
     Parameters
     ----------
-    wanted : bool
     drawing : bool
         Whether it will draw figures: it loads what that needs after its first task.
     """

@@ -55,7 +55,6 @@ def shown_by(
 
     Parameters
     ----------
-    case : Case
     files : sequence of CaseRecord with Path
     recordings : sequence of Recording
         Read from them.

@@ -21,7 +21,6 @@ def asked_speed(rotor: Rotor, speed: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    rotor : Rotor
     speed : float or array, rad/s
 
     Returns

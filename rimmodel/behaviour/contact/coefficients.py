@@ -141,15 +141,6 @@ class Loads:
 def loads(rotor: Rotor, condition: Condition) -> Loads:
     """The part of `coefficients` that stiffness of hoop and spider does not enter; derived there.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    condition : Condition
-
-    Returns
-    -------
-    Loads
-
     48 poles of 3700 kg at 4.32 m over 2 pi x 4.06 m x 1.85 m: 16.3 kPa per (rad/s)^2.
 
     >>> import rimmodel as rm
@@ -193,15 +184,9 @@ def coefficients_under(
     ----------
     borne : Loads
         Of the rotor in the condition.
-    rotor : Rotor
-    condition : Condition
     direction : "up", "down" or None
     like : Coefficients, optional
         Of the same rotor in another condition: what both have in common is taken from there.
-
-    Returns
-    -------
-    Coefficients
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()

@@ -87,10 +87,6 @@ def spider_expansion(rotor: Rotor) -> Floats:
 
     By definition of the case.
 
-    Parameters
-    ----------
-    rotor : Rotor
-
     Returns
     -------
     array, 1/K

@@ -152,10 +152,6 @@ def content_digest(path: Path, sheet: str | None = None) -> bytes:
         An existing file.
     sheet : str, optional
         Of a workbook.
-
-    Returns
-    -------
-    bytes
     """
     if is_workbook(path):
         try:

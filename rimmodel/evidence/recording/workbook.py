@@ -74,10 +74,6 @@ def read_sheet(path: Path, wanted: str | None, name_of: NameOf, words: tuple[str
     words : tuple of str
         Columns that hold names and not numbers.
 
-    Returns
-    -------
-    Sheet
-
     Raises
     ------
     RecordingError

@@ -62,10 +62,6 @@ def schema_file_text(schema: dict[str, Any], version: str) -> str:
         Of draft 2020-12.
     version : str
         Of this program.
-
-    Returns
-    -------
-    str
     """
     older = draft_07(schema)
     marked = {"$schema": older.pop("$schema"), "$comment": f"{WRITTEN_BY}, version {version}", **older}

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.present import present_case
 from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.verdict.limits import exceeded
-from rimmodel.verdict.output.drawer import Drawing
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -22,6 +22,9 @@ from rimmodel.verdict.output.limits import (
 from rimmodel.verdict.output.plan import plan_figure, plan_table
 from rimmodel.verdict.output.window import window_figure, window_table
 from rimmodel.verdict.result import Review
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -75,9 +78,9 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
     }
 
 
-def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
+def details_drawings(review: Review, found: Details) -> dict[str, Callable[[], Figure]]:
     """Drawings by name."""
-    figures: dict[str, Drawing] = {
+    figures: dict[str, Callable[[], Figure]] = {
         "limits": partial(limits_figure, review.checks),
         "window": partial(window_figure, found.window),
     }

@@ -25,12 +25,7 @@ def drawn(drawing: Drawing) -> str:
 
 
 class Drawer:
-    """Draws figures in the order in which they are added, and from the end of them in the process beside.
-
-    Parameters
-    ----------
-    beside : Beside
-    """
+    """Draws figures in the order in which they are added, and from the end of them in the process beside."""
 
     def __init__(self, beside: Beside | None = None) -> None:
         self._beside = Beside() if beside is None else beside

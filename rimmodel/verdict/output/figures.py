@@ -26,7 +26,6 @@ from rimmodel.plotting.evidence import (
 from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
 from rimmodel.plotting.study import driver_chart
 from rimmodel.units import in_mm, in_rpm, rpm
-from rimmodel.verdict.output.drawer import Drawing
 from rimmodel.verdict.output.keys import key_drawings
 from rimmodel.verdict.result import Review
 
@@ -34,10 +33,10 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def review_drawings(review: Review) -> dict[str, Drawing]:
+def review_drawings(review: Review) -> dict[str, Callable[[], Figure]]:
     """Drawings by file stem: the charts against speed, one knee chart per recording, the drivers."""
     rotor = review.case.rotor
-    figures: dict[str, Drawing] = {
+    figures: dict[str, Callable[[], Figure]] = {
         "gap_chart": partial(_speed_chart, review, gap_chart),
         "speed_chart": partial(_speed_chart, review),
     }
@@ -103,7 +102,7 @@ def _change(review: Review) -> Figure:
     return change_chart(curves, in_rpm(float(review.case.rotor.speeds.rated)))
 
 
-def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Drawing]:
+def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Callable[[], Figure]]:
     """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed.
 
     Parameters

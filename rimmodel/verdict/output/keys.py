@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -14,7 +15,9 @@ from rimmodel.plotting.keys import ForceCurve, KeyMark, RimOutline, force_chart,
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, number, rpm
-from rimmodel.verdict.output.drawer import Drawing
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 ENOUGH_KEYS = 16
 """From so many keys on an even fit may be taken as smeared: the rim scallops by a few percent at most (derived)."""
@@ -116,7 +119,7 @@ def _speed(value: float | None) -> str:
     return "none" if value is None or not math.isfinite(value) else rpm(value)
 
 
-def key_drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
+def key_drawings(case: Case, run: KeyRun) -> dict[str, Callable[[], Figure]]:
     """Drawings by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
     speed = in_rpm(run.speed)
     marks = [KeyMark(in_rpm(event.speed), event.key, event.kind) for event in run.events]
@@ -125,7 +128,7 @@ def key_drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
         for number in range(1, len(run.key_angle) + 1)
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
-    figures: dict[str, Drawing] = {
+    figures: dict[str, Callable[[], Figure]] = {
         "key_forces": partial(force_chart, forces, marks, named),
         "key_map": partial(
             key_map, speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named

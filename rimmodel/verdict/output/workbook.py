@@ -64,10 +64,6 @@ def workbook_bytes(tables: Mapping[str, Table]) -> bytes:
     ----------
     tables : mapping of str to Table
         By name of the sheet.
-
-    Returns
-    -------
-    bytes
     """
     from openpyxl import Workbook
     from openpyxl.styles import Font
