@@ -241,7 +241,7 @@ def _least_largest(design: Floats, value: Floats) -> Floats | None:
     """Coefficients (3,) whose largest residual is least, by exchange; None where that does not end.
 
     Four points bound the largest residual from below, by the value at which their residuals are alike in size. The
-    point with the largest residual of all takes the place of that one of the four which leaves the highest bound; no
+    point with the largest residual of all takes the place of whichever of the four leaves the highest bound; no
     residual above the bound: nothing better exists. Source: Cheney, Introduction to Approximation Theory, ch. 2
     (from memory); the bound over all fours of five points is the least largest residual of the five by Helly's theorem.
     """

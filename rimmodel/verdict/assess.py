@@ -32,7 +32,7 @@ SPEED_STEPS = 101
 
 
 def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Beside | None = None) -> Review:
-    """Review a case; `records` replace those that it names, and a process `beside` measures every second one.
+    """Review a case; `records` replace those that it names, and a process `beside` measures every second record.
 
     The records stand in the order in which they were taken: the first speaks for the rotor as delivered, and decides
     about claims; the last speaks for the rotor as it is now, and decides about requirements.

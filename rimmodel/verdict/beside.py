@@ -1,7 +1,7 @@
-"""A process beside the one of a command: it takes half of the work where there is a second processor.
+"""A process beside that of a command: it takes half of the work where there is a second processor.
 
 A task is a function of plain data; which process runs it does not change a byte of what comes out. The process beside
-is a convenience: whatever keeps it from working, the one of the command does the task itself, and finds the same fault
+is a convenience: whatever keeps it from working, that of the command does the task itself, and finds the same fault
 where the task is at fault.
 """
 

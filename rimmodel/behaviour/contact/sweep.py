@@ -60,7 +60,7 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
     Raises
     ------
     ValueError
-        A speed below zero, not finite, or so far beyond the named ones that it stands in rpm.
+        A speed below zero, not finite, or so far beyond the named speeds that it stands in rpm.
 
     A rim that is free of the spider carries no contact pressure, so the pressure of a sweep ends in zeros:
 

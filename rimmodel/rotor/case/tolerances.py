@@ -125,7 +125,7 @@ def _tolerance(
             far = "6 standard deviations" if tolerance.distribution == "normal" else "the end"
             faults.append(
                 f"{key} reaches {value_text(end, quantity.kind)} ({far} from {name}); it must be "
-                f"{quantity.rule.words}: make it narrower, or a truncated normal that ends before that that that"
+                f"{quantity.rule.words}: make it narrower, or a truncated normal that ends before that"
             )
             return None
     return tolerance
