@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.present import present_case
 from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.verdict.limits import exceeded
+from rimmodel.verdict.output.drawer import Drawing, drawing
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -22,9 +21,6 @@ from rimmodel.verdict.output.limits import (
 from rimmodel.verdict.output.plan import plan_figure, plan_table
 from rimmodel.verdict.output.window import window_figure, window_table
 from rimmodel.verdict.result import Review
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -78,14 +74,14 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
     }
 
 
-def details_drawings(review: Review, found: Details) -> dict[str, Callable[[], Figure]]:
+def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
     """Drawings by name."""
-    figures: dict[str, Callable[[], Figure]] = {
-        "limits": partial(limits_figure, review.checks),
-        "window": partial(window_figure, found.window),
+    figures: dict[str, Drawing] = {
+        "limits": drawing(limits_figure, review.checks),
+        "window": drawing(window_figure, found.window),
     }
     if found.plan is not None:
-        figures["plan"] = partial(plan_figure, review.case, found.plan)
+        figures["plan"] = drawing(plan_figure, review.case, found.plan)
     if review.case.load_rejection is not None:
-        figures["load_rejection"] = partial(rejection_figure, present_case(review.case, _last(review))[0])
+        figures["load_rejection"] = drawing(rejection_figure, present_case(review.case, _last(review))[0])
     return figures

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import partial
 from threading import Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rimmodel.plotting.style import to_svg
 from rimmodel.verdict.beside import Beside, NotDoneError
@@ -16,12 +16,17 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Drawing = Callable[[], "Figure"]
-"""Makes a figure; `functools.partial` of a function of a module and its data, so that it can be sent."""
+"""Makes a figure; by `drawing`, so that it can be sent to another process."""
 
 
-def drawn(drawing: Drawing) -> str:
+def drawing(chart: Callable[..., Figure], *data: Any) -> Drawing:
+    """The drawing of a chart, a function of a module, from its data."""
+    return partial(chart, *data)
+
+
+def drawn(chosen: Drawing) -> str:
     """The SVG text of a drawing."""
-    return to_svg(drawing())
+    return to_svg(chosen())
 
 
 class Drawer:
@@ -53,17 +58,17 @@ class Drawer:
     def _draw_waiting(self) -> None:
         while self._waiting:
             with suppress(IndexError):  # the other has just taken the last
-                name, drawing = self._waiting.popleft()
-                self._drawn[name] = drawn(drawing)
+                name, chosen = self._waiting.popleft()
+                self._drawn[name] = drawn(chosen)
 
     def _draw_beside(self) -> None:
         while self._waiting:
             try:
-                name, drawing = self._waiting.pop()
+                name, chosen = self._waiting.pop()
             except IndexError:
                 return
             try:
-                self._drawn[name] = self._beside.run(partial(drawn, drawing))
+                self._drawn[name] = self._beside.run(partial(drawn, chosen))
             except NotDoneError:
-                self._waiting.append((name, drawing))
+                self._waiting.append((name, chosen))
                 return

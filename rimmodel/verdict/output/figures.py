@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +25,7 @@ from rimmodel.plotting.evidence import (
 from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
 from rimmodel.plotting.study import driver_chart
 from rimmodel.units import in_mm, in_rpm, rpm
+from rimmodel.verdict.output.drawer import Drawing, drawing
 from rimmodel.verdict.output.keys import key_drawings
 from rimmodel.verdict.result import Review
 
@@ -33,29 +33,29 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def review_drawings(review: Review) -> dict[str, Callable[[], Figure]]:
+def review_drawings(review: Review) -> dict[str, Drawing]:
     """Drawings by file stem: the charts against speed, one knee chart per recording, the drivers."""
     rotor = review.case.rotor
-    figures: dict[str, Callable[[], Figure]] = {
-        "gap_chart": partial(_speed_chart, review, gap_chart),
-        "speed_chart": partial(_speed_chart, review),
+    figures: dict[str, Drawing] = {
+        "gap_chart": drawing(_speed_chart, review, gap_chart),
+        "speed_chart": drawing(_speed_chart, review),
     }
     for number, measurement in enumerate(review.measurements, 1):
-        figures[f"knee_{number}"] = partial(_knee, measurement, in_rpm(float(rotor.speeds.rated)))
-        figures[f"likelihood_{number}"] = partial(_likelihood, measurement)
+        figures[f"knee_{number}"] = drawing(_knee, measurement, in_rpm(float(rotor.speeds.rated)))
+        figures[f"likelihood_{number}"] = drawing(_likelihood, measurement)
         for plane_number, shape in enumerate(review.shapes[number - 1].values(), 1):
             figures |= {
-                f"{name}_{number}_{plane_number}": drawing
-                for name, drawing in shape_drawings(shape, measurement, float(rotor.poles.face_radius)).items()
+                f"{name}_{number}_{plane_number}": outline
+                for name, outline in shape_drawings(shape, measurement, float(rotor.poles.face_radius)).items()
             }
     if len(review.measurements) > 1:
-        figures["change"] = partial(_change, review)
+        figures["change"] = drawing(_change, review)
     if review.keys is not None:
         figures |= key_drawings(review.case, review.keys)
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]
-        figures["drivers"] = partial(driver_chart, names, [100.0 * (row.float_speed_change or 0.0) for row in known])
+        figures["drivers"] = drawing(driver_chart, names, [100.0 * (row.float_speed_change or 0.0) for row in known])
     return figures
 
 
@@ -102,7 +102,7 @@ def _change(review: Review) -> Figure:
     return change_chart(curves, in_rpm(float(review.case.rotor.speeds.rated)))
 
 
-def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Callable[[], Figure]]:
+def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Drawing]:
     """Outlines of the rotor at the slowest, a middle and the highest speed, and its roundness against speed.
 
     Parameters
@@ -127,8 +127,8 @@ def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -
         if (chosen := shape.direction == direction).any()
     ]
     return {
-        "shape": partial(shape_chart, outlines, radius),
-        "roundness": partial(roundness_chart, curves, in_rpm(measurement.float_speed)),
+        "shape": drawing(shape_chart, outlines, radius),
+        "roundness": drawing(roundness_chart, curves, in_rpm(measurement.float_speed)),
     }
 
 

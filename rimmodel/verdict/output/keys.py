@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -15,9 +13,7 @@ from rimmodel.plotting.keys import ForceCurve, KeyMark, RimOutline, force_chart,
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, number, rpm
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+from rimmodel.verdict.output.drawer import Drawing, drawing
 
 ENOUGH_KEYS = 16
 """From so many keys on an even fit may be taken as smeared: the rim scallops by a few percent at most (derived)."""
@@ -119,7 +115,7 @@ def _speed(value: float | None) -> str:
     return "none" if value is None or not math.isfinite(value) else rpm(value)
 
 
-def key_drawings(case: Case, run: KeyRun) -> dict[str, Callable[[], Figure]]:
+def key_drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
     """Drawings by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
     speed = in_rpm(run.speed)
     marks = [KeyMark(in_rpm(event.speed), event.key, event.kind) for event in run.events]
@@ -128,9 +124,9 @@ def key_drawings(case: Case, run: KeyRun) -> dict[str, Callable[[], Figure]]:
         for number in range(1, len(run.key_angle) + 1)
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
-    figures: dict[str, Callable[[], Figure]] = {
-        "key_forces": partial(force_chart, forces, marks, named),
-        "key_map": partial(
+    figures: dict[str, Drawing] = {
+        "key_forces": drawing(force_chart, forces, marks, named),
+        "key_map": drawing(
             key_map, speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named
         ),
     }
@@ -143,5 +139,5 @@ def key_drawings(case: Case, run: KeyRun) -> dict[str, Callable[[], Figure]]:
         if np.isfinite(harmonics).all():
             outlines.append(RimOutline(f"{name}, {speed[at]:.0f} rpm", turn, in_mm(profile(harmonics, turn))))
     if outlines:
-        figures["rim_shape"] = partial(rim_chart, outlines, float(case.rotor.rim.outer_radius), run.key_angle)
+        figures["rim_shape"] = drawing(rim_chart, outlines, float(case.rotor.rim.outer_radius), run.key_angle)
     return figures
