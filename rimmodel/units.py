@@ -73,6 +73,7 @@ KINDS = _kinds(
     ("length", "m", "1750 mm", -100.0, 100.0),
     ("small length", "m", "1.5 mm", -0.5, 0.5),
     ("area", "m^2", "0.055 m^2", -100.0, 100.0),
+    ("surface", "m^2", "250 m^2", -1e5, 1e5),
     ("second moment of area", "m^4", "2e-4 m^4", -100.0, 100.0),
     ("mass", "kg", "3.4 t", -1e8, 1e8),
     ("density", "kg/m^3", "7850 kg/m^3", -3e4, 3e4),
@@ -91,6 +92,11 @@ KINDS = _kinds(
     ("torque", "N*m", "4e6 N*m", -1e12, 1e12),
     ("inertia", "kg*m^2", "6e6 kg*m^2", -1e12, 1e12),
     ("force", "N", "850 kN", -1e12, 1e12),
+    ("power", "W", "80 kW", -1e12, 1e12),
+    ("heat transfer", "W/m^2/K", "40 W/m^2/K", -1e6, 1e6),
+    ("thermal conductance", "W/K", "400 W/K", -1e9, 1e9),
+    ("thermal conductivity", "W/m/K", "45 W/m/K", -1e4, 1e4),
+    ("specific heat", "J/kg/K", "470 J/kg/K", -1e5, 1e5),
 )
 
 

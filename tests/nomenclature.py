@@ -39,7 +39,8 @@ PRINT = {"m": "mm", "rad/s": "rpm", "Pa": "MPa", "N": "kN", "rad": "deg"}
 SI_UNITS = {name: kind.si_unit.replace("^", "").replace("*", " ") for name, kind in KINDS.items()}
 UNITS = {
     *NOMENCLATURE.values(), *PRINT.values(), *SI_UNITS.values(),
-    "m2", "m3", "1/m", "m/h", "m/N", "N/m", "Pa/m", "Pa s2", "kg/m2", "s2/rad2", "%", "B", "inch", "SI",
+    "m2", "m3", "1/m", "1/s", "J", "h",
+    "m/h", "m/N", "N/m", "Pa/m", "Pa s2", "kg/m2", "s2/rad2", "%", "B", "inch", "SI",
 }  # fmt: skip
 """Every unit that a docstring may name; "SI" where it depends on the quantity that is asked for."""
 

@@ -115,6 +115,7 @@ def outputs(name):
         found = review(case)
     behind = details(found)
     names = ["gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection", "change"]
+    names += ["duty_1", "restart_1"]
     names += ["key_forces", "key_map", *(f"{kind}_{n}" for kind in ("knee", "likelihood") for n in (1, 2))]
     table = json.loads(json.dumps(review_table(found) | details_table(found, behind), allow_nan=False))
     text = review_text(found) + "\n\n" + fit_text(found.measurements, found.comparisons)

@@ -256,7 +256,8 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     drawn = {name: panels_in(to_svg(draw())) for name, draw in details_drawings(found, behind).items()}
     assert drawn == dict.fromkeys(("limits", "window", *(("plan",) if behind.plan else ())), 1)
     empty = dict.fromkeys(
-        ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection"), "<svg></svg>"
+        ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection", "duty_1", "restart_1"),
+        "<svg></svg>",
     )
     for said in (review_text(found), page(found, empty, behind)):
         assert not re.search(r"(?<![\w“])(nan|inf)(?!\w|”)", said)

@@ -14,6 +14,7 @@ from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingR
 from rimmodel.rotor.case.stated import Stated
 from rimmodel.rotor.case.text import shown, text_faults
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
+from rimmodel.rotor.history import History
 from rimmodel.rotor.key_setup import key_setup_faults
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
@@ -24,6 +25,7 @@ from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.shrink_fit import ShrinkFit, key_list_fault, resolve_interference
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.rotor.thermal import Thermal
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.units import rpm
 
@@ -65,6 +67,8 @@ class Case:
     duty: tuple[DutyCycle, ...] = ()
     load_rejection: LoadRejection | None = None
     plan: ProvingRun = field(default_factory=ProvingRun)
+    thermal: Thermal | None = None
+    histories: tuple[History, ...] = ()
     stated: Stated = field(default_factory=Stated)
     path: Path | None = None
     digest: str = ""
@@ -155,6 +159,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     from rimmodel.rotor.case.of_drawing import check_stated, read_conditions, read_stated
     from rimmodel.rotor.case.planning import read_planning
     from rimmodel.rotor.case.tables import checked_group, checked_records, checked_spider, checked_table
+    from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
 
     known = [
@@ -166,6 +171,8 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
         "records",
         *planning_tables(),
         "duty",
+        "thermal",
+        "histories",
         "tolerances",
         "correlations",
     ]
@@ -194,6 +201,9 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     planning = read_planning(raw, speeds, faults)
     _check_records(records, names, faults)
     if rotor is None or faults:
+        return None
+    planning |= read_thermal(raw, rotor, conditions, planning.get("load_rejection"), stated, faults)
+    if faults:
         return None
     uncertain = read_tolerances(raw, rotor, conditions, faults)
     return Case(

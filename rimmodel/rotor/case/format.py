@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError, PydanticKnownError
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.conditions import Condition, Speeds
+from rimmodel.rotor.history import PLACES, SEGMENTS, Reading, Segment
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import EVEN, POSITIVE, Bounds, Rule
@@ -25,6 +26,7 @@ from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, ratio_of
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.rotor.thermal import BRAKE_RINGS, Thermal
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.units import KINDS, UnitError, parse_difference, parse_quantity
 
@@ -247,6 +249,68 @@ ToleranceTable: Any = table_of(Tolerance, "ToleranceTable")
 CorrelationTable: Any = table_of(Correlation, "CorrelationTable")
 
 
+def _key_of(stored: type, name: str) -> Any:
+    """Annotated type of one key of a dataclass, by the metadata of its field."""
+    meta = stored.__dataclass_fields__[name].metadata  # type: ignore[attr-defined]
+    return quantity_type(meta["kind"], meta["rule"], bounds=meta.get("bounds"))
+
+
+_Duration: Any = _key_of(Segment, "duration")
+_Air: Any = _key_of(Segment, "air")
+_ReadingTime: Any = _key_of(Reading, "time")
+_ReadTemperature: Any = _key_of(Reading, "temperature")
+_MinimumGap: Any = _key_of(AirGap, "minimum_allowed")
+_Uncertainty: Any = _difference_type("temperature", POSITIVE, "1 K")
+ThermalTable: Any = table_of(
+    Thermal,
+    "Thermal",
+    steady_state=(str, Field(description="name of the condition at rated load, warmed through")),
+    brake_ring=(Literal[BRAKE_RINGS], Field(default="rim", description="what carries the brake ring")),
+)
+
+
+class SegmentTable(BaseModel):
+    """A stretch of time in which the machine does one thing."""
+
+    model_config = STRICT
+    kind: Literal[SEGMENTS]  # type: ignore[valid-type]
+    duration: _Duration
+    speed: str | None = Field(
+        default=None,
+        description="at its end: 'rated', '1.2 x rated' or text with a unit; rated for start and load, standstill for "
+        "brake and rest; in a rejection it is where the unit runs away to when the governor does not act",
+    )
+    load: float | None = Field(default=None, ge=0, le=1.5, description="over rated load; 1 for load")
+    excited: bool | None = Field(default=None, description="with field; true for load and rejection")
+    air: _Air | None = Field(default=None, description="air that enters the rotor; that of [thermal] when absent")
+
+
+class ReadingTable(BaseModel):
+    """A temperature that was read in a history."""
+
+    model_config = STRICT
+    time: _ReadingTime = Field(description="from the start of the history")
+    place: Literal[PLACES]  # type: ignore[valid-type]
+    temperature: _ReadTemperature
+    uncertainty: _Uncertainty = Field(default=1.0, description="standard uncertainty of the reading")
+
+
+class HistoryTable(BaseModel):
+    """A named course of segments, and what is asked of the machine over the whole of it."""
+
+    model_config = STRICT
+    segments: list[SegmentTable] = Field(min_length=1, max_length=1000)
+    start: str | None = Field(
+        default=None,
+        description="name of the condition whose temperatures it starts with; those of the air when absent",
+    )
+    float_speed_ratio: float | None = Field(
+        default=None, ge=0.5, le=5, description="float speed over speed, at least, at every moment"
+    )
+    minimum_gap: _MinimumGap | None = Field(default=None, description="mean gap, at least, at every moment")
+    readings: list[ReadingTable] = Field(default_factory=list, description="temperatures that were read in it")
+
+
 _Inertia: Any = quantity_type("inertia", POSITIVE, bounds=Bounds(5.0, 3e9))
 _GD2: Any = quantity_type("inertia", POSITIVE, bounds=Bounds(20.0, 1.2e10))
 
@@ -299,7 +363,7 @@ def planning_tables() -> dict[str, type[BaseModel]]:
     return {"limits": _limits_table(registered_limits()), **_PLANNING_TABLES}
 
 
-OPTIONAL = ("conditions", "claims", "requirements", "records", "tolerances", "correlations")
+OPTIONAL = ("conditions", "claims", "requirements", "records", "tolerances", "correlations", "histories")
 
 
 def case_schema() -> dict[str, Any]:
@@ -322,6 +386,8 @@ def case_schema() -> dict[str, Any]:
         "rotor": (RotorTable | None, None),
         **{name: (table | None, None) for name, table in planning_tables().items()},
         "duty": (list[DutyTable], Field(default_factory=list)),
+        "thermal": (ThermalTable | None, None),
+        "histories": (dict[str, HistoryTable], none),
     }
     whole = create_model("Case", __config__=STRICT, __doc__="A case file of rimmodel.", **tables)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **whole.model_json_schema()}

@@ -83,8 +83,8 @@ def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCyc
         table = checked_table(DutyTable, entry, where, faults)
         if table is None:
             continue
-        start = _duty_speed(f"{where}.from", table["start"], speeds, faults)
-        end = _duty_speed(f"{where}.to", table["end"], speeds, faults)
+        start = named_speed(f"{where}.from", table["start"], speeds, faults)
+        end = named_speed(f"{where}.to", table["end"], speeds, faults)
         if start is None or end is None:
             continue
         try:
@@ -94,8 +94,20 @@ def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCyc
     return rows
 
 
-def _duty_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -> float | None:
-    """Speed of a text: a named speed, a multiple of it, or a quantity; None where it cannot be determined."""
+def named_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -> float | None:
+    """Speed of a text: a named one, a multiple of one, or a quantity; None where it is not known.
+
+    Parameters
+    ----------
+    key, text : str
+    speeds : Speeds or None
+    faults : list of str
+        What is wrong is added here.
+
+    Returns
+    -------
+    float or None, rad/s
+    """
     words = text.strip()
     if words == "standstill":
         return 0.0

@@ -7,10 +7,13 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from rimmodel.rotor.case.format import OPTIONAL, SPIDER_TABLES, RecordTable, ShapeTable
+from rimmodel.rotor.case.format import OPTIONAL, SPIDER_TABLES, ReadingTable, RecordTable, SegmentTable, ShapeTable
 from rimmodel.rotor.case.text import shown
 from rimmodel.rotor.near import near
 from rimmodel.rotor.requirements import CaseRecord
+
+_NESTED: dict[str, Any] = {"shape": ShapeTable, "segments": SegmentTable, "readings": ReadingTable}
+"""Tables in lists, by their key."""
 
 _COUNTS = {1: "one", 2: "two"}
 
@@ -38,7 +41,7 @@ def _needed(model: type[BaseModel]) -> list[str]:
 def _fault_text(where: str, model: type[BaseModel], raw: dict[str, Any], fault: dict[str, Any]) -> str:
     key = where + "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in _place(fault["loc"]))
     if fault["type"] == "extra_forbidden":
-        known = model.model_fields if len(fault["loc"]) == 1 else ShapeTable.model_fields
+        known = model.model_fields if len(fault["loc"]) == 1 else _NESTED[str(fault["loc"][0])].model_fields
         return f"{key}: unknown key{near(str(fault['loc'][-1]), known)}"
     about = model.model_fields.get(str(fault["loc"][0])) if fault["loc"] else None
     meaning = f" ({about.description})" if about is not None and about.description else ""

@@ -35,6 +35,8 @@ def annexes(review: Review, found: Details) -> tuple[Annex, ...]:
     ]
     if found.rejection:
         rows.append(("rejection", "Load rejection", 0))
+    if found.duty or found.no_duty:
+        rows.append(("duty", "Warming up, stopping and starting again", 0))
     rows += [
         ("drawing", "Drawing data derived from the case", 0),
         ("inputs", "Inputs as read", 0),

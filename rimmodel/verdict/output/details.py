@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.planning.duty import Duty, run_duty
 from rimmodel.planning.present import present_case
 from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.verdict.limits import exceeded
 from rimmodel.verdict.output.drawer import Drawing, drawing
+from rimmodel.verdict.output.duty import duty_figure, duty_summary, restart_figure
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -36,6 +38,8 @@ class Details:
     rejection: dict[str, Any] | None
     after_highest_speed: dict[str, str]
     basis: str
+    duty: tuple[Duty, ...] = ()
+    no_duty: str = ""
 
 
 def _last(review: Review) -> Measurement | None:
@@ -51,6 +55,12 @@ def details(review: Review) -> Details:
         plan = run_plan(case, measurement=_last(review))
     except ValueError as refused:  # a plan takes inputs that a review can do without
         no_plan = str(refused)
+    duty: tuple[Duty, ...] = ()
+    no_duty = ""
+    try:
+        duty = tuple(run_duty(case, history.name, _last(review)) for history in case.histories)
+    except ValueError as refused:  # a steady state that no heat exchange makes
+        no_duty = str(refused)
     return Details(
         review.window,
         plan,
@@ -58,6 +68,8 @@ def details(review: Review) -> Details:
         rejection_table(present),
         after_highest_speed(present),
         basis,
+        duty,
+        no_duty,
     )
 
 
@@ -71,6 +83,7 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
         "plan": None if found.plan is None else plan_table(review.case, found.plan),
         "load_rejection": found.rejection,
         "after_highest_speed": found.after_highest_speed,
+        "duty": [duty_summary(one) for one in found.duty],
     }
 
 
@@ -84,4 +97,8 @@ def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
         figures["plan"] = drawing(plan_figure, review.case, found.plan)
     if review.case.load_rejection is not None:
         figures["load_rejection"] = drawing(rejection_figure, present_case(review.case, _last(review))[0])
+    for place, duty in enumerate(found.duty, 1):
+        figures[f"duty_{place}"] = drawing(duty_figure, duty)
+        if duty.run.restart is not None:
+            figures[f"restart_{place}"] = drawing(restart_figure, duty)
     return figures

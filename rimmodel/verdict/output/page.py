@@ -21,6 +21,7 @@ from rimmodel.verdict.limits import check_text, limits_sentences
 from rimmodel.verdict.output.annexes import annexes
 from rimmodel.verdict.output.details import Details, details, details_drawings, details_table
 from rimmodel.verdict.output.drawer import Drawer
+from rimmodel.verdict.output.duty import assumption_lines, event_words, lock_out_rows, sentences
 from rimmodel.verdict.output.figures import review_drawings
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
 from rimmodel.verdict.output.first_page import (
@@ -156,6 +157,10 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "stop_reasons": [] if found.plan is None else stop_reasons(case, found.plan),
         "key_rows": [] if review.keys is None else speed_rows(review.keys),
         "smeared": smeared_is_enough(case),
+        "duty_sentences": sentences,
+        "duty_assumptions": assumption_lines,
+        "event_words": event_words,
+        "lock_out_rows": lock_out_rows,
     }
 
 

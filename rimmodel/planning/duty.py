@@ -1,0 +1,286 @@
+"""A history of the machine as it is now: margins over the whole of it, and when it may be started again after a stop.
+
+What is not known is the heat exchange, given as ranges, and the fit. The interval of the float speed in the steady
+condition, by the last recording or by the tolerances of the drawing, is carried through the history as the
+interference that belongs to each of its ends; every draw of the heat exchange then stands once for each. A margin holds
+when it holds for all of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rimmodel.arrays import Floats
+from rimmodel.behaviour.contact.speeds import float_speed, interference_for_float_speed
+from rimmodel.behaviour.heat.restart import LOCKED, first_rest
+from rimmodel.behaviour.heat.run import DRAWS, HistoryRun, run_history
+from rimmodel.behaviour.heat.thermometers import Thermometers, deciding_pair
+from rimmodel.behaviour.quantities import evaluate
+from rimmodel.evidence.measured.heat_readings import AgreedHeat, agreed_heat
+from rimmodel.evidence.measured.machine import by_test
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.planning.predicted import predicted_interval
+from rimmodel.planning.present import AS_DRAWN, is_measured, present_case
+from rimmodel.rotor import Rotor
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.case.doubts import case_doubts
+from rimmodel.rotor.history import History
+from rimmodel.rotor.near import near
+from rimmodel.units import rpm
+
+HOLDS, FAILS, OPEN = "holds", "does not hold", "not shown"
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class DutyMargin:
+    """Something asked of the machine over a whole history.
+
+    Attributes
+    ----------
+    name : str
+    kind : str
+        Of `units.KINDS`; "" is a plain ratio.
+    least : float, SI
+        What is asked for, at least.
+    best, low, high : float, SI
+        The least value over the history: in the middle of all ranges, and over all that is possible.
+    verdict : str
+    reason : str
+    """
+
+    name: str
+    kind: str
+    least: float
+    best: float
+    low: float
+    high: float
+    verdict: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Duty:
+    """What a history does to the machine.
+
+    Attributes
+    ----------
+    case : Case
+    run : HistoryRun
+    basis : str
+        On what the fit rests.
+    steady_interval : pair of float, rad/s
+        Float speed in the steady condition, as taken.
+    margins : tuple of DutyMargin
+    thermometers : Thermometers or None
+        Which two would decide; None where nothing is open.
+    agreed : AgreedHeat or None
+        What temperatures that were read leave of the ranges; None where none were.
+    refusal : str
+        Why nothing is shown; empty where the results may decide.
+    """
+
+    case: Case
+    run: HistoryRun
+    basis: str
+    steady_interval: tuple[float, float]
+    margins: tuple[DutyMargin, ...]
+    thermometers: Thermometers | None
+    agreed: AgreedHeat | None
+    refusal: str
+
+
+def find_history(case: Case, name: str | None = None) -> History:
+    """A history of a case by name, the first when no name is given.
+
+    Raises
+    ------
+    ValueError
+        The case has none.
+    KeyError
+        It has none of that name; the text names those that there are.
+    """
+    if not case.histories:
+        raise ValueError(
+            "the case has no [histories.NAME]: a course of segments to follow; 'rimmodel new FILE' shows one, commented"
+        )
+    found = {history.name: history for history in case.histories}
+    if name is None:
+        return case.histories[0]
+    if name not in found:
+        raise KeyError(f"no history {name!r}{near(name, found)}; there are: {', '.join(found)}")
+    return found[name]
+
+
+def run_duty(case: Case, name: str | None = None, measurement: Measurement | None = None, draws: int = DRAWS) -> Duty:
+    """Follow a history with all that is possible of heat exchange and fit.
+
+    Parameters
+    ----------
+    case : Case
+    name : str, optional
+        Of the history; the first when None.
+    measurement : Measurement, optional
+        Of the last recording: the fit is then that of the measured machine.
+    draws : int
+        Of the heat exchange.
+
+    Returns
+    -------
+    Duty
+
+    Raises
+    ------
+    ValueError
+        No history, no [thermal], or a steady state that is impossible with every value of the ranges.
+    KeyError
+        No history of that name.
+    """
+    history = find_history(case, name)
+    if case.thermal is None:
+        raise ValueError("the case has no [thermal]: heat exchange as ranges; 'rimmodel new FILE' shows it, commented")
+    rotor, interval, basis, refusal = _fits(case, measurement)
+    agreed = agreed_heat(case, history, draws) if history.readings else None
+    if agreed is not None and agreed.contradiction:
+        refusal = agreed.contradiction
+    values = None if agreed is None or agreed.contradiction else agreed.values
+    run = run_history(case, history, draws, values, rotor)
+    doubts = [doubt.text for doubt in case_doubts(case) if doubt.blocks and doubt.item is None]
+    refusal = f"the case is in doubt: {doubts[0]}" if doubts else refusal
+    margins = tuple(_margins(case, run, refusal))
+    return Duty(case, run, basis, interval, margins, _thermometers(run, margins), agreed, refusal)
+
+
+def _fits(case: Case, measurement: Measurement | None) -> tuple[Rotor, tuple[float, float], str, str]:
+    """The rotor as it is now with its interference at three values (rotor, 1, 1), what that rests on, and a refusal."""
+    present, basis = present_case(case, measurement)
+    rotor, steady_name = present.rotor, case.thermal.steady_state if case.thermal else ""
+    steady = case.conditions[steady_name]
+    best = float(float_speed(rotor, steady).speed)
+    if measurement is not None and is_measured(measurement):
+        low, high = by_test(measurement.machines, "float_speed", steady_name).interval
+    else:
+        low, high = predicted_interval(case, "float_speed", steady_name, CONFIDENCE)
+    if measurement is not None and measurement.disqualified:
+        basis = f"{AS_DRAWN}: '{measurement.label}' decides nothing"
+    if not (np.isfinite([low, high]).all() and low > 0):
+        why = (
+            f"the float speed in condition '{steady_name}' has no finite interval {basis}; margins that rest on it are "
+            "not shown"
+        )
+        return rotor, (low, high), basis, why
+    speeds = np.array([min(max(best, low), high), low, high])
+    needed = interference_for_float_speed(rotor, steady, speeds)[:, np.newaxis, np.newaxis]
+    if measurement is None or not is_measured(measurement):
+        return rotor.with_interference(needed), (low, high), basis, ""
+    lost = replace(rotor.fit, settlement=np.asarray(rotor.fit.settlement) + np.asarray(rotor.fit.interference) - needed)
+    return replace(rotor, fit=lost), (low, high), basis, ""
+
+
+def _margins(case: Case, run: HistoryRun, refusal: str) -> list[DutyMargin]:
+    rows = []
+    history = run.history
+    if history.float_speed_ratio is not None:
+        ratio = np.nan_to_num(run.course.float_speed_ratio, nan=0.0).min(axis=1)
+        rows.append(_margin("float speed over speed", "", history.float_speed_ratio, ratio, refusal))
+    if history.minimum_gap is not None:
+        gap = np.nan_to_num(run.course.air_gap, nan=0.0).min(axis=1)
+        shift = _gap_doubt(case)
+        spread = np.concatenate([gap[:1], gap[1:] - shift, gap[1:] + shift])
+        rows.append(_margin("mean air gap", "small length", history.minimum_gap, spread, refusal))
+    return rows
+
+
+def _gap_doubt(case: Case) -> float:
+    """Half of the interval of the gap at rated speed in the steady condition by the tolerances of the case, m."""
+    name = case.thermal.steady_state if case.thermal else ""
+    low, high = predicted_interval(case, "gap_at_rated", name, CONFIDENCE)
+    best = float(evaluate("gap_at_rated", case.rotor, case.conditions[name]))
+    found = max(best - low, high - best)
+    return found if np.isfinite(found) else 0.0
+
+
+def _margin(name: str, kind: str, least: float, values: Floats, refusal: str) -> DutyMargin:
+    low, high = float(values.min()), float(values.max())
+    if refusal:
+        return DutyMargin(name, kind, least, float(values[0]), low, high, OPEN, refusal)
+    verdict = HOLDS if low >= least else FAILS if high < least else OPEN
+    reason = {
+        HOLDS: "it is kept with every heat exchange and every fit that is possible",
+        FAILS: "it is missed with every heat exchange and every fit that is possible",
+        OPEN: "whether it is kept hangs on heat exchange and fit, which are known as ranges alone",
+    }[verdict]
+    return DutyMargin(name, kind, least, float(values[0]), low, high, verdict, reason)
+
+
+def _thermometers(run: HistoryRun, margins: tuple[DutyMargin, ...]) -> Thermometers | None:
+    """The pair that tells most of the restart from the rest of the history, or else of the least float speed."""
+    draws = len(run.model.possible)
+    course, found = run.course, run.restart
+    if found is not None and OPEN in found.verdicts(found.speed, found.ratio):
+        segment = first_rest(run.history, course.heat) or 0
+        resting = np.flatnonzero(course.heat.segment == segment)
+        length = course.heat.time[resting[-1]] - found.stopped_at
+        inside = np.flatnonzero(found.time <= length)
+        place = int(inside[np.argmin(found.lowest[0, inside])])
+        quantity = found.lowest[:draws, place]
+        moment = int(resting[np.argmin(np.abs(course.heat.time[resting] - found.stopped_at - found.time[place]))])
+    elif any(row.verdict == OPEN for row in margins):
+        moment = int(np.argmin(np.nan_to_num(course.float_speed_ratio[0], nan=np.inf)))
+        quantity = course.float_speed[:draws, moment]
+    else:
+        return None
+    return deciding_pair(quantity, course.heat.state[:, moment], run.model.network)
+
+
+def restart_sentences(duty: Duty) -> list[str]:
+    """What is known of a restart, in sentences: until when, from when, and what would decide in between."""
+    found = duty.run.restart
+    if found is None:
+        return ["The history does not come to rest after it has turned: nothing is said of a restart."]
+    if duty.refusal:
+        return [f"Nothing is shown of a restart: {duty.refusal}."]
+    asked = f"{found.ratio:g} x {rpm(found.speed, '.4g')}"
+    first, again = found.windows()
+    end = f"{found.time[-1] / 3600.0:.0f} h"
+    stays = f"the float speed must stay above {asked} from the first turn on"
+    if np.isinf(first):
+        return [f"It may be started again at any time within {end} of the stop ({stays})."]
+    if not first >= 60.0:
+        before = "From the stop on a restart is not shown to be safe"
+    else:
+        before = (
+            f"It may be started again within {_early(first)} of the stop; after that a restart is not shown to be safe"
+        )
+    after = f"within the {end} that were looked at" if np.isnan(again) else f"until {_late(again)} after the stop"
+    locked = found.time[np.asarray(found.verdicts(found.speed, found.ratio)) == LOCKED]
+    every = "it floats with every heat exchange and every fit that is possible"
+    never = f" From {_late(locked[0])} to {_early(locked[-1])} {every}." if locked.size else ""
+    return [f"{before} {after} ({stays}).{never}"]
+
+
+def _early(time: float) -> str:
+    """A time (s) in words, rounded down."""
+    return f"{np.floor(time / 60):.0f} min" if time < 2 * 3600 else f"{np.floor(time / 360) / 10:.1f} h"
+
+
+def _late(time: float) -> str:
+    """A time (s) in words, rounded up."""
+    return f"{np.ceil(time / 60):.0f} min" if time < 2 * 3600 else f"{np.ceil(time / 360) / 10:.1f} h"
+
+
+def thermometer_sentence(duty: Duty) -> str:
+    """Which two thermometers would decide; empty where nothing is open."""
+    pair = duty.thermometers
+    if pair is None or duty.refusal:
+        return ""
+    share = 1.0 - (pair.after / pair.before) ** 2 if pair.before > 0 else 0.0
+    first, second = pair.places
+    part = "most" if share > 0.5 else "some"
+    return (
+        f"Two thermometers would decide {part} of it, read before the restart: {first}, and {second}. They account "
+        f"for {share:.0%} of what the heat exchange leaves open, and leave a standard uncertainty of "
+        f"{rpm(pair.after)} of float speed in place of {rpm(pair.before)}."
+    )
