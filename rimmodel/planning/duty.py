@@ -147,7 +147,8 @@ def run_duty(case: Case, name: str | None = None, measurement: Measurement | Non
         refusal = agreed.contradiction
     values = None if agreed is None or agreed.contradiction else agreed.values
     run = run_history(case, history, draws, values, rotor)
-    doubts = [doubt.text for doubt in case_doubts(case) if doubt.blocks and doubt.item is None]
+    concerned = (None, case.thermal.steady_state, history.start)
+    doubts = [row.text for row in case_doubts(case) if row.blocks and row.item is None and row.condition in concerned]
     refusal = f"the case is in doubt: {doubts[0]}" if doubts else refusal
     margins = tuple(_margins(case, run, refusal))
     return Duty(case, run, basis, interval, margins, _thermometers(run, margins), agreed, refusal)

@@ -111,8 +111,7 @@ def schedule(
             if segment.kind == "brake" and turning is not None:
                 first, last = (float(speed_at(floats(moment))) for moment in (begin, end))
                 braking = turning * (first**2 - last**2) / 2 / (end - begin)
-            more = [moment - clock - begin for moment in looked_at if 0 < moment - clock - begin < end - begin]
-            at = np.union1d(_times(end - begin, even), more)
+            at = _with_moments(_times(end - begin, even), [moment - clock - begin for moment in looked_at])
             points = floats([0.5]) if even else (_GAUSS[0] + 1) / 2
             weights = floats([1.0]) if even else _GAUSS[1] / 2
             steps.append(
@@ -168,6 +167,12 @@ def _pieces(stops: tuple[float, ...], duration: float, longest: float) -> list[t
     if stops[-1] < duration:
         pieces.append((stops[-1], duration, True))
     return pieces
+
+
+def _with_moments(time: Floats, moments: Sequence[float]) -> Floats:
+    """The times with those moments between them that are not among them already, to a millisecond."""
+    new = [moment for moment in moments if 0 < moment < time[-1] and np.abs(time - moment).min() > 1e-3]
+    return np.union1d(time, new) if new else time
 
 
 def _times(duration: float, even: bool) -> Floats:

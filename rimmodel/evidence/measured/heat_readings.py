@@ -161,8 +161,9 @@ def _contradiction(history: History, shown: Floats, best: int) -> str:
     number = int(np.nanargmax(misses))
     reading = history.readings[number]
     known = shown[np.isfinite(shown[:, number]), number]
+    at, low, high = float(np.asarray(reading.time)) / 3600, celsius(known.min(), ".1f"), celsius(known.max(), ".1f")
     return (
-        f"the temperatures that were read contradict the model: {reading.place.replace('_', ' ')} at "
-        f"{float(np.asarray(reading.time)) / 3600:.4g} h reads {celsius(reading.temperature, '.4g')}, and the values that come nearest make "
-        f"{celsius(known.min(), '.1f')} to {celsius(known.max(), '.1f')} there; check the reading, the ranges and the segments"
+        f"the temperatures that were read contradict the model: {reading.place.replace('_', ' ')} at {at:.4g} h reads "
+        f"{celsius(reading.temperature, '.4g')}, and the values that come nearest make {low} to {high} there; check "
+        "the reading, the ranges and the segments"
     )

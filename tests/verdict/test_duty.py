@@ -1,0 +1,201 @@
+"""A history with all that is possible: verdicts, readings that narrow or contradict, text and JSON, bad input."""
+
+import json
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import rimmodel as rm
+from rimmodel.behaviour.contact.speeds import float_speed
+from rimmodel.behaviour.heat.run import run_history
+from rimmodel.cli import main
+from rimmodel.evidence.measured.heat_readings import agreed_heat, reading_weights
+from rimmodel.planning.duty import find_history, restart_sentences, run_duty, thermometer_sentence
+from rimmodel.planning.predicted import predicted_interval
+from rimmodel.rotor.history import Reading
+from rimmodel.units import RPM
+from rimmodel.verdict.output.duty import duty_figures, duty_table, duty_text, margin_words
+
+CASE = rm.example_case()
+HISTORY = CASE.histories[0]
+DRAWS = 60
+
+
+def with_history(**changes):
+    return replace(CASE, histories=(replace(HISTORY, **changes),))
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    return run_duty(CASE, draws=DRAWS)
+
+
+def read_from(run, draw, hours, places, uncertainty=1.0):
+    """Readings as one draw of a run would show them."""
+    rows = []
+    for hour in hours:
+        moment = int(np.argmin(np.abs(run.course.heat.time - hour * 3600)))
+        time = float(run.course.heat.time[moment])
+        for place in places:
+            empty = Reading(time, place, 300.0, uncertainty)
+            value = float(run.course.heat.state[draw, moment] @ reading_weights(run.model.network, empty))
+            rows.append(replace(empty, temperature=value))
+    return tuple(rows)
+
+
+@pytest.mark.derived
+def test_in_its_steady_state_the_float_speed_has_the_interval_of_the_review(drawn):
+    low, high = predicted_interval(CASE, "float_speed", "hot", 0.95)
+    assert drawn.steady_interval == (low, high)
+    # the same ends come out of the history itself, once it is followed until it is warmed through
+    long = replace(HISTORY, segments=(HISTORY.segments[0], replace(HISTORY.segments[1], duration=3e7)), start="hot")
+    course = run_duty(replace(CASE, histories=(long,)), draws=DRAWS).run.course
+    assert course.float_speed[:, -1].min() == pytest.approx(low, rel=1e-6)
+    assert course.float_speed[:, -1].max() == pytest.approx(high, rel=1e-6)
+    middle = float(float_speed(CASE.rotor, CASE.conditions["hot"]).speed)
+    assert course.float_speed[0, -1] == pytest.approx(middle, rel=1e-9)
+
+
+@pytest.mark.parametrize(("ratio", "verdict"), [(0.5, "holds"), (1.0, "not shown"), (2.0, "does not hold")])
+def test_a_margin_holds_only_for_all_that_is_possible(ratio, verdict):
+    [margin] = run_duty(with_history(float_speed_ratio=ratio), draws=DRAWS).margins
+    assert margin.verdict == verdict
+    assert (margin.low >= ratio) == (verdict == "holds")
+    assert (margin.high < ratio) == (verdict == "does not hold")
+    assert verdict in margin_words(margin)
+
+
+def test_a_least_gap_is_asked_with_what_is_not_known_of_the_gap():
+    case = with_history(float_speed_ratio=None, minimum_gap=15.0e-3)
+    [margin] = run_duty(case, draws=DRAWS).margins
+    lowest = run_history(CASE, HISTORY, DRAWS).course.air_gap.min()
+    assert margin.low < lowest - 0.1e-3  # two standard uncertainties of the cold gap are 0.2 mm
+    assert margin.verdict == "not shown"
+
+
+def test_what_is_open_names_two_thermometers(drawn):
+    assert "not shown to be safe" in " ".join(restart_sentences(drawn))
+    said = thermometer_sentence(drawn)
+    assert "Two thermometers would decide" in said
+    assert all(place in said for place in drawn.thermometers.places)
+    assert drawn.thermometers.after < drawn.thermometers.before
+    safe = run_duty(with_history(float_speed_ratio=0.5), draws=DRAWS)
+    assert thermometer_sentence(safe) == ""
+    assert "at any time" in restart_sentences(safe)[0]
+
+
+@pytest.mark.derived
+def test_readings_narrow_the_ranges_and_keep_the_truth():
+    truth, draw = run_history(CASE, HISTORY, DRAWS), 7
+    readings = read_from(truth, draw, (13.0, 14.2), ("rim_bore", "spider", "stator"))
+    case = with_history(readings=readings)
+    agreed = agreed_heat(case, case.histories[0], DRAWS)
+    assert agreed.contradiction == ""
+    assert agreed.misfit < 1e-12  # the draw that was read is among those that are looked at
+    found = run_duty(case, draws=DRAWS)
+    true = truth.course.float_speed[draw]
+    nominal = found.run.course.float_speed[: len(agreed.values["air_rise"])]
+    assert np.all(nominal.min(axis=0) <= true * (1 + 1e-9))
+    assert np.all(nominal.max(axis=0) >= true * (1 - 1e-9))
+    before = np.ptp(truth.course.float_speed, axis=0)
+    after = np.ptp(nominal, axis=0)
+    resting = truth.course.heat.segment >= 4
+    assert np.mean(after[resting]) < 0.7 * np.mean(before[resting])
+
+
+def test_readings_that_no_draw_comes_near_are_bred_for():
+    # a draw that lies between all corners is found by moving along differences of others
+    truth = run_history(CASE, HISTORY, 400)
+    readings = read_from(truth, 399, (3.0, 9.0, 13.0), ("rim_bore", "rim_outer", "spider", "hub"), uncertainty=0.4)
+    case = with_history(readings=readings)
+    agreed = agreed_heat(case, case.histories[0], DRAWS)
+    assert agreed.contradiction == ""
+    assert len(agreed.values["air_rise"]) >= DRAWS / 3
+
+
+def test_readings_that_contradict_show_nothing():
+    readings = read_from(run_history(CASE, HISTORY, DRAWS), 0, (13.0, 14.2), ("rim_bore", "spider"))
+    wrong = (replace(readings[0], temperature=readings[0].temperature - 15.0), *readings[1:])
+    found = run_duty(with_history(readings=wrong), draws=DRAWS)
+    assert "rim bore at 12.93 h" in found.refusal
+    assert "contradict the model" in found.refusal
+    assert {row.verdict for row in found.margins} == {"not shown"}
+    assert thermometer_sentence(found) == ""
+    table = duty_table(found)
+    assert table["restart"]["safe_again_from_h"] is None
+    assert set(table["restart"]["lock_out"]["rated"]) == {"not shown"}
+
+
+def test_a_doubt_that_blocks_the_case_shows_nothing():
+    strong = replace(CASE.conditions["hot"], flux_density=1.35)  # of 0.8 to 1.05 T that machines have
+    case = replace(CASE, conditions={**CASE.conditions, "hot": strong})
+    found = run_duty(case, draws=DRAWS)
+    assert "the case is in doubt" in found.refusal
+    assert {row.verdict for row in found.margins} == {"not shown"}
+
+
+def test_text_json_and_figures_are_whole(drawn):
+    text, table = duty_text(drawn), duty_table(drawn)
+    json.dumps(table, allow_nan=False)
+    for word in ("nan", "inf "):
+        assert word not in text
+    assert {"time_h", "speed_rpm", "float_speed_rpm", "events", "restart", "margins", "sentences"} <= table.keys()
+    assert len(table["time_h"]) == len(table["float_speed_rpm"]["middle"]) == len(table["speed_rpm"])
+    for event in table["events"]:
+        assert f"{event['time_h']:.3f}" in text
+    flat = " ".join(text.split())
+    for sentence in table["sentences"]:
+        assert sentence in flat
+    assert set(duty_figures(drawn)) == {"duty", "restart"}
+    assert table["heat_imbalance"] < 1e-10
+    assert table["steady_float_speed_interval_rpm"][0] == pytest.approx(drawn.steady_interval[0] / RPM)
+
+
+@pytest.fixture
+def rim(monkeypatch, capsys):
+    """Run the program in this process: exit code, stdout, stderr."""
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["rimmodel", *map(str, words)])
+        code = 0
+        try:
+            main()
+        except SystemExit as stopped:
+            code = stopped.code or 0
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return run
+
+
+def test_the_command_prints_and_writes_the_same(rim, tmp_path):
+    code, out, err = rim("duty", "--draws", "50", "--json", "--out", tmp_path)
+    assert code == 0
+    assert (tmp_path / "duty.json").read_text(encoding="utf-8") == out
+    assert all(name in err for name in ("duty.txt", "duty.json", "duty.svg", "restart.svg"))
+    assert (tmp_path / "restart.svg").read_text(encoding="utf-8").startswith("<?xml")
+    code, out, err = rim("duty", "--draws", "50", "--out", tmp_path)
+    assert code == 2
+    assert "exists already" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--draws", "3"), "--draws is 3; it must be from 40 to 20000"),
+        (("--history", "stop"), "no history 'stop'; there are: stop_and_restart"),
+        (("--out", ""), "--out is given without a name"),
+    ],
+)
+def test_bad_words_end_in_one_line(rim, words, said):
+    code, out, err = rim("duty", *words)
+    assert (code, out) == (2, "")
+    assert said in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_case_without_histories_says_where_to_find_one():
+    with pytest.raises(ValueError, match=r"has no \[histories.NAME\]"):
+        find_history(replace(CASE, histories=()))
