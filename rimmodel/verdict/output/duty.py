@@ -13,6 +13,7 @@ from rimmodel.planning.duty import Duty, DutyMargin, restart_sentences, thermome
 from rimmodel.plotting.duty import Band, Stretch, duty_chart, restart_chart
 from rimmodel.rotor.thermal import Thermal
 from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
+from rimmodel.verdict.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -119,6 +120,8 @@ def duty_summary(duty: Duty) -> dict[str, Any]:
         "afloat_s": _ends(long),
         "restart": _restart_table(duty),
         "sentences": sentences(duty),
+        "assumptions": assumption_lines(duty),
+        "cautions": list(CAUTIONS),
     }
 
 
@@ -310,6 +313,7 @@ def duty_text(duty: Duty) -> str:
     lines += ["", "ranges of the heat exchange, SI:"]
     for row in range_rows(run.model.thermal):
         lines.append(f"    {row['name']:26} {row['low']:>9.4g} to {row['high']:<9.4g} {row['unit']:9} {row['source']}")
+    lines += ["", "cautions:", *_listed(list(CAUTIONS))]
     return "\n".join(lines)
 
 
