@@ -79,9 +79,9 @@ def theirs() -> Floats:
         capacity, matrix, means, out = _parts(share)
         air = float(model.thermal.air) if share else 303.15
         at_rim = values["air_rise"] * share
-        at_spider = float(model.warmth.spider_air_rise[0]) * share
+        at_spider = float(model.losses.spider_air_rise[0]) * share
         source = out["rim"] * (air + at_rim) + out["spider"] * (air + at_spider)
-        source[out["loss"]] += float(model.warmth.rim_loss[0]) * share
+        source[out["loss"]] += float(model.losses.rim_loss[0]) * share
         left, right = splu((capacity / STEP + matrix / 2).tocsc()), capacity / STEP - matrix / 2
         for step in range(first, last):
             now = left.solve(right @ now + source)

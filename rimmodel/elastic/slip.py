@@ -3,8 +3,8 @@
 A sheet of thickness t ends at a joint and hands its hoop force to its two neighbours over the overlap l. Friction
 carries at most ``mu p`` on each face, so the stack slips from a mean hoop stress of ``2 mu p l/t`` on. Beyond it bolts
 and the sheets that still hold carry on with a part s of the stiffness. This is a spring of stiffness s E beside one of
-(1 - s) E behind a slider (Jenkins element; Iwan, Journal of Applied Mechanics 33 (1966), from memory): bilinear on the
-way up, as stiff as unslipped on the way down, with a growth that stays. Derived here.
+(1 - s) E behind a slider (Jenkins element; Iwan, Journal of Applied Mechanics 33 (1966), from memory): bilinear as
+the stress rises, as stiff as unslipped as it falls, with a growth that stays. Derived here.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def slip_path(
     slip_at : float or array, Pa
         As from `slip_stress`.
     slipping_share : float or array, -
-        Stiffness of the slipping stack over that of one that holds, above 0 and at most 1.
+        Stiffness of the slipping stack over that of a stack that holds, above 0 and at most 1.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Stress and growth of a ring by any temperature along its depth, as a matrix on the temperatures at some radii.
+"""Stress and growth of a ring by any temperature along its depth, as a matrix on the temperatures at several radii.
 
 The temperature is the broken line through the nodes. Displacement by polynomials of high degree on the elements
 between them, polar orthotropic in plane stress, free at both edges. Source: virtual work, as in

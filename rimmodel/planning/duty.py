@@ -40,15 +40,12 @@ class DutyMargin:
 
     Attributes
     ----------
-    name : str
     kind : str
         Of `units.KINDS`; "" is a plain ratio.
     least : float, SI
         What is asked for, at least.
     best, low, high : float, SI
         The least value over the history: in the middle of all ranges, and over all that is possible.
-    verdict : str
-    reason : str
     """
 
     name: str
@@ -67,13 +64,10 @@ class Duty:
 
     Attributes
     ----------
-    case : Case
-    run : HistoryRun
     basis : str
         On what the fit rests.
     steady_interval : pair of float, rad/s
         Float speed in the steady condition, as taken.
-    margins : tuple of DutyMargin
     thermometers : Thermometers or None
         Which two would decide; None where nothing is open.
     agreed : AgreedHeat or None
@@ -119,7 +113,6 @@ def run_duty(case: Case, name: str | None = None, measurement: Measurement | Non
 
     Parameters
     ----------
-    case : Case
     name : str, optional
         Of the history; the first when None.
     measurement : Measurement, optional
@@ -165,7 +158,7 @@ def _fits(case: Case, measurement: Measurement | None) -> tuple[Rotor, tuple[flo
     else:
         low, high = predicted_interval(case, "float_speed", steady_name, CONFIDENCE)
     if measurement is not None and measurement.disqualified:
-        basis = f"{AS_DRAWN}: '{measurement.label}' decides nothing"
+        basis = f"{AS_DRAWN}: '{measurement.label}' is not used for any verdict"
     if not (np.isfinite([low, high]).all() and low > 0):
         why = (
             f"the float speed in condition '{steady_name}' has no finite interval {basis}; margins that rest on it are "
@@ -240,7 +233,7 @@ def restart_sentences(duty: Duty) -> list[str]:
     """What is known of a restart, in sentences: until when, from when, and what would decide in between."""
     found = duty.run.restart
     if found is None:
-        return ["The history does not come to rest after it has turned: nothing is said of a restart."]
+        return ["The history does not come to rest after it has turned: nothing can be stated about a restart."]
     if duty.refusal:
         return [f"Nothing is shown of a restart: {duty.refusal}."]
     asked = f"{found.ratio:g} x {rpm(found.speed, '.4g')}"
@@ -279,7 +272,7 @@ def thermometer_sentence(duty: Duty) -> str:
         return ""
     share = 1.0 - (pair.after / pair.before) ** 2 if pair.before > 0 else 0.0
     first, second = pair.places
-    part = "most" if share > 0.5 else "some"
+    part = "most" if share > 0.5 else "a part"
     return (
         f"Two thermometers would decide {part} of it, read before the restart: {first}, and {second}. They account "
         f"for {share:.0%} of what the heat exchange leaves open, and leave a standard uncertainty of "

@@ -22,7 +22,6 @@ class Band:
 
     Parameters
     ----------
-    name : str
     middle, low, high : array (time,), unit of the axis
     """
 
@@ -38,7 +37,6 @@ class Stretch:
 
     Parameters
     ----------
-    name : str
     start : float, h
     """
 
@@ -66,7 +64,6 @@ def duty_chart(
         In degC.
     interference : Band
         In mm, at the speed of the moment.
-    stretches : sequence of Stretch
 
     Returns
     -------
@@ -143,7 +140,7 @@ def restart_chart(
     inside = stood <= shown_until
     panel.fill_between(
         stood[inside], lower[inside], upper[inside], facecolor="none", edgecolor=FAINT, hatch="////", linewidth=0,
-        label="not shown either way",
+        label="not shown",
     )  # fmt: skip
     over = f"float speed / {ratio:g}" if ratio != 1 else "float speed"
     panel.plot(

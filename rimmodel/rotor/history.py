@@ -1,4 +1,4 @@
-"""What a machine goes through in a day: segments of speed, load, air and field, and temperatures read on the way."""
+"""What a machine goes through in a day: segments of speed, load, air and field, and temperatures read in between."""
 
 from __future__ import annotations
 
@@ -78,15 +78,12 @@ class History:
 
     Attributes
     ----------
-    name : str
-    segments : tuple of Segment
     start : str or None
         Name of the condition whose temperatures it starts with; those of the air when absent.
     float_speed_ratio : float or None, -
         Float speed over speed, at least, at every moment in which the machine turns.
     minimum_gap : float or None, m
         Mean gap, at least.
-    readings : tuple of Reading
     """
 
     name: str

@@ -1,6 +1,6 @@
 """What decides how fast rim, spider and stator warm and cool: heat transfer as ranges, air, masses, and where from.
 
-Nobody measures heat transfer coefficients: each is a range, from low to high, and what is said holds for all of it.
+Nobody measures heat transfer coefficients: each is a range, from low to high, and a result holds for all of it.
 The losses are not asked for. They are those that hold the machine at the temperatures of `steady_state` at rated
 speed and load.
 """

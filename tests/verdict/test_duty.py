@@ -178,7 +178,7 @@ def test_the_command_prints_and_writes_the_same(rim, tmp_path):
     assert (tmp_path / "restart.svg").read_text(encoding="utf-8").startswith("<?xml")
     code, out, err = rim("duty", "--draws", "50", "--out", tmp_path)
     assert code == 2
-    assert "exists already" in err
+    assert "already exists" in err
 
 
 @pytest.mark.parametrize(

@@ -28,14 +28,13 @@ class Clamping:
     ----------
     stud_force : float, N
         Preload of one stud.
-    stud_count : int
     friction_coefficient : float, -
         Between the sheets, 0.15 to 0.3 for bare steel (from memory).
     overlap : float, m
         Along the circumference, from a joint to the next joint of a neighbouring layer.
     sheet_thickness : float, m
     slipping_share : float, -
-        Hoop stiffness of the slipping stack over that of one that holds, above 0 and at most 1.
+        Hoop stiffness of the slipping stack over that of a stack that holds, above 0 and at most 1.
     """
 
     stud_force: float
@@ -85,12 +84,10 @@ def slip_run(rotor: Rotor, condition: Condition, speed: ArrayLike, clamping: Cla
 
     Parameters
     ----------
-    rotor : Rotor
     condition : Condition
         Without field.
     speed : array (step,), rad/s
         In the order in which they are gone through.
-    clamping : Clamping
 
     Returns
     -------

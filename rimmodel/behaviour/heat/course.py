@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, floats
+from rimmodel.behaviour.heat.losses import Losses, impossible, steady_losses
 from rimmodel.behaviour.heat.network import (
     ELEMENTS,
     HeatNetwork,
@@ -19,7 +20,6 @@ from rimmodel.behaviour.heat.network import (
     heat_network,
 )
 from rimmodel.behaviour.heat.schedule import Step
-from rimmodel.behaviour.heat.warmth import Warmth, impossible, warmth
 from rimmodel.elastic.heat_steps import HeatModes, heat_modes
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.thermal import Thermal
@@ -31,13 +31,10 @@ class HeatModel:
 
     Attributes
     ----------
-    network : HeatNetwork
-    thermal : Thermal
     values : dict of str to array (draw,), SI
         Of the ranges, by name.
     joined : array (draw, coordinate, coordinate), SI
         Conduction with the contacts, 1/s.
-    warmth : Warmth
     rated : float, rad/s
     asked : int
         Draws asked for, with those that no machine can have.
@@ -49,7 +46,7 @@ class HeatModel:
     thermal: Thermal
     values: Values
     joined: Floats
-    warmth: Warmth
+    losses: Losses
     rated: float
     asked: int
     possible: NDArray[np.intp]
@@ -66,7 +63,7 @@ class HeatModel:
     def drive(self, step: Step, films: Mapping[str, Floats]) -> tuple[Floats, Floats]:
         """Heat put into the nodes, and temperature of the air around them, both (draw, node); W and K."""
         level = self.level(step.load, step.excited)
-        put = self.warmth.source(self.network, level)
+        put = self.losses.source(self.network, level)
         node = self.network.rim_outside if self.thermal.brake_ring == "rim" else self.network.spider_rim
         put[:, node] += step.braking * floats(self.values["brake_share"])
         shape = put.shape
@@ -74,7 +71,7 @@ class HeatModel:
         at_rim = floats(self.values["air_rise"]) * level
         for surface, rise in (
             (self.network.bore_surface + self.network.outer_surface, at_rim),
-            (self.network.spider_surface, self.warmth.spider_air_rise * level),
+            (self.network.spider_surface, self.losses.spider_air_rise * level),
         ):
             air += rise[:, np.newaxis] * (surface > 0)
         return put, air
@@ -87,7 +84,6 @@ def film_table(network: HeatNetwork, values: Values, share: Floats, weights: Flo
 
     Parameters
     ----------
-    network : HeatNetwork
     values : mapping of str to array (draw,), SI
     share, weights : array (sample,), -
 
@@ -137,10 +133,8 @@ def heat_model(
 
     Parameters
     ----------
-    rotor : Rotor
-    thermal : Thermal
     condition : Condition
-        The steady one.
+        The steady condition.
     values : mapping of str to array (draw,), SI
     elements, extra_degree : int
         As in `heat_network`.
@@ -156,13 +150,13 @@ def heat_model(
 
     Notes
     -----
-    By definition of `warmth`.
+    By definition of `steady_losses`.
     """
     network = heat_network(rotor, thermal, elements, extra_degree)
     films = film_table(network, values, np.ones(1), np.ones(1))
     joined = connected(network, values, thermal, rotor)
     full = joined + exchange_matrix(network, films)
-    found = warmth(network, full, films, values, thermal, condition)
+    found = steady_losses(network, full, films, values, thermal, condition)
     reasons = impossible(network, found, condition, float(thermal.air))
     wrong = np.any(list(reasons.values()), axis=0)
     if wrong.all():
@@ -173,9 +167,9 @@ def heat_model(
         )
     kept = np.flatnonzero(~wrong)
     chosen = {name: floats(column)[kept] for name, column in values.items()}
-    parts = (getattr(found, name)[kept] for name in Warmth.__dataclass_fields__)
+    parts = (getattr(found, name)[kept] for name in Losses.__dataclass_fields__)
     return HeatModel(
-        network, thermal, chosen, joined[kept], Warmth(*parts), float(np.asarray(rotor.speeds.rated)), len(wrong), kept
+        network, thermal, chosen, joined[kept], Losses(*parts), float(np.asarray(rotor.speeds.rated)), len(wrong), kept
     )
 
 
@@ -238,8 +232,6 @@ def heat_course(model: HeatModel, steps: Sequence[Step], start: Floats, modes: S
 
     Parameters
     ----------
-    model : HeatModel
-    steps : sequence of Step
     start : array (draw, coordinate) or (coordinate,), SI
         Such as from `even_start`.
     modes : StepModes, optional
@@ -285,11 +277,6 @@ def even_start(network: HeatNetwork, condition: Condition) -> Floats:
 
     By definition of `HeatNetwork`.
 
-    Parameters
-    ----------
-    network : HeatNetwork
-    condition : Condition
-
     Returns
     -------
     array (coordinate,), SI
@@ -311,14 +298,12 @@ def even_start(network: HeatNetwork, condition: Condition) -> Floats:
 
 
 def course_condition(model: HeatModel, steady: Condition, state: Floats, excited: NDArray[np.bool_]) -> Condition:
-    """The condition (draw, time) of a course: its mean temperatures, and where excited the field of the steady one.
+    """The condition (draw, time) of a course: its mean temperatures, and where excited the steady field.
 
     Poles that hang their heat on the rim have its temperature, as those of a condition without a pole temperature.
 
     Parameters
     ----------
-    model : HeatModel
-    steady : Condition
     state : array (..., coordinate), SI
     excited : bool array (...)
 
@@ -335,8 +320,6 @@ def mean_condition(model: HeatModel, steady: Condition, means: Floats, excited: 
 
     Parameters
     ----------
-    model : HeatModel
-    steady : Condition
     means : array (..., 4), K
         Of rim, spider, stator and poles.
     excited : bool array (...)

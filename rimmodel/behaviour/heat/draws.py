@@ -21,7 +21,6 @@ def middle_first(thermal: Thermal, count: int, worst: NDArray[np.bool_] | None =
 
     Parameters
     ----------
-    thermal : Thermal
     count : int
         At least one and twice the number of ranges.
     worst : bool array (span,), optional
@@ -50,7 +49,6 @@ def places(spans: int, count: int, worst: NDArray[np.bool_] | None = None) -> Fl
 
     Parameters
     ----------
-    spans, count : int
     worst : bool array (span,), optional
 
     Returns
@@ -86,7 +84,6 @@ def spread(spans: Mapping[str, Span], table: Floats) -> dict[str, Floats]:
 
     Parameters
     ----------
-    spans : mapping of str to pair
     table : array (draw, span), -
 
     Returns

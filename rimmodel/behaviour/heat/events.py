@@ -64,10 +64,6 @@ def events(course: FitCourse) -> tuple[Event, ...]:
     Lifting and seating are found between two times by a straight line in the interference that is left, at steps of
     a ramp or of the loss of load; the other events are the extremes over all times.
 
-    Parameters
-    ----------
-    course : FitCourse
-
     Returns
     -------
     tuple of Event
@@ -126,7 +122,7 @@ def _lifts(course: FitCourse) -> list[Event]:
 
 
 def _may_float(course: FitCourse) -> list[Event]:
-    """Segments in which the rim floats in some draws and not in the first: the first moment at which it does in any."""
+    """Segments in which the rim floats in several draws and not in the first: the first moment at which it does in any."""
     found = []
     loose = course.residual_interference < 0
     for segment in range(int(course.heat.segment[-1]) + 1):
@@ -153,10 +149,6 @@ def afloat(course: FitCourse) -> Floats:
     """Time for which the rim floats in each draw: the interference that is left is a straight line between the times.
 
     By definition of the fields of `FitCourse`.
-
-    Parameters
-    ----------
-    course : FitCourse
 
     Returns
     -------

@@ -25,7 +25,6 @@ class FitCourse:
 
     Attributes
     ----------
-    heat : HeatCourse
     rim_temperature, spider_temperature, stator_temperature : array (draw, time), K
         Means, as a condition has them.
     float_speed : array (draw, time), rad/s
@@ -77,10 +76,8 @@ def fit_course(rotor: Rotor, model: HeatModel, steady: Condition, heat: HeatCour
     rotor : Rotor
         Its interference or settlement may be arrays (rotor, 1, 1): the draws then stand once for each, one set after
         the other.
-    model : HeatModel
     steady : Condition
         Whose field the machine has while it is excited.
-    heat : HeatCourse
     carrier : Rotor
         Spider and keys as built, which carry the contact pressure of `rotor`.
 

@@ -45,12 +45,6 @@ def rim_line(rotor: Rotor, thermal: Thermal, elements: int) -> Line:
 
     Heat flows along the sheets, in the steel share of the stack. Source: `rimmodel.elastic.heat_elements`.
 
-    Parameters
-    ----------
-    rotor : Rotor
-    thermal : Thermal
-    elements : int
-
     Returns
     -------
     Line
@@ -74,12 +68,6 @@ def spider_line(rotor: Rotor, thermal: Thermal, elements: int) -> Line:
     """The spider from hub or bore to the rim: arms along their length, a disc on both faces, a given one as one body.
 
     The hub of arms has the temperature of their roots. Source: `rimmodel.elastic.heat_elements`.
-
-    Parameters
-    ----------
-    rotor : Rotor
-    thermal : Thermal
-    elements : int
 
     Returns
     -------

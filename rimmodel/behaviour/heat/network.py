@@ -3,8 +3,8 @@
 Rim and spider are lines of linear elements (`rimmodel.elastic.heat_elements`) whose temperatures are sums of a few
 polynomials; the stator core is one body, and so are the poles where they have a temperature of their own, else their
 heat capacity hangs on the rim outside. Air has no heat capacity. Losses enter at the outside of the rim, where the
-poles sit, in the stator core, and with the air that is warmed on its way to the spider. They are not inputs: they are
-those that hold the rated machine at the temperatures of its steady condition (`rimmodel.behaviour.heat.warmth`).
+poles sit, in the stator core, and with the air that is warmed before it reaches the spider. They are not inputs: they are
+those that hold the rated machine at the temperatures of its steady condition (`rimmodel.behaviour.heat.losses`).
 """
 
 from __future__ import annotations
@@ -47,7 +47,6 @@ class HeatNetwork:
         Nodes of the rim, bore first, and of the spider, from its hub or bore to the rim.
     pole : int or None
         Node of the poles where they have a temperature of their own.
-    stator : int
     radius : array (node,), m
         Of the nodes of the rim.
     """
@@ -91,8 +90,6 @@ def heat_network(rotor: Rotor, thermal: Thermal, elements: int = ELEMENTS, extra
 
     Parameters
     ----------
-    rotor : Rotor
-    thermal : Thermal
     elements : int
         Of rim and of spider, each.
     extra_degree : int
@@ -165,7 +162,6 @@ def exchange(network: HeatNetwork, films: Values) -> Floats:
 
     Parameters
     ----------
-    network : HeatNetwork
     films : mapping of str to array (draw,), SI
         Heat transfer in W/m2/K at "bore", "outer" and "spider", and the conductance of the stator core in W/K.
 
@@ -200,7 +196,6 @@ def exchange_matrix(network: HeatNetwork, films: Values) -> Floats:
 
     Parameters
     ----------
-    network : HeatNetwork
     films : mapping of str to array (draw,), SI
 
     Returns
@@ -227,10 +222,7 @@ def connected(network: HeatNetwork, values: Values, thermal: Thermal, rotor: Rot
 
     Parameters
     ----------
-    network : HeatNetwork
     values : mapping of str to array (draw,), SI
-    thermal : Thermal
-    rotor : Rotor
 
     Returns
     -------

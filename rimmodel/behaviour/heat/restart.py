@@ -127,13 +127,9 @@ def restart(
     ----------
     rotor : Rotor
         As in `fit_course`.
-    model : HeatModel
-    steady : Condition
-    history : History
     course : HeatCourse
         Of that history.
     ratio : float, -
-    modes : StepModes, optional
     rest_times : array (rest,), s
 
     Returns

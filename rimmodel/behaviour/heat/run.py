@@ -28,11 +28,6 @@ class HistoryRun:
 
     Attributes
     ----------
-    history : History
-    steps : tuple of Step
-    model : HeatModel
-    course : FitCourse
-    events : tuple of Event
     restart : Restart or None
         None where the machine does not come to rest after it has turned.
     """
@@ -59,12 +54,6 @@ def history_steps(case: Case, history: History) -> tuple[Step, ...]:
 
 def start_state(case: Case, history: History, model: HeatModel) -> Floats:
     """Coordinates of the temperatures with which a history starts: of a condition, or of the air; by definition.
-
-    Parameters
-    ----------
-    case : Case
-    history : History
-    model : HeatModel
 
     Returns
     -------
@@ -96,9 +85,6 @@ def run_history(
 
     Parameters
     ----------
-    case : Case
-    history : History
-    draws : int
     values : mapping of str to array (draw,), SI, optional
         Heat exchange by range, in place of those draws.
     rotor : Rotor, optional
@@ -161,10 +147,6 @@ def _worst_corner(
 
 def lowest_float_speed(course: FitCourse) -> Floats:
     """The least float speed in each draw, at rest or turning; finite even where it never floats; by definition.
-
-    Parameters
-    ----------
-    course : FitCourse
 
     Returns
     -------

@@ -40,7 +40,6 @@ class Step:
         Speeds over which the heat transfer is averaged, with `weights`.
     weights : array (sample,), -
     load : float, -
-    excited : bool
     air : float, K
     braking : float, W
         Heat of the brakes, before the share that stays in the rotor.
@@ -79,8 +78,6 @@ def schedule(
 
     Parameters
     ----------
-    history : History
-    thermal : Thermal
     rated : float, rad/s
     rejection : LoadRejection, optional
         Needed for a rejection.

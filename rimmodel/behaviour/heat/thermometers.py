@@ -24,7 +24,6 @@ class Thermometers:
 
     Attributes
     ----------
-    places : tuple of str
     before, after : float, SI
         Standard deviation of the quantity over the draws, and what the two readings leave of it.
     """
@@ -62,7 +61,6 @@ def deciding_pair(quantity: Floats, state: Floats, network: HeatNetwork) -> Ther
     quantity : array (draw,), SI
     state : array (draw, coordinate), SI
         At the moment of the reading.
-    network : HeatNetwork
 
     Returns
     -------

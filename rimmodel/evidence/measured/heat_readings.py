@@ -57,12 +57,6 @@ class AgreedHeat:
 def agreed_heat(case: Case, history: History, draws: int) -> AgreedHeat:
     """The heat exchange that agrees with the readings of a history.
 
-    Parameters
-    ----------
-    case : Case
-    history : History
-    draws : int
-
     Returns
     -------
     AgreedHeat
@@ -131,11 +125,6 @@ def _misfits(case: Case, history: History, table: Floats) -> tuple[Floats, Float
 
 def reading_weights(network: HeatNetwork, reading: Reading) -> Floats:
     """Weights that make the temperature at the place of a reading out of the coordinates of a network.
-
-    Parameters
-    ----------
-    network : HeatNetwork
-    reading : Reading
 
     Returns
     -------

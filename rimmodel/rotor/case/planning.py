@@ -95,12 +95,10 @@ def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCyc
 
 
 def named_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -> float | None:
-    """Speed of a text: a named one, a multiple of one, or a quantity; None where it is not known.
+    """Speed of a text: a named speed, a multiple of it, or a quantity; None where it cannot be determined.
 
     Parameters
     ----------
-    key, text : str
-    speeds : Speeds or None
     faults : list of str
         What is wrong is added here.
 

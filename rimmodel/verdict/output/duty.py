@@ -35,7 +35,7 @@ KINDS_OF = {
 UNIT = {"speed": "rpm", "length": "mm", "small length": "mm", "force": "kN", "stress": "MPa", "": "-"}
 WORDS = {
     "floats": "the rim lifts off, at",
-    "may float": "the rim floats with some of what is possible, first at",
+    "may float": "the rim floats in a part of what is possible, first at",
     "seats": "the rim seats again, at",
     "closes": "the pull closes the gap, at",
     "least gap": "least mean air gap",
@@ -110,8 +110,8 @@ def duty_summary(duty: Duty) -> dict[str, Any]:
         "draws": {"asked": run.model.asked, "possible": len(run.model.possible), "rows": len(long)},
         "ranges": range_rows(run.model.thermal),
         "loss_kW": {
-            "rim": _ends(run.model.warmth.rim_loss / 1e3),
-            "stator": _ends(run.model.warmth.stator_loss / 1e3),
+            "rim": _ends(run.model.losses.rim_loss / 1e3),
+            "stator": _ends(run.model.losses.stator_loss / 1e3),
         },
         "heat_imbalance": number(float(run.course.heat.imbalance.max())),
         "refusal": duty.refusal or None,
@@ -237,7 +237,6 @@ def lock_out(duty: Duty, speed: float) -> list[str]:
 
     Parameters
     ----------
-    duty : Duty
     speed : float, rad/s
 
     Returns
@@ -275,8 +274,8 @@ def assumption_lines(duty: Duty) -> list[str]:
     left = duty.run.model.asked - len(duty.run.model.possible)
     lines = [
         f"Losses are those that hold the machine at the temperatures of condition '{thermal.steady_state}' at rated "
-        f"load: {_span_words(duty.run.model.warmth.rim_loss / 1e3)} kW into the rim, "
-        f"{_span_words(duty.run.model.warmth.stator_loss / 1e3)} kW into the stator core.",
+        f"load: {_span_words(duty.run.model.losses.rim_loss / 1e3)} kW into the rim, "
+        f"{_span_words(duty.run.model.losses.stator_loss / 1e3)} kW into the stator core.",
         "The air at the spider is whatever holds it at its temperature there; contact of rim and spider conducts heat "
         "alike seated and afloat; windage warms nothing by itself.",
         "The interval holds the ranges of the heat exchange, and the float speed in that condition with its own "

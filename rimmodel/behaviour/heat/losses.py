@@ -15,7 +15,7 @@ from rimmodel.rotor.thermal import Thermal
 
 
 @dataclass(frozen=True)
-class Warmth:
+class Losses:
     """What warms the machine at rated load.
 
     Attributes
@@ -42,9 +42,9 @@ class Warmth:
         return floats(put * floats(level)[..., np.newaxis])
 
 
-def warmth(
+def steady_losses(
     network: HeatNetwork, matrix: Floats, films: Values, values: Values, thermal: Thermal, condition: Condition
-) -> Warmth:
+) -> Losses:
     """Losses and air that hold the rated machine at the mean temperatures of its steady condition.
 
     The temperatures are linear in the losses and in the rise of the air at the spider; as many means are asked for as
@@ -52,16 +52,13 @@ def warmth(
 
     Parameters
     ----------
-    network : HeatNetwork
     matrix : array (draw, coordinate, coordinate), SI
         Conduction and exchange at rated speed, 1/s.
     films, values : mapping of str to array (draw,), SI
-    thermal : Thermal
-    condition : Condition
 
     Returns
     -------
-    Warmth
+    Losses
     """
     rows, targets = [0, 1, 2], [condition.rim_temperature, condition.spider_temperature, condition.stator_temperature]
     spider = floats(films["spider"])[..., np.newaxis] * network.spider_surface
@@ -82,20 +79,18 @@ def warmth(
     found = np.linalg.solve(means @ answers, lacking[..., np.newaxis])[..., 0]
     pole = found[..., 3] if len(rows) > 3 else np.zeros_like(found[..., 0])
     settled = rest + (answers @ found[..., np.newaxis])[..., 0]
-    return Warmth(*(floats(part) for part in (found[..., 0], pole, found[..., 2], found[..., 1], settled)))
+    return Losses(*(floats(part) for part in (found[..., 0], pole, found[..., 2], found[..., 1], settled)))
 
 
-def impossible(network: HeatNetwork, found: Warmth, condition: Condition, air: float) -> dict[str, NDArray[np.bool_]]:
+def impossible(network: HeatNetwork, found: Losses, condition: Condition, air: float) -> dict[str, NDArray[np.bool_]]:
     """Which draws cannot be, by the reason: a loss below zero, or air at the spider that comes from nowhere.
 
-    By definition of `Warmth`; a millionth of a kelvin is rounding.
+    By definition of `Losses`; a millionth of a kelvin is rounding.
 
     Parameters
     ----------
-    network : HeatNetwork
-    found : Warmth
     condition : Condition
-        The steady one.
+        The steady condition.
     air : float, K
         That enters.
 
