@@ -122,7 +122,7 @@ def _lifts(course: FitCourse) -> list[Event]:
 
 
 def _may_float(course: FitCourse) -> list[Event]:
-    """Segments in which the rim floats in several draws and not in the first: the first moment at which it does in any."""
+    """Segments in which the rim floats in other draws than the first: the first moment at which it does in any."""
     found = []
     loose = course.residual_interference < 0
     for segment in range(int(course.heat.segment[-1]) + 1):

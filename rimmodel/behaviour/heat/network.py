@@ -3,8 +3,8 @@
 Rim and spider are lines of linear elements (`rimmodel.elastic.heat_elements`) whose temperatures are sums of a few
 polynomials; the stator core is one body, and so are the poles where they have a temperature of their own, else their
 heat capacity hangs on the rim outside. Air has no heat capacity. Losses enter at the outside of the rim, where the
-poles sit, in the stator core, and with the air that is warmed before it reaches the spider. They are not inputs: they are
-those that hold the rated machine at the temperatures of its steady condition (`rimmodel.behaviour.heat.losses`).
+poles sit, in the stator core, and with the air that is warmed before it reaches the spider. They are not inputs: they
+are those that hold the rated machine at the temperatures of its steady condition (`rimmodel.behaviour.heat.losses`).
 """
 
 from __future__ import annotations
