@@ -140,7 +140,7 @@ def test_the_tolerance_is_taken_off_on_both_sides_at_the_confidence_of_each_edge
 def test_a_present_interference_with_margin_on_both_sides_is_left_as_it_is():
     assert WINDOW.recommended == CASE.rotor.fit.interference
     assert shim_advice(WINDOW).best.change == 0.0
-    assert "best 0 mm (2.10 mm), as what is there keeps every criterion" in shim_paragraph(shim_advice(WINDOW))
+    assert "best 0 mm (2.10 mm), as the present interference meets every criterion" in shim_paragraph(shim_advice(WINDOW))
     below, above = WINDOW.margins
     assert below == pytest.approx(WINDOW.recommended - WINDOW.low_sure)
     assert above == pytest.approx(WINDOW.high_sure - WINDOW.recommended)
@@ -153,7 +153,7 @@ def test_a_loose_rim_gets_the_least_that_lasts_when_ageing_has_taken_its_share()
     advice = shim_advice(loose)
     assert advice.best.interference == pytest.approx(np.ceil(loose.recommended * 1e5) / 1e5)
     assert advice.best.change == pytest.approx(advice.best.interference - 1.2e-3)
-    assert "keeps it after ageing has taken 10 %" in shim_paragraph(advice)
+    assert "still meets it after ageing has taken 10 %" in shim_paragraph(advice)
     assert loose.margins[0] > 0
     eager = replace(CASE, rotor=CASE.rotor.with_interference(1.2e-3), limits=Limits(relaxation_share=0.9))
     found = shrink_window(eager)

@@ -64,7 +64,7 @@ def test_present_and_change_add_up_as_printed(shown):
             assert round(some.change * 1e5, 6) == round(some.change * 1e5)
         numbers = [float(found) for found in re.findall(r"\((\d\.\d\d) mm\)", shim_paragraph(advice))]
         changes = [float(found) for found in re.findall(r"([+-]?\d(?:\.\d\d)?) mm \(", shim_paragraph(advice))]
-        present = float(re.search(r"against the (\d\.\d\d) mm", shim_paragraph(advice))[1])
+        present = float(re.search(r"relative to (\d\.\d\d) mm", shim_paragraph(advice))[1])
         assert len(numbers) == len(changes) == len(choices(advice))
         assert numbers == pytest.approx([present + change for change in changes], abs=1e-9)
 
@@ -72,7 +72,7 @@ def test_present_and_change_add_up_as_printed(shown):
 def test_two_criteria_that_clash_are_both_named_and_no_shim_is_recommended():
     advice = shim_advice(shrink_window(demanding(1.6)))
     assert advice.best is None
-    assert advice.clash.startswith("No shim mends it: no_float_in_service (hot) asks for ")
+    assert advice.clash.startswith("No shim corrects this: no_float_in_service (hot) requires at least ")
     assert "arm stress (standstill, cold) allows" in advice.clash
     assert advice.clash in shim_paragraph(advice)
     table = json.loads(json.dumps(shims_table(advice), allow_nan=False))
