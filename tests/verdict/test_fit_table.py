@@ -105,7 +105,7 @@ def test_numbers_and_intervals() -> None:
     assert number(float("nan")) is None
     assert number(float("-inf")) is None
     assert number(1.5) == 1.5
-    assert interval_table((0.001, float("inf")), MILLIMETRE) == [pytest.approx(1.0), None]
+    assert interval_table((0.001, float("inf")), "length") == [pytest.approx(1.0), None]
 
 
 def test_text_for_a_terminal_says_all_and_keeps_its_width() -> None:
