@@ -140,7 +140,8 @@ def test_the_tolerance_is_taken_off_on_both_sides_at_the_confidence_of_each_edge
 def test_a_present_interference_with_margin_on_both_sides_is_left_as_it_is():
     assert WINDOW.recommended == CASE.rotor.fit.interference
     assert shim_advice(WINDOW).best.change == 0.0
-    assert "best 0 mm (2.10 mm), as the present interference meets every criterion" in shim_paragraph(shim_advice(WINDOW))
+    said = shim_paragraph(shim_advice(WINDOW))
+    assert "best 0 mm (2.10 mm), as the present interference meets every criterion" in said
     below, above = WINDOW.margins
     assert below == pytest.approx(WINDOW.recommended - WINDOW.low_sure)
     assert above == pytest.approx(WINDOW.high_sure - WINDOW.recommended)
