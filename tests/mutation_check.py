@@ -96,6 +96,16 @@ MUTANTS = (
            "(path - a * turns) - spin", "(path - a * turns) + spin", ("elastic/test_overspeed.py",)),
     Mutant("mean stress for burst", "elastic/burst.py",
            "+ b * b) / 3", "+ b * b) / 2", ("elastic/test_burst.py",)),
+    # heat
+    Mutant("heat at the nodes", "elastic/heat_elements.py",
+           "size * (2 * w[:-1] + w[1:]) / 6", "size * (w[:-1] + w[1:]) / 4", ("elastic/test_heat.py",)),
+    Mutant("response of a mode", "elastic/heat_steps.py",
+           "-np.expm1(-x) / x)", "np.exp(-x))", ("elastic/test_heat.py",)),
+    Mutant("thermal stress of a ring", "elastic/thermal_stress.py",
+           "(u / r - warm + nu * (radial - warm))", "(u / r + nu * (radial - warm))",
+           ("elastic/test_thermal_stress.py",)),
+    Mutant("slip of a stack", "elastic/slip.py",
+           "(now - moved) / (share * modulus)", "now / (share * modulus)", ("elastic/test_slip_path.py",)),
     # the rotor
     Mutant("pole load", LINES, "(2 * np.pi * b * length)\n", "(np.pi * b * length)\n", OF_CONTACT),
     Mutant("growth of an arm", SPIDER, "- hub_radius**3) / 3)", "- hub_radius**3) / 2)", OF_SPIDER),
