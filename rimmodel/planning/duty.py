@@ -241,13 +241,11 @@ def restart_sentences(duty: Duty) -> list[str]:
     end = f"{found.time[-1] / 3600.0:.0f} h"
     stays = f"the float speed must stay above {asked} from the first turn on"
     if np.isinf(first):
-        return [f"It may be started again at any time within {end} of the stop ({stays})."]
+        return [f"A restart keeps its margin at any time within {end} of the stop ({stays})."]
     if not first >= 60.0:
         before = "From the stop on a restart is not shown to be safe"
     else:
-        before = (
-            f"It may be started again within {_early(first)} of the stop; after that a restart is not shown to be safe"
-        )
+        before = f"A restart keeps its margin within {_early(first)} of the stop; after that it is not shown to be safe"
     after = f"within the {end} that were looked at" if np.isnan(again) else f"until {_late(again)} after the stop"
     locked = found.time[np.asarray(found.verdicts(found.speed, found.ratio)) == LOCKED]
     every = "it floats with every heat exchange and every fit that is possible"

@@ -148,14 +148,14 @@ def restart_chart(
         upper[inside],
         color=COLOURS[1],
         linestyle=DASHES[1],
-        label=f"highest possible {over}: locked out above",
+        label=f"highest possible {over}: does not hold above",
     )
     panel.plot(
         stood[inside],
         lower[inside],
         color=COLOURS[0],
         linewidth=1.6,
-        label=f"lowest possible {over}: may be started below",
+        label=f"lowest possible {over}: holds below",
     )
     base, top = 0.8 * float(np.nanmin(lower[inside])), 1.12 * float(np.nanmax(upper[inside]))
     for name, value in marks.items():

@@ -30,7 +30,7 @@ REST_TIMES = HOUR * np.array(
 RUN_UP, WARM_AGAIN = 300.0, 6 * HOUR
 """Of a restart: the run-up, and how long the load is followed, s."""
 
-MAY, LOCKED, OPEN = "may be started", "locked out", "not shown"
+MAY, LOCKED, OPEN = "holds", "does not hold", "not shown"
 
 
 @dataclass(frozen=True)

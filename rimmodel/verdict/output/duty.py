@@ -364,7 +364,7 @@ def _lock_out_lines(duty: Duty) -> list[str]:
         return ["no restart: the history does not come to rest after it has turned"]
     heads, rows = lock_out_rows(duty)
     return [
-        f"restart after a time at rest: lowest float speed of it, and to which speed (times {found.ratio:g})",
+        f"restart after a time at rest: its lowest float speed, and whether it stays above a speed x {found.ratio:g}",
         f"  at rest    float speed, rpm{''.join(f'{head:>18}' for head in heads)}",
         *(f"{time:>9} {span:>19}{''.join(f'{cell:>18}' for cell in cells)}" for time, span, cells in rows),
     ]
