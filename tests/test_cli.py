@@ -105,7 +105,7 @@ def test_a_new_case_is_complete_and_is_not_overwritten(run, tmp_path):
     assert reviewed.code == 0
     assert "drawing alone" in reviewed.err
     (tmp_path / "unit.toml").write_text("mine", encoding="utf-8")
-    assert "unit.toml exists already" in run("new", "unit.toml").message
+    assert "unit.toml already exists" in run("new", "unit.toml").message
     assert (tmp_path / "unit.toml").read_text(encoding="utf-8") == "mine"
     assert run("new", "unit.toml", "--force").code == 0
 

@@ -162,7 +162,7 @@ def test_a_study_writes_its_figures_into_a_folder(rim, tmp_path):
     assert f"in {place / 'figures'}" in err
     code, _, err = rim("study", "--samples", "8192", "--out", place)
     assert code == 2
-    assert "study.json exists already" in err
+    assert "study.json already exists" in err
     assert rim("study", "--samples", "8192", "--out", place, "--force")[0] == 0
 
 

@@ -96,7 +96,11 @@ def test_fields_have_the_shapes_told() -> None:
             seen.add(name)
             wrong += [f"{name}: {fault}" for fault in wrong_shapes(part, told.get(name, {}))]
     assert not wrong, "\n".join(sorted(set(wrong)))
-    assert {"behaviour.sweep.Sweep", "evidence.knee.Knee", "evidence.outline.Outline"} <= seen
+    assert {
+        "behaviour.contact.sweep.Sweep",
+        "evidence.knee.fit.Knee",
+        "evidence.reduction.outline.Outline",
+    } <= seen
 
 
 @pytest.mark.parametrize(

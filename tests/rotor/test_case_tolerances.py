@@ -59,7 +59,7 @@ def test_the_tolerance_of_the_fit_counts_without_being_named_again():
         ('"rim.length" = {standard = 0.01}', ["tolerances.rim.length", "text with a unit"]),
         ('"rim.length" = {standard = "1 MPa"}', ["tolerances.rim.length", "does not measure a length"]),
         ('"rim.length" = {standard = "-1 mm"}', ["tolerances.rim.length", "above zero"]),
-        ('"rim.length" = {standard = "x %"}', ["'x %' is no share"]),
+        ('"rim.length" = {standard = "x %"}', ["'x %' is not a share"]),
         ('"rim.length" = {}', ["one of standard and half_width"]),
         ('"rim.length" = {standard = "1 mm", half_width = "2 mm"}', ["not both"]),
         ('"rim.length" = {distribution = "truncated normal", standard = "1 mm"}', ["needs both"]),

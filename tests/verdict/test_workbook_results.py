@@ -123,7 +123,7 @@ def test_text_stays_text(text):
         ("sweep --xlsx sweep.csv", "does not end in .xlsx"),
         ("sweep --xlsx ''", "without a name"),
         ("sweep --points 100001 --xlsx a.xlsx", "a workbook takes 100000 speeds"),
-        ("fit --xlsx taken.xlsx", "taken.xlsx exists already"),
+        ("fit --xlsx taken.xlsx", "taken.xlsx already exists"),
         ("fleet . --xlsx out.xls", "does not end in .xlsx"),
     ],
 )

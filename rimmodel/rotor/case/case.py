@@ -152,6 +152,9 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
     return Case(**{**vars(case), "path": path, "digest": digest, "as_read": raw})
 
 
+_READ_APART = ("duty", "thermal", "histories", "tolerances", "correlations")
+
+
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
     from rimmodel.rotor.case.claims import check_askable, read_claims, read_requirements
@@ -162,20 +165,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
 
-    known = [
-        "title",
-        *TABLES,
-        "rotor",
-        "spider",
-        *GROUPS,
-        "records",
-        *planning_tables(),
-        "duty",
-        "thermal",
-        "histories",
-        "tolerances",
-        "correlations",
-    ]
+    known = ["title", *TABLES, "rotor", "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
     faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = _title(raw.get("title"), faults)
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
