@@ -10,9 +10,7 @@ from numpy.typing import NDArray
 from virtual_fits import CASE, COLD, RATED, TESTED, fitted
 
 from rimmodel.behaviour import sweep
-from rimmodel.evidence.backfit.calibration import regular_rise, rise_limits
 from rimmodel.evidence.backfit.fit import OWN_CONDITION, gap_band
-from rimmodel.evidence.backfit.profile import Profile, interval
 from tests.benchmarks import backfit_calibration as calibration
 
 Floats = NDArray[np.float64]
@@ -59,62 +57,20 @@ def test_the_band_holds_the_true_line_and_widens_where_nothing_was_measured() ->
 
 
 @pytest.mark.derived
-def test_interval_of_a_parabola() -> None:
-    values = np.linspace(-5.0, 5.0, 21)
-
-    def parabola(some: Floats, _: Floats) -> Profile:
-        return Profile(some, 3.0 + (some - 0.2) ** 2, np.zeros((len(some), 1)))
-
-    low, high = interval(parabola(values, values), 3.0, 4.0, parabola)
-    assert (low, high) == pytest.approx((-1.8, 2.2), abs=1e-3)
-
-
-@pytest.mark.derived
-def test_interval_keeps_the_outermost_of_several_dips_and_open_ends() -> None:
-    values = np.linspace(0.0, 10.0, 101)
-
-    def dips(some: Floats, _: Floats) -> Profile:
-        return Profile(some, 10 * np.sin(some * np.pi / 4) ** 2, np.zeros((len(some), 1)))
-
-    low, high = interval(dips(values, values), 0.0, 5.0, dips)  # below 5 within 1 of each of 0, 4, 8
-    assert low == -np.inf
-    assert high == pytest.approx(9.0, abs=1e-3)
+@pytest.mark.parametrize("known", [True, False], ids=["noise known", "noise from the data"])
+def test_a_sharp_knee_has_the_interval_of_the_linearised_fit(known: bool) -> None:
+    """Where all is linear a posterior of flat priors is the least-squares interval: of the normal, or of Student."""
+    speed = np.linspace(0.15, 1.9, 60) * RATED
+    found = fitted(speed, noise=2e-6, sigma=2e-6 if known else None, seed=7)
+    variance = found.fit.covariance[0, 0]
+    low, high = found.fit.interference_interval
+    assert (high - low) / 2 == pytest.approx(1.96 * np.sqrt(variance), rel=0.3)
 
 
 @pytest.mark.derived
-def test_limits_differ_value_by_value() -> None:
-    values = np.linspace(-5.0, 5.0, 201)
-
-    def parabola(some: Floats, _: Floats) -> Profile:
-        return Profile(some, some**2, np.zeros((len(some), 1)))
-
-    low, high = interval(parabola(values, values), 0.0, np.where(values < 0, 4.0, 9.0), parabola)
-    assert (low, high) == pytest.approx((-2.0, 3.0), abs=1e-3)
-
-
-@pytest.mark.derived
-def test_limit_without_a_search_is_that_of_chi_squared_and_of_f() -> None:
-    at = np.linspace(-12.0, 12.0, 481)
-    rest = np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 0.0])  # what the best fit leaves: 8 for 8 freedoms
-    rows, none = rest + at[:, None] * np.ones(9) / 3, np.zeros((481, 9, 1))
-    middle = np.abs(at) < 0.01
-    # 1,000 draws know the quantile of chi-squared of 1 to 0.23 (one standard error), that of F of 1 and 8 to 0.40
-    for freedom, quantile, error in ((None, 3.8415, 0.23), (8, 5.3177, 0.40)):  # textbook tables
-        assert regular_rise(0.95, freedom) == pytest.approx(quantile, abs=1e-4)
-        found = float(rise_limits(rows, none, 0.95, freedom, middle)[middle][0])
-        assert quantile - 1e-4 <= found <= quantile + 3 * error
-
-
-@pytest.mark.derived
-def test_limit_of_a_search_over_many_chance_bends_is_higher() -> None:
-    # no signal at one value, and a hundred others of which each fits one independent row: the rise is the greatest
-    # of 100 squared normals, whose 95 % point z solves (2 Phi(z) - 1)^100 = 0.95: z = 3.474 (normal tables), 12.07
-    count = 100
-    rows = np.zeros((count + 1, count))
-    tangents = np.zeros((count + 1, count, 1))
-    tangents[1:, :, 0] = np.eye(count)
-    wanted = np.arange(count + 1) == 0
-    assert rise_limits(rows, tangents, 0.95, None, wanted)[0] == pytest.approx(12.07, abs=1.5)
+def test_the_noise_of_a_fit_is_white_by_its_own_covariance() -> None:
+    fit = fitted(TESTED, noise=1e-5, sigma=1e-5, seed=2).fit
+    assert fit.whitening == pytest.approx(np.eye(len(TESTED)) / 1e-5, rel=1e-6, abs=1e-3)
 
 
 # calibration -----------------------------------------------------------------------------------------------------

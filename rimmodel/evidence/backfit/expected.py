@@ -48,3 +48,19 @@ def slope_uncertainty(rotor: Rotor, condition: Condition, freedom: Freedom) -> f
     logarithms = np.log(np.abs([np.broadcast_to(slope, (len(moves), 1)) for slope in _slopes(moved, condition)]))
     spread = np.sqrt(np.sum((logarithms[:, 1:] - logarithms[:, :1]) ** 2, axis=1))
     return float(np.clip(spread.max(), SUREST, LEAST_SURE))
+
+
+def widest_knee(rotor: Rotor, condition: Condition) -> float | None:
+    """Largest width of a knee, rad2/s2, that the scatter of interference over the keys can make.
+
+    Returns
+    -------
+    float or None, rad2/s2
+        None where the case says nothing of how the keys differ.
+    """
+    fit = rotor.fit
+    stated = 0.0 if fit.key_interference is None else float(np.ptp(fit.key_interference))
+    # from end to end of a tolerance of two standard uncertainties, and half as much again for what exceeds it
+    scatter = max(stated, 3.0 * float(np.max(fit.key_interference_tolerance)))
+    growth = float(np.max(coefficients(rotor, condition).net_growth))
+    return scatter / growth if scatter > 0.0 and growth > 0.0 else None

@@ -7,19 +7,22 @@ and knee are tied through the mechanics and what is known of hoop and spider sti
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Interval, floats
-from rimmodel.evidence.backfit.calibration import regular_rise
+from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Target
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
 from rimmodel.evidence.backfit.least_squares import BatchFit, jacobian
-from rimmodel.evidence.backfit.shared_knee import Series
+from rimmodel.evidence.backfit.posterior import FitPosterior, fit_posterior, normal_reach
+from rimmodel.evidence.backfit.shared_knee import Series, shared_evidence
 from rimmodel.evidence.knee.fit import Knee
+from rimmodel.evidence.knee.noise import known_noise
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
 
@@ -66,9 +69,10 @@ class BackFit:
     profile_speed : array (value,), rad/s
         Float speeds tried in the condition of the run.
     profile_rise : array (value,), -
-        Rise of the sum of squares at each, scaled so that one limit holds for all (see `rise_limits`): the
-        interval is where it stays below `profile_allowed`.
+        Squared normal deviate of the probability beyond each: the interval is where it stays below `profile_allowed`.
     profile_allowed : float, -
+    whitening : array (row, point), 1/m
+        Makes what is left of the gaps used white and of size 1, by the mean of all noise models.
     """
 
     parameters: tuple[str, ...]
@@ -95,6 +99,7 @@ class BackFit:
     profile_speed: Floats
     profile_rise: Floats
     profile_allowed: float
+    whitening: Floats
 
     @property
     def correlation(self) -> Floats:
@@ -134,8 +139,8 @@ def back_fit(
     series : sequence of Series
         Other measured series of the same run that share the knee, such as those of `shape_series`.
     sigma : float, m, optional
-        Standard uncertainty of a mean gap, absolute. The scatter about the broken line when None, and the
-        intervals are then wider by Student's t.
+        Standard uncertainty of a mean gap, absolute, of errors that are independent. What the knee says of the noise
+        when None.
     confidence : float, -
     whole : bool
         Also the intervals of stiffnesses and level; without them they are open.
@@ -156,31 +161,105 @@ def back_fit(
     if sigma is not None and not 0 < sigma < np.inf:
         raise ValueError(f"sigma is {sigma:g} m; it must be above zero and finite (None: the scatter of the points)")
     model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used])
+    known = sigma is not None or knee.sigma_given
     noise = knee.sigma if sigma is None else sigma
-    fitter = Fitter(model, points.gap[used], noise, given, condition, series)
+    whitening = None if known else _whitening(knee)
+    fitter = Fitter(model, points.gap[used], noise, given, condition, series, whitening)
     best = fitter.best()
     # only a prior that is pulled hard can be contradicted; most runs need not look
     dropped = fitter.stray_priors() if fitter.pulled(best) else ()
     if dropped:
         kept = {name: sd for name, sd in given.prior_sd.items() if name not in dropped}
-        fitter = Fitter(model, points.gap[used], noise, Freedom(given.free, kept), condition, series)
+        fitter = Fitter(model, points.gap[used], noise, Freedom(given.free, kept), condition, series, whitening)
         best = fitter.best()
-    known = sigma is not None or knee.sigma_given
-    freedom_of_noise = None if known else knee.degrees_of_freedom
-    allowed = regular_rise(confidence, freedom_of_noise)
-    targets = {OWN_CONDITION: condition, **(conditions or {})}
-    own = fitter.target(condition, best, confidence, freedom_of_noise)
-    speeds = {
-        name: own if target is condition else fitter.target(target, best, confidence, freedom_of_noise)
-        for name, target in targets.items()
-    }
-    interference = fitter.target(None, best, confidence, freedom_of_noise)
-    alone = _unsupported(points, used, own.interval)
+    found = _posterior(fitter, knee, sigma)
+    own = found.float_speed(confidence)
+    best = _inside(best, fitter, found, own)
+    lifts = partial(_lift_off, fitter)
+    speeds = {OWN_CONDITION: Target(lifts(condition, best.parameters), own)}
+    for name, target in (conditions or {}).items():
+        ends = own if target is condition else found.interval_of(_asked(fitter, target), confidence, rises=True)
+        centre = lifts(target, best.parameters)
+        # a rim that floats at standstill there has no float speed above zero to be sure of
+        speeds[name] = Target(centre, (max(ends[0], 0.0) if centre > 0.0 else 0.0, max(ends[1], 0.0)))
+    left = found.interval_of(lambda some: fitter.model.interference(some, condition), confidence, rises=True)
+    interference = Target(float(best.parameters[0, 0]), left)
+    alone = _unsupported(points, used, own)
     speeds = {name: _opened(target, alone, 0.0) for name, target in speeds.items()}
     interference = _opened(interference, alone, -np.inf)
     others = [name for name in given.free if name != "interference"]
-    intervals = {name: fitter.side_interval(name, best, allowed) if whole else (-np.inf, np.inf) for name in others}
-    return _result(fitter, best, speeds, interference, intervals, _How(known, dropped, allowed, confidence))
+    intervals = {name: _side(found, name, confidence) if whole else (-np.inf, np.inf) for name in others}
+    how = _How(known, dropped, confidence, found, _means(knee))
+    return _result(fitter, best, speeds, interference, intervals, how)
+
+
+def _whitening(knee: Knee) -> Floats | None:
+    """What makes the noise of the points used white under the likeliest model (row, point), 1/m; None for plain."""
+    models, likeliest = knee.noise.models, knee.noise.likeliest
+    if models.plain[likeliest]:
+        return None
+    whitening: Floats = models.root[likeliest] @ _means(knee) / knee.sigma
+    return whitening
+
+
+def _means(knee: Knee) -> Floats:
+    """What makes means of groups of the points used, (group, point), -."""
+    member = knee.noise.member
+    belongs = (np.arange(int(member.max()) + 1)[:, None] == member).astype(float)
+    means: Floats = belongs / belongs.sum(axis=1, keepdims=True)
+    return means
+
+
+def _posterior(fitter: Fitter, knee: Knee, sigma: float | None) -> FitPosterior:
+    """What the run says, from means of the points where these are many."""
+    means, models = _means(knee), knee.noise.models
+    known = sigma is not None or knee.sigma_given
+    weight = knee.noise.weight
+    if sigma is not None:
+        models, weight = known_noise(1.0 / (sigma * np.sqrt((means**2).sum(axis=1)))), np.ones(1)
+    model = fitter.model
+    mean = replace(
+        model,
+        speed=np.sqrt(means @ model.speed**2),
+        direction=np.sign(means @ model.direction),
+        time=means @ model.time,
+    )
+    few = Fitter(mean, means @ fitter.gap, fitter.sigma, fitter.freedom, fitter.condition)
+    extra = shared_evidence(fitter.series) if fitter.series else None
+    return fit_posterior(few, models, weight, knee.roundings, extra, known=known)
+
+
+def _inside(best: BatchFit, fitter: Fitter, found: FitPosterior, own: Interval) -> BatchFit:
+    """The best fit, or the most probable middle where correlated noise has drawn it out of its interval."""
+    lift = _lift_off(fitter, fitter.condition, best.parameters)
+    if own[0] <= lift <= own[1] or not np.isfinite(own[1]):
+        return best
+    at = found.middle()[None]
+    at[:, 0] = fitter.model.interference(at, fitter.condition)
+    return BatchFit(at, best.sum_of_squares, best.converged)
+
+
+def _lift_off(fitter: Fitter, asked: Condition, unknowns: Floats) -> float:
+    """Float speed of a fit (1, parameter) in a condition; 0 where it floats at standstill."""
+    lifts = fitter.model.rotor_of(unknowns).with_interference(unknowns[:, :1])
+    return float(float_speed(lifts, asked).speed[0, 0])
+
+
+def _asked(fitter: Fitter, asked: Condition) -> Callable[[Floats], Floats]:
+    """From unknowns with the float speed of the run first to the float speed in another condition, rad/s."""
+
+    def speeds(unknowns: Floats) -> Floats:
+        left = fitter.model.interference(unknowns, fitter.condition)[:, None]
+        lifts = fitter.model.rotor_of(unknowns).with_interference(np.where(np.isnan(left), 0.0, left))
+        found = np.where(np.isnan(left), np.nan, float_speed(lifts, asked).speed)
+        return np.asarray(found[:, 0], dtype=np.float64)
+
+    return speeds
+
+
+def _side(found: FitPosterior, name: str, confidence: float) -> Interval:
+    column = PARAMETERS.index(name)
+    return found.interval_of(lambda some: some[:, column], confidence, rises=False)
 
 
 def _unsupported(points: SpeedPoints, used: NDArray[np.bool_], interval: Interval) -> tuple[bool, bool]:
@@ -196,12 +275,13 @@ def _opened(target: Target, alone: tuple[bool, bool], lowest: float) -> Target:
 
 @dataclass(frozen=True)
 class _How:
-    """How a fit was made: with noise that was known, without which priors, to which rise and confidence."""
+    """How a fit was made: with known noise, without which priors, to which confidence, from which posterior."""
 
     known: bool
     dropped: tuple[str, ...]
-    allowed: float
     confidence: float
+    found: FitPosterior
+    means: Floats
 
 
 def _result(
@@ -212,6 +292,7 @@ def _result(
     intervals: dict[str, Interval],
     how: _How,
 ) -> BackFit:
+    speed, rise = how.found.profile()
     columns = np.flatnonzero(fitter.free)
     at = best.parameters[0]
     residual = fitter.gap - fitter.model.gaps(best.parameters)[0]
@@ -226,11 +307,11 @@ def _result(
         interference_interval=interference.interval,
         hoop_stiffness_factor=factor * float(np.exp(at[1])),
         hoop_stiffness_factor_interval=(factor * float(np.exp(low)), factor * float(np.exp(high))),
-        float_speed={name: found.best for name, found in speeds.items()},
-        float_speed_interval={name: found.interval for name, found in speeds.items()},
+        float_speed={name: target.best for name, target in speeds.items()},
+        float_speed_interval={name: target.interval for name, target in speeds.items()},
         sigma=fitter.sigma,
         sigma_given=how.known,
-        chi_squared=float(np.sum((residual / fitter.sigma) ** 2)),
+        chi_squared=float(np.sum(fitter.white(residual) ** 2)),
         degrees_of_freedom=len(residual) - len(columns),
         converged=bool(best.converged[0]),
         residual=residual,
@@ -239,9 +320,10 @@ def _result(
         priors={name: sd for name, sd in fitter.freedom.prior_sd.items() if name in fitter.freedom.free},
         priors_dropped=how.dropped,
         confidence=how.confidence,
-        profile_speed=speeds[OWN_CONDITION].values,
-        profile_rise=speeds[OWN_CONDITION].rise,
-        profile_allowed=how.allowed,
+        profile_speed=speed,
+        profile_rise=rise,
+        profile_allowed=normal_reach(how.confidence) ** 2,
+        whitening=np.linalg.inv(np.linalg.cholesky(how.found.noise_covariance)) @ how.means,
     )
 
 

@@ -25,6 +25,7 @@ from rimmodel.behaviour.contact.scallop import scallop_compliance
 from rimmodel.behaviour.contact.speeds import needed_interference
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
+from rimmodel.evidence.knee.broken_line import hinge
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.quantity import varied
 from rimmodel.rotor.rotor import without_settlement
@@ -60,6 +61,8 @@ class GapModel:
     direction : array (point,), -
         +1 up, -1 down, 0 else.
     time : array (point,), s
+    width : float, rad2/s2
+        Of the knee in speed squared: keys whose interferences spread evenly lift off one after another over it.
     known_loads : dict of pair of Condition and Loads
         Worked out once for each condition that is asked for.
     """
@@ -69,6 +72,7 @@ class GapModel:
     speed: Floats
     direction: Floats
     time: Floats
+    width: float = 0.0
     known_loads: dict[int, tuple[Condition, Loads]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def gaps(self, unknowns: Floats, asked: Condition | None = None) -> Floats:
@@ -90,6 +94,11 @@ class GapModel:
         model = with_interference(loose, np.where(none, 0.0, interference))
         model = _with_friction(model, friction * self.direction)
         gaps = contact(model, self.speed**2).air_gap
+        if self.width > 0.0:
+            squared, _ = lift_off_speed_squared(model)
+            bend = model.floating.per_speed_squared - model.seated.per_speed_squared
+            beyond = self.speed**2 - np.where(np.isnan(squared), np.inf, squared)
+            gaps = gaps - bend * (hinge(beyond, self.width) - hinge(beyond))
         gaps = np.where(none | np.isnan(gaps), NO_STATE, gaps)
         drifted: Floats = gaps + offset + drift * (self.time - self.time[0])
         return drifted

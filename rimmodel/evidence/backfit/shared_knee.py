@@ -7,12 +7,16 @@ line before and another after, both free, so it adds to the knee and to nothing 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rimmodel.arrays import Floats
+from rimmodel.evidence.knee.broken_line import Points
+from rimmodel.evidence.knee.noise import noise_models
+from rimmodel.evidence.knee.posterior import Whitened
 
 if TYPE_CHECKING:
     from rimmodel.evidence.reduction.rotor_shape import RotorShape
@@ -109,3 +113,29 @@ def broken_line_design(series: Series, knee: Floats) -> Floats:
     scale = np.maximum(np.sqrt(np.einsum("fij,fij->fj", design, design)), 1e-300)
     scaled: Floats = design / scale[:, None, :]
     return scaled
+
+
+def shared_evidence(series: Sequence[Series]) -> Callable[[Floats, float], Floats]:
+    """Return what the series together say of the knee, whatever their noise is like.
+
+    Returns
+    -------
+    callable
+        From knees (K,) and a width, both rad2/s2, to the logarithm of the evidence (K,). A knee in the first or the
+        last gap between speeds counts as one at its inner end.
+    """
+    seen = []
+    for one in series:
+        squared = one.speed**2
+        points = Points(squared, one.value / one.sigma, np.ones(len(squared)), False, 0.0)
+        inner = np.unique(squared)[[1, -2]]
+        seen.append((inner, Whitened(points, noise_models(squared, np.arange(len(squared), dtype=np.float64)))))
+
+    def evidence(knees: Floats, width: float) -> Floats:
+        total = np.zeros(len(knees))
+        for inner, points in seen:
+            bent = points.bent_likelihood(np.clip(knees, *inner), np.array([width]))[:, :, 0]
+            total += np.logaddexp.reduce(bent, axis=0)
+        return total
+
+    return evidence

@@ -12,7 +12,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from rimmodel.arrays import Floats
 from rimmodel.evidence.knee.broken_line import Points, candidate_knees, scan
 from rimmodel.evidence.knee.inference import one_line_probability, path_length
 
@@ -97,73 +96,3 @@ def seat_take_up(points: Points, latest: float) -> float | None:
     length, freedom = path_length(early.directions), len(points.x) - 4
     chance = one_line_probability(float(score), length, freedom, points.noise_known)
     return float(ends[best]) if chance < OTHER_LEVEL else None
-
-
-def rounded_width(points: Points) -> float:
-    """Return the width in x over which the knee is spread, 0 where a sharp one serves as well.
-
-    The width that fits best, among those inside the range of x, must better the sharp knee by one-sided
-    Student's t at `OTHER_LEVEL` (a width below zero has no meaning).
-
-    Returns
-    -------
-    float, unit of x
-    """
-    from scipy.special import ndtri, stdtrit
-
-    if len(points.x) < FEWEST + 2:
-        return 0.0
-    low, span = points.x.min(), float(np.ptp(points.x))
-
-    def misfit(width: float) -> float:
-        margin = max(width / 2.0, 0.02)
-        return scan(points, low + span * np.linspace(margin, 1.0 - margin, 61), width * span).misfit
-
-    coarse = np.linspace(0.05, 0.65, 13)
-    widths = coarse[np.argmin([misfit(width) for width in coarse])] + np.linspace(-0.04, 0.04, 9)
-    misfits = [misfit(width) for width in widths]
-    best, freedom = int(np.argmin(misfits)), len(points.x) - 5
-    gain = scan(points, candidate_knees(points.x)).misfit - misfits[best]
-    variance = max(misfits[best] / freedom, 1.0 if points.noise_known else 0.0)
-    bound = ndtri(1.0 - OTHER_LEVEL) if points.noise_known else stdtrit(freedom, 1.0 - OTHER_LEVEL)
-    return float(widths[best] * span) if gain > float(bound) ** 2 * variance else 0.0
-
-
-def by_known_slopes(
-    points: Points, noise: float, slopes: tuple[float, float], uncertainty: float
-) -> tuple[Floats, Floats]:
-    """Return how well each knee fits when both slopes are expected.
-
-    Each slope joins the least squares as one more reading with standard uncertainty ``uncertainty`` times its
-    size; a knee at the lowest x leaves all points after it, at the highest all before it, which separates seated
-    from floating. ``noise`` is that of a point of weight 1.
-
-    Parameters
-    ----------
-    noise : float, unit of y
-    slopes : pair of float, unit of y per unit of x
-        Before and after the knee.
-    uncertainty : float, -
-        Relative standard uncertainty of each slope.
-
-    Returns
-    -------
-    knees : array (knee,), unit of x
-        From the lowest to the highest x.
-    misfit : array (knee,), -
-        Weighted.
-    """
-    span = float(np.ptp(points.x))
-    x, weight = (points.x - points.x.min()) / span, points.weight / noise
-    knees = np.linspace(0.0, 1.0, 241)
-    expected = np.array([0.0, *slopes]) * span
-    prior = np.array([0.0, *(uncertainty * np.abs(expected[1:])) ** -2.0])
-    after = np.maximum(x - knees[:, None], 0.0)
-    columns = np.stack([np.ones_like(after), x - knees[:, None] - after, after], axis=2) * weight[:, None]
-    target = (points.y - np.average(points.y, weights=weight**2)) * weight
-    right = np.einsum("kni,n->ki", columns, target) + prior * expected
-    normal = np.einsum("kni,knj->kij", columns, columns) + np.diag(prior)
-    linear = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
-    residual = target - np.einsum("kni,ki->kn", columns, linear)
-    misfit = (residual**2).sum(axis=1) + ((linear - expected) ** 2 * prior).sum(axis=1)
-    return points.x.min() + span * knees, misfit

@@ -14,23 +14,26 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rimmodel.arrays import Floats
-from rimmodel.evidence.knee.alternatives import by_known_slopes, rounded_width, seat_take_up, stray_points
+from rimmodel.evidence.knee.alternatives import seat_take_up, stray_points
 from rimmodel.evidence.knee.broken_line import Points, Scan, best_knee, full_scan
 from rimmodel.evidence.knee.fitted_line import FittedLine, fit_at, fit_straight
-from rimmodel.evidence.knee.inference import (
-    Answer,
-    KneePlausibility,
-    Verdict,
-    bootstrap_range,
-    p_value_of,
-    plausible_range,
-    range_by_drop,
-)
+from rimmodel.evidence.knee.groups import Groups, grouped
+from rimmodel.evidence.knee.inference import Answer, Verdict
+from rimmodel.evidence.knee.known_slopes import slopes_posterior
+from rimmodel.evidence.knee.noise import FoundNoise, NoiseModels, completed, known_noise, noise_models
 from rimmodel.evidence.knee.points import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
+from rimmodel.evidence.knee.posterior import WIDTHS, KneePosterior, best_bend, chance_of_bend, knee_posterior
 from rimmodel.evidence.knee.reasons import why
 
 Bend = Literal["down", "up", "either"]
 PARAMETERS = ("position", "level", "slope_before", "slope_after")
+
+WORTH = 2e-3
+"""Probability from which a width of the knee is kept."""
+
+FEWEST_TO_RESOLVE = 7
+"""Points without which no knee is resolved where the noise is not known: four go to the line, and what is left says
+too little of the noise."""
 
 
 @dataclass(frozen=True)
@@ -61,13 +64,15 @@ class Knee:
     confidence : float, -
     used : bool array (n,)
         True for the points given that entered the fit.
-    bootstrap_interval : pair of float, unit of x
-        Second opinion: percentiles of the knee over resampled residuals, within the tested range.
     candidates : array (K,), unit of x
         Knees tried, for a figure.
     plausibility : array (K,), -
-        Probability of data that speak as loudly against each as these. From the data alone, the knee lies
-        where it exceeds 1 - `confidence`, or outside the data if `p_value` does.
+        Twice the smaller probability to either side of each: from the data alone, the knee lies where it exceeds
+        1 - `confidence`.
+    noise : FoundNoise
+        What the noise of the points used may be like.
+    roundings : tuple of pair of float, unit of x
+        Width of the knee, and prior weight (-), of those that the data leave open.
     """
 
     verdict: Verdict
@@ -87,9 +92,10 @@ class Knee:
     confidence: float
     used: NDArray[np.bool_]
     reasons: tuple[str, ...]
-    bootstrap_interval: tuple[float, float]
     candidates: Floats
     plausibility: Floats
+    noise: FoundNoise
+    roundings: tuple[tuple[float, float], ...]
 
 
 def fit_knee(
@@ -106,6 +112,10 @@ def fit_knee(
     expected_slopes: tuple[float, float] | None = None,
     expected_slope_uncertainty: float = 0.1,
     words: Words | None = None,
+    time: ArrayLike | None = None,
+    own_error: ArrayLike | None = None,
+    widest: float | None = None,
+    independent: bool = False,
 ) -> Knee:
     """Fit a continuous broken line and say where its knee is, with a calibrated interval and a verdict.
 
@@ -115,7 +125,8 @@ def fit_knee(
         In any order; equal x are welcome (dwells). At least 5, at 4 distinct x.
     y : array (n,), unit of y
     sigma : float or array (n,), unit of y, optional
-        Standard uncertainty of y, absolute; None: equal and unknown, estimated from the residuals.
+        Standard uncertainty of y, absolute, of errors that are independent; None: nothing is known of the noise,
+        and the data say how large it is, whether it is correlated, grows with x or drifts.
     mask : bool array (n,), optional
         True for the points to use; all when None.
     confidence : float, -
@@ -131,20 +142,29 @@ def fit_knee(
         Fraction of the largest x below which an opposite bend is taken for the take-up of pole seats and left
         out; 0.16 is 40 % of speed (common practice, no source). 0, or any negative x, switches it off.
     rounded : bool
-        Allow a rounded knee where the data ask for one.
+        Allow for a rounded knee, whether the data ask for one or not.
     expected_slopes : pair of float, unit of y per unit of x, optional
         Before and after, from a model. Used only where the data alone show no knee.
     expected_slope_uncertainty : float, -
         Relative standard uncertainty of each expected slope.
     words : Words, optional
         How places, sizes and slopes are written in the reasons; plain numbers when None.
+    time : array (n,), unit of time, optional
+        When each y was read; the order in which they are given when None or not finite throughout.
+    own_error : array (n,), unit of y, optional
+        Standard error of each y from its own readings: total noise cannot be less. nan where not known.
+    widest : float, unit of x, optional
+        Largest width that a rounded knee can have; nearly half of the range when None.
+    independent : bool
+        The errors are known to be independent and of one unknown size, as those of separate samples.
 
     Returns
     -------
     Knee
-        The interval is the set of knees that `KneePlausibility` does not reject. "resolved" means: one
-        straight line is rejected at ``confidence``, and the interval ends at least two distinct x from both
-        ends of the data.
+        The interval holds the knee with probability ``confidence`` over all that the data leave open
+        (`knee_posterior`). "resolved" means: one straight line is rejected at ``confidence``, and the interval
+        ends at least two distinct x from both ends of the data; with fewer than seven points and unknown noise nothing
+        is resolved.
 
     Raises
     ------
@@ -153,8 +173,8 @@ def fit_knee(
 
     Notes
     -----
-    Assumes independent normal errors about two straight lines. Drift, autocorrelation or two directions mixed
-    break that; reasons name what the residuals betray of it.
+    Assumes two lines, whose bend may be rounded, and normal noise that may be correlated in time, grow with x and
+    drift smoothly. A take-up of pole seats or two directions of different knees break that.
 
     >>> x = np.arange(11.0)
     >>> knee = fit_knee(x, -np.minimum(x, 6.0) - 3.0 * np.maximum(x - 6.0, 0.0), sigma=0.01)
@@ -165,21 +185,20 @@ def fit_knee(
     words = words or Words()
     points, used = checked_points(x, y, sigma, mask, checked_sign(confidence, bend, take_up))
     slopes = checked_slopes(expected_slopes, expected_slope_uncertainty, points.sign)
+    moment, own = _moments(time, used), _own_errors(own_error, used)
     latest = take_up * points.x.max() if points.x.min() >= 0.0 else -math.inf
     kept, reasons = _usable(points, robust, latest, words)
-    used[used] = kept
-    points = points.keep(kept)
-    width = rounded_width(points) if rounded else 0.0
-    found = full_scan(points, width)
-    data_alone = _from_data_alone(found, confidence)
-    line = fit_at(points, best_knee(found), width)
-    answer = data_alone
+    used[used], points = kept, points.keep(kept)
+    groups = grouped(points, moment[kept], None if own is None else own[kept])
+    widths = _widths(groups.points, widest if rounded else 0.0)
+    posterior = knee_posterior(groups.points, _models(groups, independent=independent), widths)
+    data_alone = _from_data_alone(groups.points, posterior, confidence)
+    (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
     if data_alone.verdict != "resolved" and slopes is not None:
-        answer = _with_slopes(data_alone, points, line, slopes, expected_slope_uncertainty)
+        answer = _with_slopes(data_alone, groups.points, posterior.models, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
-    bootstrap = bootstrap_range(found, confidence)
-    reasons += why(found, line, answer, data_alone, bootstrap, slopes, expected_slope_uncertainty, words)
+    reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
     low, high = answer.interval
     return Knee(
         verdict=answer.verdict,
@@ -199,10 +218,76 @@ def fit_knee(
         confidence=confidence,
         used=used,
         reasons=tuple(reasons),
-        bootstrap_interval=bootstrap,
         candidates=data_alone.candidates,
         plausibility=data_alone.plausibility,
+        noise=FoundNoise(groups.member, posterior.models, posterior.all_weight, points.noise_known),
+        roundings=_roundings(posterior, widths),
     )
+
+
+def _moments(time: ArrayLike | None, used: NDArray[np.bool_]) -> Floats:
+    """Return when the points used were read: their place among those given where no time is known."""
+    places = np.flatnonzero(used).astype(float)
+    if time is None:
+        return places
+    moment = np.asarray(time, dtype=np.float64)
+    if moment.shape != used.shape:
+        raise ValueError(f"time must hold one value per point ({len(used)}), got shape {moment.shape}")
+    known = moment[used]
+    return known if np.isfinite(known).all() and np.ptp(known) > 0.0 else places
+
+
+def _own_errors(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> Floats | None:
+    """Return the own errors of the points used, those not known set to the median; None where none is known."""
+    if own_error is None:
+        return None
+    error = np.asarray(own_error, dtype=np.float64)
+    if error.shape != used.shape:
+        raise ValueError(f"own_error must hold one value per point ({len(used)}), got shape {error.shape}")
+    return completed(error[used])
+
+
+def _models(groups: Groups, *, independent: bool) -> NoiseModels:
+    points = groups.points
+    if points.noise_known:
+        return known_noise(points.weight)
+    models = noise_models(points.x, groups.moment, groups.own_error, groups.readings)
+    return models.keep(np.flatnonzero(models.plain)) if independent else models
+
+
+def _widths(points: Points, widest: float | None) -> list[tuple[float, float]]:
+    """Return widths as shares of the range, with their prior weights."""
+    usual = WIDTHS[-1][0]
+    most = usual if widest is None else min(widest / float(np.ptp(points.x)), usual)
+    return [(share * most / usual, weight) for share, weight in WIDTHS] if most > 0.0 else [(0.0, 1.0)]
+
+
+def _roundings(posterior: KneePosterior, widths: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    kept = posterior.width_weight > WORTH
+    return tuple(
+        (float(width), weight)
+        for width, (_, weight), worth in zip(posterior.widths, widths, kept, strict=True)
+        if worth
+    )
+
+
+def _line(
+    points: Points, groups: Groups, posterior: KneePosterior, data_alone: Answer
+) -> tuple[Scan, FittedLine, float]:
+    """Return the scan, best bent line and width by the likeliest noise: plain least squares where that is white."""
+    weight = posterior.width_weight
+    width = 0.0 if weight[0] >= 0.5 else float(posterior.widths[1:] @ weight[1:] / weight[1:].sum())
+    likeliest = int(np.argmax(posterior.all_weight))
+    models = posterior.models
+    if points.noise_known or models.plain[likeliest]:
+        found = full_scan(points, width)
+        return found, fit_at(points, best_knee(found), width), width
+    root = models.root[likeliest]
+    best = best_bend(groups.points, models.keep(np.array([likeliest])), posterior.knees, width)
+    low, high = data_alone.interval
+    if not low <= best <= high:
+        best = posterior.middle
+    return full_scan(groups.points, width), fit_at(groups.points, best, width, root), width
 
 
 def _usable(points: Points, robust: bool, latest: float, words: Words) -> tuple[NDArray[np.bool_], list[str]]:
@@ -235,22 +320,18 @@ def _stray(points: Points, robust: bool) -> tuple[NDArray[np.bool_], list[str]]:
     return np.zeros(len(points.x), dtype=bool), [sentence] if robust else []
 
 
-def _from_data_alone(found: Scan, confidence: float) -> Answer:
-    level, p_value = 1.0 - confidence, p_value_of(found)
-    knees, plausibility = KneePlausibility(found).profile(level)
-    low, high = plausible_range(knees, plausibility, level)
-    if p_value >= level:  # no knee inside the range is as good: then it may lie anywhere outside
+def _from_data_alone(points: Points, found: KneePosterior, confidence: float) -> Answer:
+    level, p_value = 1.0 - confidence, chance_of_bend(points, found)
+    low, high = found.interval(confidence)
+    earned = points.noise_known or len(points.x) >= FEWEST_TO_RESOLVE
+    if p_value >= level or not earned:  # no knee inside the range is as good: then it may lie anywhere outside
         low, high = -math.inf, math.inf
     verdict: Verdict = "resolved" if math.isfinite(low) and math.isfinite(high) else "not resolvable"
-    return Answer(verdict, (low, high), level, p_value, knees, plausibility)
+    return Answer(verdict, (low, high), level, p_value, found.knees, found.tail())
 
 
 def _with_slopes(
-    data_alone: Answer,
-    points: Points,
-    line: FittedLine,
-    slopes: tuple[float, float],
-    uncertainty: float,
+    data_alone: Answer, points: Points, models: NoiseModels, slopes: tuple[float, float], uncertainty: float
 ) -> Answer:
     """Return the answer with both slopes expected, where the data alone leave the knee unbounded.
 
@@ -258,15 +339,14 @@ def _with_slopes(
     otherwise add up. The line is taken to be all before, or all after, the knee only where no knee on the other
     half of the range fits as well.
     """
-    noise = 1.0 if points.noise_known else line.sigma
-    knees, misfit = by_known_slopes(points, noise, slopes, uncertainty)
-    freedom = None if points.noise_known else len(points.x) - 4
-    low, high = range_by_drop(knees, misfit, 1.0 - data_alone.level, freedom)
+    expected = slopes_posterior(points, models, slopes, uncertainty)
+    low, high = expected.interval(1.0 - data_alone.level)
+    middle = float(expected.knees.mean())
     verdict: Verdict = "not resolvable"
     if math.isfinite(low) and math.isfinite(high):
         verdict = "resolved" if data_alone.p_value < 0.5 * data_alone.level else verdict
-    elif data_alone.p_value >= data_alone.level and low > knees.mean():
+    elif data_alone.p_value >= data_alone.level and low > middle:
         verdict = "above tested range"
-    elif data_alone.p_value >= data_alone.level and high < knees.mean():
+    elif data_alone.p_value >= data_alone.level and high < middle:
         verdict = "already floating"
     return replace(data_alone, verdict=verdict, interval=(low, high))

@@ -11,6 +11,10 @@ from rimmodel.evidence.knee.broken_line import Scan
 from rimmodel.evidence.knee.fitted_line import FittedLine
 from rimmodel.evidence.knee.inference import Answer, detectable_score, p_value_of, path_length
 from rimmodel.evidence.knee.points import EARLY, Words
+from rimmodel.evidence.knee.posterior import KneePosterior
+
+CLEAR = 0.95
+"""Probability from which a property of the noise is put in words."""
 
 DISTRUST = 0.01
 """Chance at which a check of the residuals speaks up on sound data."""
@@ -21,7 +25,7 @@ def why(
     line: FittedLine,
     answer: Answer,
     data_alone: Answer,
-    bootstrap: tuple[float, float],
+    posterior: KneePosterior,
     slopes: tuple[float, float] | None,
     slope_uncertainty: float,
     words: Words,
@@ -30,20 +34,51 @@ def why(
 
     Parameters
     ----------
-    bootstrap : pair of float, unit of x
     slopes : pair of float, unit of y per unit of x, or None
     slope_uncertainty : float, -
     """
     if answer.verdict == "resolved":
-        sentences = _doubts(found, line, answer, bootstrap, slopes, slope_uncertainty, words)
+        sentences = _doubts(found, line, answer, slopes, slope_uncertainty, words)
     else:
-        sentences = _lacking(found, line, data_alone, slopes, words)
+        sentences = _hanging(posterior, data_alone) or _lacking(found, line, data_alone, slopes, words)
         sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
     if not found.points.noise_known:
-        sentences.append(
-            f"no noise stated: {words.size(line.sigma)} is estimated from the residuals, assumed equal at all points"
+        sentences.append(f"no noise stated: {words.size(line.sigma)} is estimated from the residuals")
+    return sentences + _of_noise(posterior) + _residuals(found, line)
+
+
+def _hanging(posterior: KneePosterior, data_alone: Answer) -> list[str]:
+    """Return why a bend that independent noise would resolve is not: drift, or correlated noise, may be it."""
+    models = posterior.models
+    independent = (models.correlation == 0.0) & (models.drift == 0.0)
+    alone = posterior.among(independent)
+    if alone is None or independent.all():
+        return []
+    if not np.isfinite(alone.interval(1.0 - data_alone.level)).all():
+        return []
+    return [
+        "a bend is there, but noise that is correlated in time, or a drift, would look the same: knee and drift "
+        "cannot be distinguished; what would decide is a point at low speed repeated after the run, a run-down after "
+        "the run-up, or the temperature of rim and stator beside every gap"
+    ]
+
+
+def _of_noise(posterior: KneePosterior) -> list[str]:
+    """Return what the run says of its own noise, where it says so clearly."""
+    models, weight = posterior.models, posterior.all_weight
+    sentences = []
+    together, drifts = models.correlation > 0.0, models.drift > 0.0
+    if weight[together | drifts].sum() > CLEAR:
+        what = (
+            "a drift of the level"
+            if weight[drifts].sum() > weight[together].sum()
+            else "noise that is correlated in time"
         )
-    return sentences + _residuals(found, line)
+        sentences.append(f"neighbouring residuals are correlated, as by {what}: the interval allows for it")
+    if weight[models.increase > 1.0].sum() > CLEAR:
+        times = float(weight @ models.increase)
+        sentences.append(f"the scatter grows with speed, about {times:.1f} times: the interval allows for it")
+    return sentences
 
 
 def _lacking(
@@ -121,12 +156,11 @@ def _doubts(
     found: Scan,
     line: FittedLine,
     answer: Answer,
-    bootstrap: tuple[float, float],
     slopes: tuple[float, float] | None,
     uncertainty: float,
     words: Words,
 ) -> list[str]:
-    x, (low, high) = found.points.x, answer.interval
+    x, (_, high) = found.points.x, answer.interval
     sentences = []
     if found.width:
         sentences.append(
@@ -144,14 +178,6 @@ def _doubts(
             "the knee lies in the first 40 % of speed, where pole seats settle (common practice, no source): it may "
             "be due to that"
         )
-    wide, other = high - low, bootstrap[1] - bootstrap[0]
-    if other > 2.0 * wide or min(high, bootstrap[1]) <= max(low, bootstrap[0]):
-        sentences.append(
-            f"resampled residuals give a different interval, {words.place(bootstrap[0])} to {words.place(bootstrap[1])}"
-        )
-    outside = (answer.candidates > low) & (answer.candidates < high) & (answer.plausibility < 0.5 * answer.level)
-    if outside.any():
-        sentences.append("the interval combines separate ranges with less plausible knees between them")
     if slopes is not None:
         sentences += _slopes_disagree(line, slopes, uncertainty, words)
     return sentences
@@ -170,7 +196,7 @@ def _slopes_disagree(line: FittedLine, slopes: tuple[float, float], uncertainty:
 
 
 def _residuals(found: Scan, line: FittedLine) -> list[str]:
-    from scipy.special import chdtrc, ndtr
+    from scipy.special import chdtrc
 
     points, sentences = found.points, []
     if points.noise_known:
@@ -179,15 +205,6 @@ def _residuals(found: Scan, line: FittedLine) -> list[str]:
             sentences.append(
                 f"the points scatter {scatter:.2g} times as much as the noise stated: the noise is too small, or the "
                 f"points do not follow two lines; the interval is too narrow"
-            )
-    residual = line.standardised
-    if line.chi_squared > 0.0 and len(residual) >= 15:
-        together = float(residual[1:] @ residual[:-1]) / float(residual @ residual)
-        # fitting four parameters pulls this correlation down a little, which is on the safe side
-        if ndtr(-together * math.sqrt(len(residual))) < DISTRUST:
-            sentences.append(
-                f"neighbouring residuals are correlated (correlation {together:.2f}): drift or curvature, which the "
-                f"interval does not include"
             )
     reverse = replace(found, points=replace(points, sign=-points.sign))
     if points.sign and reverse.largest > found.largest and p_value_of(reverse) < DISTRUST:

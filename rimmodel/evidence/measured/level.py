@@ -13,8 +13,8 @@ DEVIATIONS = RULED_OUT
 """Standard uncertainties of cold gap, sensors and fit together that a level may be off by."""
 
 
-WORTH_A_REMARK = 1.96
-"""Standard uncertainties from which a level is remarked: one clean run in twenty."""
+WORTH_A_REMARK = 2.33
+"""Standard uncertainties from which a level is remarked: one clean run in fifty."""
 
 
 def level_limit(level: Level, cold_gap: float) -> float:

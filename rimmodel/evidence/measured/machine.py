@@ -268,7 +268,7 @@ class _Builder:
         gaps = pivot + (1.0 + rows[:, -1, None]) * (gaps - pivot)
         columns = [PARAMETERS.index(name) for name in self.fit.priors]
         known = np.array([self.fit.priors[name] for name in self.fit.priors])
-        weighted = (self.points.gap - gaps) / self.fit.sigma
+        weighted = (self.points.gap - gaps) @ self.fit.whitening.T
         return np.concatenate([weighted, rows[:, columns] / known], axis=1)
 
     def _gap_model(self, rotor: Rotor, run: Condition) -> GapModel:

@@ -6,8 +6,9 @@ that would make this rim lift off where it does, in the condition of the run. An
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -15,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Interval
-from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
+from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.points import Words
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
@@ -128,6 +130,11 @@ MISFIT = (
 
 UNSETTLED = "the fit of the rotor to these gaps did not converge: it is not used for any verdict"
 
+SHAPE_APART = (
+    "eccentricity and ovality change at another speed than the mean gap does: the rim may wander before it floats, and "
+    "they were left out of the fit"
+)
+
 PLANES_APART = "the sensor planes show different knees: laminations slide, or the rim is tilted or hotter at one end"
 
 WORDS = Words(
@@ -146,6 +153,7 @@ def measure(
     *,
     conditions: Mapping[str, Condition] | None = None,
     freedom: Freedom | None = None,
+    series: Sequence[Series] = (),
     confidence: float = 0.95,
 ) -> Measurement:
     """Reduce a recording to speed points, find the knee in each direction and in all, and fit the rotor to them.
@@ -162,6 +170,9 @@ def measure(
         Conditions for which float speeds are inferred.
     freedom : Freedom, optional
         What is adjusted and what is known beforehand.
+    series : sequence of Series
+        Of the rotor shape, such as those of `shape_series`: they bend where the rim lifts off, and are fitted
+        together with the mean gap.
     confidence : float, -
 
     Raises
@@ -178,6 +189,7 @@ def measure(
         source=recording.source,
         conditions=conditions,
         freedom=freedom,
+        series=series,
         confidence=confidence,
     )
     if len(recording.planes) < 2:
@@ -203,9 +215,33 @@ def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confide
     for plane in np.unique(points.plane):
         some = chosen_points(points, points.plane == plane)
         found[str(plane)] = fit_knee(
-            some.speed**2, some.gap, confidence=confidence, expected_slopes=slopes, words=WORDS
+            np.round(some.speed**2, SAME_PLACE),
+            some.gap,
+            confidence=confidence,
+            expected_slopes=slopes,
+            words=WORDS,
+            time=moments(some),
+            own_error=some.standard_error,
+            widest=widest_knee(rotor, condition),
         )
     return found
+
+
+def moments(points: SpeedPoints) -> NDArray[np.float64]:
+    """When each point was read; without times its place in a run that goes up and comes down again.
+
+    Returns
+    -------
+    array (point,), s
+        Places, which have no unit, where the times are not known.
+    """
+    if len(points.time) and np.isfinite(points.time).all() and np.ptp(points.time) > 0.0:
+        return points.time
+    down = points.direction == "down"
+    order = np.lexsort((np.where(down, -points.speed, points.speed), down))
+    place = np.empty(len(order))
+    place[order] = np.arange(len(order))
+    return place
 
 
 def measure_points(
@@ -218,31 +254,29 @@ def measure_points(
     source: str = "",
     conditions: Mapping[str, Condition] | None = None,
     freedom: Freedom | None = None,
+    series: Sequence[Series] = (),
     confidence: float = 0.95,
 ) -> Measurement:
     """`measure` for points that are reduced already.
 
     Parameters
     ----------
-    conditions, freedom, confidence : as in `measure`
+    conditions, freedom, series, confidence : as in `measure`
     """
     wrong = growth_doubts(rotor, condition, points, source)
     slopes = expected_slopes(rotor, condition)
     unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
+    apart: list[str] = []
+    knee_of = partial(
+        fit_knee, expected_slopes=slopes, expected_slope_uncertainty=unsure, words=WORDS, confidence=confidence
+    )
 
     def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
-        knee = fit_knee(
-            np.round(some.speed**2, SAME_PLACE),
-            some.gap,
-            confidence=confidence,
-            expected_slopes=slopes,
-            expected_slope_uncertainty=unsure,
-            words=WORDS,
-        )
-        fit = back_fit(
-            rotor, condition, some, knee, conditions=others, freedom=freedom, confidence=confidence, whole=whole
-        )
+        squared, widest = np.round(some.speed**2, SAME_PLACE), widest_knee(rotor, condition)
+        knee = knee_of(squared, some.gap, time=moments(some), own_error=some.standard_error, widest=widest)
+        options = {"conditions": others, "freedom": freedom, "confidence": confidence, "whole": whole}
+        fit = _fitted(partial(back_fit, rotor, condition, some, knee, **options), series if whole else (), apart)
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
     whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
@@ -266,7 +300,7 @@ def measure_points(
         fit.interference_interval,
         confidence,
         points.notes,
-        (*against, *points.disqualified, *points.remarks, *doubts(points, knees, fit)),
+        (*against, *points.disqualified, *points.remarks, *apart, *doubts(points, knees, fit)),
         fits,
         disqualified=(*against, *points.disqualified),
         own_interference_interval=fit.interference_interval,
@@ -280,6 +314,18 @@ def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
         for direction in ("up", "down")
         if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
     }
+
+
+def _fitted(fitted: Callable[..., BackFit], series: Sequence[Series], apart: list[str]) -> BackFit:
+    """The back-fit with the shape series that agree with the mean gap; those that do not are left out with a reason."""
+    alone = fitted()
+    if not series:
+        return alone
+    shared = fitted(series=series)
+    if overlap(alone.float_speed_interval[OWN_CONDITION], shared.float_speed_interval[OWN_CONDITION]):
+        return shared
+    apart.append(SHAPE_APART)
+    return alone
 
 
 def _verdict(knee: Knee, fit: BackFit, against: tuple[str, ...]) -> str:

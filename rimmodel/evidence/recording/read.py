@@ -62,9 +62,9 @@ class Recording:
     label : str
         The caller's name for it, such as "before correction".
     table : polars.LazyFrame
-        Usable rows: speed (rad/s), gap (m), and where present time (s), angle (rad), and temperatures of rim,
-        spider, pole and stator (K, such as rim_temperature), sensor, plane, direction ("up" or "down"), excitation
-        (text), pole (from 1).
+        Usable rows: speed (rad/s), gap (m), and where present gap_error (standard error of the gap, m), time (s),
+        angle (rad), and temperatures of rim, spider, pole and stator (K, such as rim_temperature), sensor, plane,
+        direction ("up" or "down"), excitation (text), pole (from 1).
     is_change : bool
         True when the file gave the change of gap from its slowest point, not the gap.
     rows : int

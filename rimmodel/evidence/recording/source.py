@@ -23,6 +23,7 @@ NUMBERS = {
     "speed": "speed",
     "gap": "small length",
     "gap_change": "small length",
+    "gap_error": "small length",
     "time": "time",
     "angle": "angle",
     "rim_temperature": "temperature",

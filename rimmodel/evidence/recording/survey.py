@@ -184,6 +184,7 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
         Rule("gap", -largest_gap, largest_gap, f"is below {mm(-largest_gap, '.6g')}", too_large)
         if is_change
         else Rule("gap", 0.0, largest_gap, "is zero or negative", too_large, above_lowest=True),
+        Rule("gap_error", 0.0, largest_gap, "is negative", too_large, required=False),
         Rule("time"),
         *(Rule(name, COLDEST, WARMEST, *2 * (IMPOSSIBLE_TEMPERATURE,), required=False) for name in TEMPERATURES),
         Rule("pole", 1.0, pole_count or np.inf, *2 * ("is out of range",), required=False, whole=True),
@@ -289,7 +290,7 @@ def _printed(name: str, value: float) -> str:
         return "no finite number"
     if name in TEMPERATURES:
         return celsius(value, ".6g")
-    if name in ("speed", "gap"):
+    if name in ("speed", "gap", "gap_error"):
         return with_unit(value, "speed" if name == "speed" else "length", ".6g")
     return f"{value:.6g}{' s' if name == 'time' else ''}"
 

@@ -89,6 +89,8 @@ class Cells:
         Mean, as the next two; nan where not recorded.
     time : array (block,), s
     temperatures : dict of array (block,), K
+    stated_error : array (block,), m
+        Mean of the standard errors that the recording states, nan where it states none.
     """
 
     count: Floats
@@ -100,6 +102,7 @@ class Cells:
     speed: Floats
     time: Floats
     temperatures: dict[str, Floats]
+    stated_error: Floats
 
 
 def make_grid(recording: Recording) -> Grid:
@@ -148,7 +151,7 @@ def condense(recording: Recording, grid: Grid, lowest: Floats, highest: Floats) 
 
     """
     size, shape = grid.blocks * grid.units, (grid.blocks, grid.units)
-    extras = [name for name in ("speed", "time", *TEMPERATURES) if name in recording.columns]
+    extras = [name for name in ("speed", "time", "gap_error", *TEMPERATURES) if name in recording.columns]
     total = {name: np.zeros(size) for name in ("all", "outside", "gap", "square")}
     extra = {name: np.zeros((2, grid.blocks)) for name in extras}
     least, largest = np.full(size, np.inf), np.full(size, -np.inf)
@@ -187,6 +190,7 @@ def condense(recording: Recording, grid: Grid, lowest: Floats, highest: Floats) 
         speed=means["speed"],
         time=means.get("time", missing),
         temperatures={name: means.get(name, missing) for name in TEMPERATURES},
+        stated_error=means.get("gap_error", missing),
     )
 
 

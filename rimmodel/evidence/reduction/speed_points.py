@@ -12,7 +12,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import RecordingError
-from rimmodel.evidence.reduction.cells import TEMPERATURES
+from rimmodel.evidence.reduction.cells import TEMPERATURES, Cells
 from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction, reduce_recording
 from rimmodel.evidence.reduction.contradictions import contradictions
 from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE, Points
@@ -43,8 +43,8 @@ class SpeedPoints:
         Mean over sensors of the mean of each sensor's readings without outliers; where a sensor is missing at
         several points, its constant difference from the others is taken into account.
     standard_error : float array, m
-        Of `gap`, from the scatter in time with its autocorrelation; nan for a single reading, whose scatter
-        is not known.
+        Of `gap`, from the scatter in time with its autocorrelation, and no less than the errors that the recording
+        states; nan for a single reading, whose scatter is not known.
     minimum : float array, m
         Least reading that is no outlier.
     least_sensor_gap : float array, m
@@ -203,7 +203,7 @@ def _points_of_plane(reduction: Reduction, plane: str, chosen: NDArray[np.bool_]
     columns: dict[str, NDArray[Any]] = {
         "speed": _mean(cells.speed, weight, points.of_block, number),
         "gap": level,
-        "standard_error": block_error(cells, good, points, gap, parts.spread),
+        "standard_error": _error(cells, good, points, weight, block_error(cells, good, points, gap, parts.spread)),
         "minimum": least,
         "least_sensor_gap": np.nanmin(np.where(np.isnan(gap), np.inf, gap), axis=1, initial=np.inf),
         "count": count.sum(axis=1).astype(int),
@@ -216,6 +216,17 @@ def _points_of_plane(reduction: Reduction, plane: str, chosen: NDArray[np.bool_]
     for name in TEMPERATURES:
         columns[name] = _mean(cells.temperatures[name], weight, points.of_block, number)
     return {name: values[kept] for name, values in columns.items()}
+
+
+def _error(cells: Cells, good: NDArray[np.bool_], points: Points, weight: Floats, scatter: Floats) -> Floats:
+    """Standard error of each point: that of its scatter, and no less than what the recording states."""
+    number = points.steady.size
+    stated = _mean(cells.stated_error, weight, points.of_block, number)
+    if np.isnan(stated).all():
+        return scatter
+    readings = _gather(cells.count[:, good], points.of_block, number).sum(axis=1)
+    error: Floats = np.fmax(scatter, stated / np.sqrt(np.maximum(readings, 1.0)))
+    return error
 
 
 def _gather(values: Floats, of_block: Whole, number: int) -> Floats:

@@ -1,0 +1,85 @@
+"""Intervals when noise is not white: a small seeded form of `tests/benchmarks/noise_calibration.py`.
+
+Counts are judged by the binomial at odds of one in a thousand for 92 %, the least coverage allowed: what white noise
+alone would make of the same runs, 40 to 80 %, falls far below.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+from rimmodel.evidence.knee.fit import fit_knee
+from tests.benchmarks.noise_calibration import FAMILIES, Family, bent, by_lines, by_rotor, invented
+
+NAMED = {family.name: family for family in FAMILIES}
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    "name",
+    [
+        "correlation 0.8, 30 points",
+        "rounded 0.4, 30 points",
+        "drift 0.3 mm, exponential, up and down",
+        "noise grows 6 times",
+    ],
+)
+def test_the_knee_is_held_as_often_as_said(name: str) -> None:
+    rows = list(by_lines(NAMED[name], 30, seed=77))
+    assert sum(row.held for row in rows) >= binom.ppf(0.001, 30, 0.92)
+    closed = [row for row in rows if row.closed]
+    assert len(closed) >= 10  # an answer, not a refusal
+    assert sum(row.held for row in closed) >= binom.ppf(0.001, len(closed), 0.92)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("name", ["no knee, correlation 0.8", "no knee, drift 0.3 mm"])
+def test_noise_that_hangs_together_and_drift_are_seldom_taken_for_a_knee(name: str) -> None:
+    rows = list(by_lines(NAMED[name], 30, seed=78))
+    assert sum(row.closed for row in rows) <= binom.ppf(0.999, 30, 0.05)
+
+
+@pytest.mark.derived
+def test_interference_of_the_rotor_is_held_as_often_as_said() -> None:
+    rows = list(by_rotor(Family("correlated", 30, correlation=0.6), 12, seed=79))
+    for name in ("held", "interference"):
+        assert sum(getattr(row, name) for row in rows) >= binom.ppf(0.001, 12, 0.92), name
+
+
+@pytest.mark.derived
+def test_five_points_close_no_interval() -> None:
+    assert not any(row.closed for row in by_lines(NAMED["white, 5 points"], 15, seed=80))
+
+
+@pytest.mark.derived
+def test_a_bend_that_drift_could_make_says_which_measurement_would_tell() -> None:
+    found = [
+        reason
+        for number in range(12)
+        for run in (invented(NAMED["no knee, drift 0.3 mm, exponential"], number, 81),)
+        for reason in fit_knee(2.1 * run.share**2, -2e-3 * run.share**2 + run.spoilt).reasons
+    ]
+    assert any("a point at low speed repeated after the run" in reason for reason in found)
+
+
+def test_runs_depend_on_seed_and_number_alone() -> None:
+    family = NAMED["correlation 0.6, 30 points"]
+    one, same, other = (invented(family, number, 5) for number in (3, 3, 4))
+    assert np.array_equal(one.spoilt, same.spoilt)
+    assert not np.array_equal(one.spoilt, other.spoilt)
+
+
+@pytest.mark.derived
+def test_correlation_of_invented_noise_is_what_it_says() -> None:
+    # lag-one correlation of 4,000 values of a first-order process: standard error sqrt((1 - 0.64)/4000), 0.01
+    noise = invented(Family("long", 4000, correlation=0.8), 1, 9).spoilt
+    assert np.corrcoef(noise[:-1], noise[1:])[0, 1] == pytest.approx(0.8, abs=0.04)
+
+
+@pytest.mark.derived
+def test_a_bend_rounded_over_many_knees_is_their_mean() -> None:
+    # the mean of max(x - k, 0) over k from -w/2 to w/2 is (x + w/2)^2/(2 w) inside (by integration)
+    x = np.array([-0.3, 0.0, 0.2, 2.0])
+    assert bent(x, 0.0, 1.0) == pytest.approx([0.02, 0.125, 0.245, 2.0], abs=1e-5)
