@@ -275,8 +275,8 @@ def measure_points(
         some = chosen_points(points, chosen)
         squared, widest = np.round(some.speed**2, SAME_PLACE), widest_knee(rotor, condition)
         knee = knee_of(squared, some.gap, time=moments(some), own_error=some.standard_error, widest=widest)
-        options = {"conditions": others, "freedom": freedom, "confidence": confidence, "whole": whole}
-        fit = _fitted(partial(back_fit, rotor, condition, some, knee, **options), series if whole else (), apart)
+        fitted = partial(back_fit, rotor, condition, some, knee, conditions=others, freedom=freedom, whole=whole)
+        fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
 
     whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
