@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats
-from rimmodel.evidence.knee.broken_line import Points, hinge
+from rimmodel.evidence.knee.broken_line import Points, candidate_knees, hinge
 from rimmodel.evidence.knee.noise import NoiseModels
 
 WIDTHS = ((0.0, 0.85), (0.1, 0.045), (0.2, 0.03), (0.3, 0.03), (0.45, 0.045))
@@ -357,7 +357,7 @@ def chance_of_bend(points: Points, found: KneePosterior) -> float:
     likely = np.flatnonzero(weight > WORTH * weight.max())
     weight = weight[likely] / weight[likely].sum()
     seen = Whitened(points, found.models.keep(likely))
-    knees = found.knees[:: max(len(found.knees) // COARSE, 1)]
+    knees = candidate_knees(points.x, 2 * COARSE)
     rows, length = seen.directions(knees, np.zeros(1))
     scores = np.einsum("mnk,mn->mk", rows, seen.rest) / length
     largest = (scores * points.sign if points.sign else np.abs(scores)).max(axis=1)
