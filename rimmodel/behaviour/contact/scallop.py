@@ -5,10 +5,14 @@ Contact pressure and the slope of the gap of a seated rim feel it; the float spe
 
 from __future__ import annotations
 
+from dataclasses import astuple
+from functools import lru_cache
+from typing import Any
+
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.elastic import ring_edges, scalloped_compliance
+from rimmodel.elastic import HarmonicRing, ring_edges, scalloped_compliance
 from rimmodel.rotor import Rotor
 from rimmodel.rotor.blocks import array_shape, map_arrays
 
@@ -44,12 +48,20 @@ def scallop_compliance(rotor: Rotor) -> Floats:
     rim = rotor.rim
     even = _even(rotor)
     shape = array_shape(rim, width, count)
+    if shape == ():  # asked many times for the same rotor
+        ring = tuple(None if value is None else float(value) for value in astuple(rim.harmonic_ring))
+        return floats(_at_keys(ring, float(np.asarray(count)), float(np.asarray(width)), float(even)) - even)
     if int(np.prod(shape)) <= MOST_EXACT:
         return floats(scalloped_compliance(rim.harmonic_ring, count, width, even) - even)
     mean = map_arrays(rotor, np.mean)
     number = float(np.mean(np.asarray(count)))
     share = scalloped_compliance(mean.rim.harmonic_ring, round(number), float(np.mean(np.asarray(width))), _even(mean))
     return floats((share / _even(mean) - 1.0) * even)
+
+
+@lru_cache(maxsize=64)
+def _at_keys(ring: tuple[Any, ...], count: float, width: float, even: float) -> float:
+    return float(scalloped_compliance(HarmonicRing(*ring), count, width, even))
 
 
 def _even(rotor: Rotor) -> Floats:
