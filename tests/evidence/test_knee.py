@@ -243,7 +243,9 @@ class TestCalibration:
         assert binom.ppf(0.001, 250, 0.93) <= covered <= binom.ppf(0.999, 250, 0.97)
         # 1.15 at 2,000 runs; the median absolute error of 230 runs has a relative standard error of 1.17/sqrt(230)
         assert result.efficiency < 1.15 * (1.0 + 2.0 * 1.17 / np.sqrt(result.resolved.sum()))
-        assert result.resolved.mean() > 0.85
+        # noise that is not known to be white leaves fewer knees resolved; where it is known, as many as ever
+        assert result.resolved.mean() > 0.75
+        assert measure(virtual_runs(Family(), 150), noise_given=True).resolved.mean() > 0.85
 
     def test_outliers_do_not_spoil_it(self):
         result = measure(virtual_runs(Family((15, 120), 0.01), 150))
