@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from rimmodel.evidence.backfit.shared_knee import shape_series
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_shifts
@@ -114,9 +113,7 @@ def measure_record(
     confidence : float, -
     """
     name, condition = case.condition(record.condition)
-    series = tuple(row for shape in shapes_of(case, recording).values() for row in shape_series(shape))
-    freedom = case_freedom(case)
-    found = measure(case.rotor, condition, recording, name, freedom=freedom, series=series, confidence=confidence)
+    found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case), confidence=confidence)
     return with_case(found, case, record)
 
 
