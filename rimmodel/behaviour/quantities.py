@@ -360,5 +360,5 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
     if not np.isfinite(high):
         return "no bound" if open_below else f"above {text(quantity, low)}"
     if open_below:
-        return f"below {text(quantity, high)}"
+        return f"below {text(quantity, high)}" if high > 0 or not np.isfinite(low) else text(quantity, high)
     return f"{bare_text(quantity, low)} to {text(quantity, high)}"

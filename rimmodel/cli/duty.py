@@ -18,11 +18,9 @@ FEWEST, MOST = 40, 20_000
 def duty(
     case: CasePath = None,
     history: Annotated[
-        str | None, typer.Option("--history", metavar="NAME", help="History of the case; the first.")
+        str | None, typer.Option("--history", metavar="NAME", help="History of the case. Default: the first.")
     ] = None,
-    draws: Annotated[
-        int, typer.Option("--draws", metavar="N", help="Values of the heat exchange that are looked at.")
-    ] = 400,
+    draws: Annotated[int, typer.Option("--draws", metavar="N", help="Number of samples of the heat exchange.")] = 400,
     as_json: AsJson = False,
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write text, JSON and figures here.")] = None,
     force: Force = False,

@@ -49,7 +49,7 @@ def present_case(case: Case, measurement: Measurement | None = None, *, drawn_sp
     if measurement is None:
         return case, AS_DRAWN
     if not is_measured(measurement):
-        return case, f"{AS_DRAWN}, as '{measurement.label}' shows no effective interference"
+        return case, f"{AS_DRAWN}, as '{measurement.label}' does not determine the effective interference"
     return replace(
         case, rotor=_as_measured(case.rotor, measurement, drawn_spider)
     ), f"as measured in '{measurement.label}'"

@@ -131,7 +131,7 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     """
     rotor = case.rotor
     present, deviation, measured = _present(rotor, measurement)
-    now, basis = present_case(case, measurement if measured else None)
+    now, basis = present_case(case, measurement)
     carrier = rotor if measured else None
     machine = Machine(now, carrier, float(now.rotor.fit.interference) - present if measured else 0.0)
     widest = max(WIDEST_SHARE * float(rotor.rim.inner_radius), 2 * abs(float(rotor.fit.interference)), 2 * abs(present))

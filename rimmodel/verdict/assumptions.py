@@ -22,8 +22,8 @@ def assumptions(case: Case) -> list[str]:
         "The interference tolerance is taken as two standard uncertainties. Predicted intervals include the "
         "tolerances that the case states. Intervals by test include the noise of the recording, those tolerances that "
         "a fit does not determine, the temperature of the run, gain and level of the sensors, and the cold gap. "
-        "Reading errors are assumed independent from one speed to the next: drift and heating in a run are reported "
-        "where they are detected.",
+        "Reading errors may be correlated in time, grow with speed and drift slowly: the interval allows for what the "
+        "run does not exclude.",
         "An effective interference is what is left at 20 degC after all settlement; it is carried to other conditions "
         "by the modelled growth of rim and spider.",
     ]

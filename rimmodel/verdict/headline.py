@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from rimmodel.behaviour.quantities import interval_text, text
 from rimmodel.evidence.backfit.fit import OWN_CONDITION
+from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.measured.compare import Comparison
 from rimmodel.evidence.measured.measure import Measurement, describe, turning_difference
 from rimmodel.rotor.case.case import Case
@@ -53,6 +54,11 @@ def _claims(findings: Sequence[Finding], predictions: dict[str, Prediction]) -> 
 def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> Iterator[str]:
     if not measurements:
         yield "No test record was given: all verdicts rest on the drawing alone."
+        if not any(row.name == "rim.hoop_stiffness_factor" for row in case.tolerances):
+            yield (
+                "The case states no tolerance of the hoop stiffness, which is taken as exact: a real stack is known to "
+                f"about {100 * PRIOR_SD['hoop_stiffness_factor']:g} %."
+            )
         return
     first = measurements[0]
     yield f"In '{first.label}' ({first.condition}) the rim {describe(first)}{_directions(first)}."
@@ -95,7 +101,7 @@ def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Itera
     if undecided:
         yield f"Requirements not shown: {', '.join(undecided)}."
     if required and not failed and not undecided:
-        yield "All requirements hold, but not all limits:" if exceeded else "All requirements hold."
+        yield "All requirements hold, but not all limits are met." if exceeded else "All requirements hold."
 
 
 def _shims(

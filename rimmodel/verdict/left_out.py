@@ -15,7 +15,7 @@ def left_out(case: Case) -> list[str]:
     """
     lines = []
     if not keys_are_known(case):
-        lines.append("'keys' takes fit.key_width and the number of keys (fit.key_count, or spider arms)")
+        lines.append("'keys' needs fit.key_width and the number of keys (fit.key_count, or spider arms)")
     else:
         for name, condition in case.conditions.items():
             try:
@@ -23,11 +23,11 @@ def left_out(case: Case) -> list[str]:
             except ValueError as error:
                 lines.append(f"'keys' in condition '{name}': {error}")
     if case.rotor.air_gap.minimum_allowed is None:
-        lines.append("'plan' takes air_gap.minimum_allowed, the least mean gap that is allowed")
+        lines.append("'plan' needs air_gap.minimum_allowed, the least mean gap that is allowed")
     else:
         lines += _no_plan(case)
     if not case.tolerances:
-        lines.append("'study' takes [tolerances] or fit.interference_tolerance")
+        lines.append("'study' needs [tolerances] or fit.interference_tolerance")
     return lines
 
 

@@ -74,7 +74,7 @@ class Review:
         return all(row.verdict == "holds" for row in self.findings if row.role == "requirement")
 
     def write(self, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
-        """Write review.html, review.json, sweep.csv and figures/*.svg; see `report.write_review`."""
+        """Write review.html, review.json, sweep.csv and figures/*.svg; see `output.page.write_review`."""
         from rimmodel.verdict.output.page import write_review
 
         return write_review(self, Path(directory), overwrite=overwrite)

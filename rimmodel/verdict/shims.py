@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from rimmodel.planning.edges import Edge
+from rimmodel.planning.present import AS_DRAWN
 from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps
-from rimmodel.units import in_mm, mm
+from rimmodel.units import in_mm, mm, number
 
 
 @dataclass(frozen=True)
@@ -20,7 +21,7 @@ class ShimChoice:
     Attributes
     ----------
     change, interference : float, m
-        Whole hundredths of a millimetre; a change below zero is to spare.
+        Whole hundredths of a millimetre; a change below zero is to spare, one that is not known is NaN.
     by : str
         The criterion.
     confidence : float, -
@@ -40,7 +41,8 @@ class ShimAdvice:
     Attributes
     ----------
     present : float, m
-        Whole hundredths of a millimetre, as are all others, so that present and change add up as printed.
+        Whole hundredths of a millimetre, as are all others, so that present and change add up as printed; NaN where a
+        recording leaves open what there is.
     basis : str
         Where the present interference is known from.
     least : ShimChoice or None
@@ -48,7 +50,8 @@ class ShimAdvice:
     confident : ShimChoice or None
         Keeps every lower edge at its confidence.
     best : ShimChoice or None
-        To be fitted: `confident` with what ageing may take, within the window; None where there is no window.
+        To be fitted: `confident` with what ageing may take, within the window; None where there is no window or the
+        present interference is not known.
     most : ShimChoice or None
         The most that every upper edge allows at its confidence; None where none is set.
     clash : str
@@ -79,7 +82,9 @@ def shim_advice(window: ShrinkWindow) -> ShimAdvice:
     >>> advice.least.change < advice.confident.change < 0 == advice.best.change < advice.most.change
     True
     """
-    present = round(window.present / STEP) * STEP
+    # a recording that shows no interference leaves open what is there, so no change is known, only where to end
+    unknown = not window.measured and window.basis != AS_DRAWN
+    present = math.nan if unknown else round(window.present / STEP) * STEP
     bare = max((edge for edge in window.edges if not edge.nowhere), key=lambda edge: edge.low, default=None)
 
     def choice(target: float, edge: Edge | None, *, up: bool, confidence: float) -> ShimChoice | None:
@@ -95,10 +100,10 @@ def shim_advice(window: ShrinkWindow) -> ShimAdvice:
     most = choice(window.high_sure, window.high_by, up=False, confidence=sure)
     return ShimAdvice(
         present,
-        window.basis if window.measured else "of the drawing",
+        window.basis if window.measured or unknown else "of the drawing",
         least,
         confident,
-        _best(window, present, confident, most),
+        None if unknown else _best(window, present, confident, most),
         most,
         _clash(window),
         window.relaxation_share,
@@ -163,8 +168,9 @@ def shim_paragraph(advice: ShimAdvice) -> str:
             f"at most {_shim(advice.most)}, limited by {advice.most.by} at {100 * advice.most.confidence:g} % "
             f"confidence"
         )
-    start = f"Shims, radial, relative to {_mm(advice.present)} {advice.basis}"
-    choices = f"{start}: {'; '.join(parts)}." if parts else f"{start}: no criterion asks for a change."
+    choices = (
+        f"{_start(advice)}: {'; '.join(parts)}." if parts else f"{_start(advice)}: no criterion asks for a change."
+    )
     spare = [some for some in (advice.least, advice.confident) if some is not None and some.change < 0]
     minus = " A negative value is shim to spare." if spare else ""
     return f"{choices}{minus}{' ' if advice.clash else ''}{advice.clash}"
@@ -180,7 +186,13 @@ def shims_in_brief(advice: ShimAdvice) -> str:
     if not known:
         return ""
     choices = ", ".join(f"{name} {_shim(choice)}" for name, choice in known)
-    return f"Shims, radial, relative to {_mm(advice.present)} {advice.basis}: {choices}."
+    return f"{_start(advice)}: {choices}."
+
+
+def _start(advice: ShimAdvice) -> str:
+    if math.isnan(advice.present):
+        return f"Shims: no change is stated ({advice.basis}). Interference to end with, by the drawing"
+    return f"Shims, radial, relative to {_mm(advice.present)} {advice.basis}"
 
 
 def _why_best(advice: ShimAdvice) -> str:
@@ -195,6 +207,8 @@ def _why_best(advice: ShimAdvice) -> str:
 
 
 def _shim(choice: ShimChoice) -> str:
+    if math.isnan(choice.change):
+        return _mm(choice.interference)
     change = _whole(choice.change)
     return f"{change:+.2f} mm ({_mm(choice.interference)})" if change else f"0 mm ({_mm(choice.interference)})"
 
@@ -225,5 +239,5 @@ def shims_table(advice: ShimAdvice) -> dict[str, Any]:
     }
 
 
-def _whole(value: float) -> float:
-    return float(np.round(in_mm(value), 2))
+def _whole(value: float) -> float | None:
+    return number(float(np.round(in_mm(value), 2)))

@@ -133,7 +133,7 @@ LEGAL: tuple[LegalRecording, ...] = (
         TABLE + "130," + "9" * 400 + "\n",
         SPEED,
         GAP,
-        "1 rows left out because gap is missing or not a finite number",
+        "1 row left out because gap is missing or not a finite number",
     ),
     _legal("a gap with 400 decimals", TABLE.replace("14.9\n", "14.9" + "0" * 400 + "\n")),
     # headers and fields

@@ -409,7 +409,7 @@ def test_shims_and_the_interference_that_is_there_read_the_same(name):
     assert shims["statement"] in shown.lines
     assert shims["statement"] in " ".join(text.split())
     assert table["window"]["shims"] == shims
-    assert printed(re.search(r"against the ([\d.]+) mm", shims["statement"])[1]) == [f"{shims['present_mm']:.2f}"]
+    assert printed(re.search(r"relative to ([\d.]+) mm", shims["statement"])[1]) == [f"{shims['present_mm']:.2f}"]
     for kind in ("least", "confident", "best"):
         said = re.search(rf"\b{kind} ([+-]?[\d.]+) mm \(([\d.]+) mm\)", shims["statement"])
         assert (said is None) == (shims[kind] is None), kind

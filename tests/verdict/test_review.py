@@ -449,7 +449,7 @@ def test_a_limit_that_does_not_hold_stands_in_the_headline():
     said = review(strict).headline
     assert "2 of " in said
     assert "checks against limits exceed their limits (as drawn): arm stress" in said
-    assert "All requirements hold, but not all limits:" in said
+    assert "All requirements hold, but not all limits are met." in said
     assert "exceed" not in review(CASE).headline
 
 

@@ -149,4 +149,4 @@ def test_a_recording_without_an_interference_leaves_the_drawing_and_says_so(last
     assert not is_measured(silent)
     case, basis = present_case(CASE, silent)
     assert case is CASE
-    assert basis == "as drawn, as 'after correction' shows no effective interference"
+    assert basis == "as drawn, as 'after correction' does not determine the effective interference"

@@ -318,7 +318,10 @@ def _notes(given: Source, found: Survey, names: list[str], unused: tuple[str, ..
     if "time" in low:
         yield f"Time {low['time']:.6g} to {high['time']:.6g} s."
     for text, fault in found.faults.items():
-        yield (f"{fault.count} rows left out because {text} (first in {given.place(fault.first_row)}: {fault.value}).")
+        rows = "row" if fault.count == 1 else "rows"
+        yield (
+            f"{fault.count} {rows} left out because {text} (first in {given.place(fault.first_row)}: {fault.value})."
+        )
     if found.blank_rows:
         yield f"{found.blank_rows} blank lines ignored."
     if found.times_backwards:

@@ -286,8 +286,11 @@ def _remarks(recording: Recording, columns: dict[str, NDArray[Any]]) -> tuple[st
             "Readings with different excitation are averaged together; magnetic pull shifts the gap by hundredths of "
             "a millimetre, so evaluate them separately."
         )
-    if np.isnan(columns["standard_error"]).any():
-        notes.append("A few points are single readings, whose scatter is not known.")
+    single = np.isnan(columns["standard_error"])
+    if single.any():
+        notes.append(
+            f"{np.count_nonzero(single)} of {single.size} points are single readings, whose scatter is unknown."
+        )
     return tuple(notes)
 
 

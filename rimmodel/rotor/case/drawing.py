@@ -347,6 +347,8 @@ def _speeds(rotor: Rotor, stated: Stated) -> list[DrawingLine]:
 def _fit(rotor: Rotor, on_diameter: bool) -> list[DrawingLine]:
     interference, bore = float(rotor.fit.interference), float(rotor.rim.inner_radius)
     slip = "it must be RADIAL, half the value on the diameter; give fit.interference_on_diameter as well to settle it"
+    if interference < 0:
+        slip = "below zero is a clearance: the rim is loose at standstill; check the sign"
     return [
         DrawingLine("interference, radial", interference, "mm", MILLIMETRE, 3),
         DrawingLine("interference on the diameter", 2 * interference, "mm", MILLIMETRE, 3),

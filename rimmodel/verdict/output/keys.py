@@ -31,7 +31,7 @@ def run_keys(case: Case, condition: Condition) -> KeyRun:
     """Follow the rotor of a case key by key to its highest speed. Raises `ValueError`, naming what the case lacks."""
     if not keys_are_known(case):
         raise ValueError(
-            f"{case.title!r}: key by key takes fit.key_width and the number of keys (fit.key_count, or spider arms); "
+            f"{case.title!r}: key by key needs fit.key_width and the number of keys (fit.key_count, or spider arms); "
             "add them to the case"
         )
     return key_run(case.rotor, condition)
