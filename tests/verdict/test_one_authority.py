@@ -8,111 +8,25 @@ stored here.
 import json
 import re
 from collections import defaultdict
-from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
-import numpy as np
 import pytest
 
 from rimmodel.behaviour.quantities import plain_name, print_unit
-from rimmodel.evidence.synthetic import Run, virtual_run
-from rimmodel.rotor.case.case import EXAMPLES, read_case
-from rimmodel.units import MILLIMETRE, RPM
-from rimmodel.verdict import review
 from rimmodel.verdict.output.details import details, details_table
 from rimmodel.verdict.output.fit import fit_text
 from rimmodel.verdict.output.page import page
 from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.output.text import review_text
-
-# ------------------------------------------------------------------------------------------------- the cases
-
-BUILT_IN = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
-WHOLE = (20, 50, 80, 105, 125, 139, 146, 152, 158, 164, 170, 175, 181, 187)
-RECORDS = BUILT_IN[BUILT_IN.index("[[records]]") : BUILT_IN.index("[tolerances]")]
-CLAIMS = BUILT_IN[BUILT_IN.index("[claims.float_speed]") : BUILT_IN.index("[requirements.no_float_in_service]")]
-SPIDER = BUILT_IN[BUILT_IN.index("[spider]") : BUILT_IN.index("[fit]")]
-KEYS = re.search(r"key_width = .*?\n(?=tangential)", BUILT_IN, re.DOTALL)[0]
-GIVEN = '[spider]\nkind = "given"\nradial_stiffness = "1.0e10 N/m"\ngrowth = "0.05 mm"\ngrowth_speed = "125 rpm"\n\n'
-
-
-def record(name, more=""):
-    return f'[[records]]\nfile = "{name}.csv"\ncondition = "cold"\nlabel = "{name}"\n{more}\n'
-
-
-def changed(*pairs, records=""):
-    """The built-in case without its keys, with other records, and with texts replaced."""
-    text = BUILT_IN.replace(RECORDS, records).replace(KEYS, "")
-    for old, new in pairs:
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    return text
-
-
-ONE, TWO = record("first"), record("first") + record("second", 'expected_change = "0.3 mm"')
-CASES = {
-    "no record": BUILT_IN.replace(RECORDS, ""),
-    "one record": changed(records=record("turned")),
-    "two records": changed(records=TWO),
-    "requirements of other confidence": changed(
-        ('at_least = "1.15 x rated"', 'at_least = "1.15 x rated"\nconfidence = 0.99'),
-        ('at_most = "366 MPa"', 'at_most = "366 MPa"\nconfidence = 0.8'),
-        records=ONE,
-    ),
-    "claims with a tolerance": changed(
-        ('value = "14.2 mm"', 'value = "14.2 mm"\ntolerance = 0.02'),
-        ('value = "1.49 x rated"', 'value = "1.49 x rated"\ntolerance = 0.05'),
-        records=ONE,
-    ),
-    "the stack has grown": changed(
-        ("tangential_clearance", 'settlement_of = "stack"\ntangential_clearance'), records=ONE
-    ),
-    "a record that decides nothing": changed(records=record("swapped")),
-    "seated only": changed(records=record("slow")),
-    "floating only": changed(records=record("loose")),
-    "no claims, spider given": changed(
-        (CLAIMS, ""),
-        (SPIDER, GIVEN),
-        ('"spider.arm_area" = { distribution = "triangular", half_width = "3 %" }\n', ""),
-        records=ONE,
-    ),
-}  # fmt: skip
-
-
-def write_record(case, name, folder):
-    """An invented run with few points; its name says what it shows."""
-    lost = {"second": 0.3, "loose": 1.9}.get(name, 0.6) * MILLIMETRE
-    speeds = {"slow": np.linspace(20, 139, 14), "loose": np.linspace(90, 187, 14)}.get(name, WHOLE)
-    run = Run(
-        speeds=tuple(np.array(speeds) * RPM),
-        run_down=name in ("turned", "swapped"),
-        readings=2,
-        planes=("upper",),
-        sensors_per_plane=4,
-        noise=0.02 * MILLIMETRE,
-        offset=0.05 * MILLIMETRE,
-        seed=7,
-    )
-    settled = replace(case.rotor, fit=replace(case.rotor.fit, settlement=lost))
-    frame = virtual_run(settled, case.conditions["cold"], run)
-    if name == "swapped":
-        frame = frame.with_columns(frame["direction"].replace({"up": "down", "down": "up"}))
-    frame.write_csv(folder / f"{name}.csv")
+from tests.verdict.printed_numbers import agree, assert_same, json_numbers, printed
+from tests.verdict.ten_cases import CASES, reviewed
 
 
 @cache
 def outputs(name):
     """Text, page and JSON of a case, and its review."""
-    with TemporaryDirectory() as place:
-        folder = Path(place)
-        (folder / "unit.toml").write_text(CASES[name], encoding="utf-8")
-        case = read_case(folder / "unit.toml")
-        for row in case.records:
-            write_record(case, Path(row.file).stem, folder)
-        found = review(case)
+    found = reviewed(name)
     behind = details(found)
     names = ["gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection", "change"]
     names += ["duty_1", "restart_1"]
@@ -155,42 +69,6 @@ class Page(HTMLParser):
             self.sub = f" / {said}"
         elif tag in ("p", "li"):
             self.lines.append(said)
-
-
-# ------------------------------------------------------------------------------------------------- numbers at labels
-
-NUMBER = re.compile(r"(?<![\w.])[+-]?\d[\d,]*(?:\.\d+)?")
-
-
-def printed(words):
-    """Numbers of a text as they are printed, without a sign of plus."""
-    return [number.replace(",", "").lstrip("+") for number in NUMBER.findall(words)]
-
-
-def decimals(number):
-    return len(number.partition(".")[2]) if isinstance(number, str) else 12
-
-
-def agree(one, other):
-    """Whether two numbers are the same to the coarser of their decimals; a number of JSON has all of its own."""
-    step = 10.0 ** -min(decimals(one), decimals(other))
-    exact = isinstance(one, float) or isinstance(other, float)
-    return abs(float(one) - float(other)) <= (0.5 if exact else 1e-9) * step * (1 + 1e-6)
-
-
-def assert_same(label, said):
-    """`said`: numbers by source; every list must have the same length and agree number by number."""
-    lists = list(said.values())
-    for other in lists[1:]:
-        assert len(other) == len(lists[0]), (label, said)
-        for a, b in zip(lists[0], other, strict=True):
-            assert agree(a, b), (label, said)
-
-
-def json_numbers(values, *, speed=False):
-    """Numbers of JSON as a list without what is open; a speed of 0 is an open side."""
-    listed = values if isinstance(values, list) else [values]
-    return [float(value) for value in listed if value is not None and not (speed and value == 0)]
 
 
 HEAD = re.compile(
@@ -410,7 +288,7 @@ def test_shims_and_the_interference_that_is_there_read_the_same(name):
     assert shims["statement"] in " ".join(text.split())
     assert table["window"]["shims"] == shims
     assert printed(re.search(r"relative to ([\d.]+) mm", shims["statement"])[1]) == [f"{shims['present_mm']:.2f}"]
-    for kind in ("least", "confident", "best"):
+    for kind in ("least", "confident", "best", "most"):
         said = re.search(rf"\b{kind} ([+-]?[\d.]+) mm \(([\d.]+) mm\)", shims["statement"])
         assert (said is None) == (shims[kind] is None), kind
         if said is not None:

@@ -104,6 +104,7 @@ def duty_summary(duty: Duty) -> dict[str, Any]:
     long = afloat(run.course)
     return {
         "history": run.history.name,
+        "duration_h": number(run.history.duration / HOUR),
         "basis": duty.basis,
         "steady_state": run.model.thermal.steady_state,
         "steady_float_speed_interval_rpm": [number(end, "speed") for end in duty.steady_interval],
@@ -228,6 +229,7 @@ def _restart_table(duty: Duty) -> dict[str, Any] | None:
             [number(float(low), "speed"), number(float(high), "speed")]
             for low, high in zip(found.lowest.min(axis=0), found.lowest.max(axis=0), strict=True)
         ],
+        "speed_rpm": {name: number(float(np.asarray(speed)), "speed") for name, speed in named.items()},
         "lock_out": {name: lock_out(duty, float(np.asarray(speed))) for name, speed in named.items()},
     }
 

@@ -76,6 +76,7 @@ def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
         "float_speed_rpm": number(plan.float_speed, "speed"),
         "float_speed_interval_rpm": [number(plan.float_speed_low, "speed"), number(plan.float_speed_high, "speed")],
         "speed_rpm": [in_rpm(float(value)) for value in plan.speed],
+        "over_rated": [float(value) for value in plan.speed / float(case.rotor.speeds.rated)],
         "fine": [bool(value) for value in plan.fine],
         "gap_mm": mm(plan.gap),
         "gap_low_mm": mm(plan.gap_low),
@@ -86,6 +87,7 @@ def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
         "stop_eccentricity_mm": in_mm(plan.stops.eccentricity),
         "stop_circularity_mm": in_mm(plan.stops.circularity),
         "minimum_allowed_mm": in_mm(plan.stops.minimum),
+        "sensor_noise_mm": in_mm(case.plan.sensor_noise),
         "precision": [
             {
                 "float_speed_rpm": in_rpm(float(speed)),

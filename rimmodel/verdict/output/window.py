@@ -68,6 +68,7 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
         "high_with_confidence_mm": mm(in_steps(window.high_sure, up=False)),
         "high_by": None if window.high_by is None else window.high_by.words,
         "closed_by": closed_by(window),
+        "widest_mm": mm(window.widest),
         "standard_uncertainty_mm": mm(window.standard_uncertainty),
         "present_mm": mm(window.present),
         "present_measured_in": window.measured or None,
