@@ -171,7 +171,11 @@ def test_the_same_figure_gives_the_same_bytes():
 
 def test_a_closed_gap_leaves_holes_and_no_error():
     gap = np.where(SPEED > 150, np.nan, GAP)
-    ET.fromstring(to_svg(speed_chart([Curve("hot", SPEED, gap, gap, float("nan"))])))
+    figure = speed_chart([Curve("hot", SPEED, gap, gap, float("nan"))])
+    speed, drawn = line_called(figure.axes[0], "hot")
+    assert np.array_equal(np.isnan(drawn), speed > 150)
+    assert np.isnan(drawn).any()
+    assert panels_in(to_svg(figure)) == 2  # without a path that holds no number
 
 
 def test_figures_are_made_without_pyplot():
