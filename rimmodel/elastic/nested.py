@@ -99,7 +99,8 @@ def nested_rings(
     displacements of both sides of a joint and G their influence coefficients. Loads pass a joint of unequal lengths
     as force per circumference.
 
-    Two rings of one steel, 1 to 2 and 2 to 3 m, 1 mm: Lame's compound cylinder.
+    Two rings of one steel, 1 to 2 and 2 to 3 m, 1 mm: Lame's compound cylinder, E delta/b over the sum of both
+    (r_o^2 + r_i^2)/(r_o^2 - r_i^2), 5/3 + 13/5, so 200e9 x 0.0005/(64/15):
 
     >>> inner, outer = Ring(1.0, 2.0, 200e9, 0.3, 7850.0), Ring(2.0, 3.0, 200e9, 0.3, 7850.0)
     >>> print(f"{nested_rings([inner, outer], [1e-3]).contact_pressure[0] / 1e6:.2f} MPa")

@@ -14,6 +14,7 @@ from rimmodel.evidence.knee.inference import p_value_of
 from rimmodel.evidence.knee.noise import known_noise, noise_models
 from rimmodel.evidence.knee.posterior import SIZES, Whitened, knee_posterior
 from tests.benchmarks.knee_calibration import Family, against_segmented, measure, virtual_runs
+from tests.evidence.knee_runs import COUNT, plain_runs
 from validation.stagnant_band import FLOW, HEIGHT
 
 BAND_X, BAND_Y = np.array(FLOW), np.array(HEIGHT)
@@ -237,15 +238,10 @@ class TestLevels:
 class TestCalibration:
     """Small, seeded; the whole table is printed by tests/benchmarks/knee_calibration.py."""
 
-    def test_interval_covers_and_estimate_is_efficient(self):
-        result = measure(virtual_runs(Family(), 250))
-        covered = int(result.covered.sum())
-        assert binom.ppf(0.001, 250, 0.93) <= covered <= binom.ppf(0.999, 250, 0.97)
-        # 1.15 at 2,000 runs; the median absolute error of 230 runs has a relative standard error of 1.17/sqrt(230)
-        assert result.efficiency < 1.15 * (1.0 + 2.0 * 1.17 / np.sqrt(result.resolved.sum()))
-        # noise that is not known to be white leaves fewer knees resolved; where it is known, as many as ever
-        assert result.resolved.mean() > 0.75
-        assert measure(virtual_runs(Family(), 150), noise_given=True).resolved.mean() > 0.85
+    @pytest.mark.derived
+    def test_interval_covers(self):
+        covered = int(plain_runs().covered.sum())
+        assert binom.ppf(0.001, COUNT, 0.93) <= covered <= binom.ppf(0.999, COUNT, 0.97)
 
     def test_outliers_do_not_spoil_it(self):
         result = measure(virtual_runs(Family((15, 120), 0.01), 150))

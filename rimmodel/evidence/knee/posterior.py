@@ -177,6 +177,8 @@ def interval_of(knees: Floats, cumulative: Floats, confidence: float) -> tuple[f
     -------
     pair of float, unit of x
 
+    A tenth lies above 1, so the lower end of 90 % is where 5 % lie below: 0.05/0.9 of the distance to 1.
+
     >>> low, high = interval_of(np.array([0.0, 1.0]), np.array([0.0, 0.9]), 0.9)
     >>> round(low, 4), high
     (0.0556, inf)

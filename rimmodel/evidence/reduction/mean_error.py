@@ -34,6 +34,8 @@ def mean_error(values: Floats) -> float:
         the first pair of lags whose sum is not positive (initial positive sequence: Geyer, Practical Markov chain
         Monte Carlo, Statistical Science 7 (1992) 473-483, section 3.3, from memory), and never below 1.
 
+    Neighbours of opposite sign make no mean worse, so tau is 1: sqrt((9 - 9/81)/8/9).
+
     >>> mean_error(np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0])).__round__(6)
     0.351364
 
