@@ -138,12 +138,8 @@ def test_right_answers_are_folded_away(path):
         (
             SHARE,
             12.5,
-            (
-                SHARE,
-                12.5,
-                "not yet, a hundred times off: mind the unit, or per cent and share (asked for: a share, 0 to 1); "
-                "hint: of what?",
-            ),
+            "not yet, a hundred times off: mind the unit, or per cent and share (asked for: a share, 0 to 1); "
+            "hint: of what?",
         ),
         (JUMP, -0.0125, "right"),
         (JUMP, 0.0125, "not yet, the sign is wrong; hint: up or down?"),
