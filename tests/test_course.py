@@ -31,6 +31,7 @@ OPERATORS = {
     r"\big",
     r"\cdot",
     r"\cos",
+    r"\cosh",
     r"\dfrac",
     r"\dots",
     r"\frac",
