@@ -8,6 +8,7 @@ True
 import hashlib
 from dataclasses import dataclass, field, replace
 from functools import cache
+from math import isfinite, isnan
 
 import numpy as np
 
@@ -63,25 +64,34 @@ def machine_of(student_number):
     return Task(int(student_number), papers, claimed, virtual_run(truth, cold, run), truth)
 
 
+def asked(task):
+    """How many answers are marked: all five, or papers and verdict where the run cannot tell the rest."""
+    return 5 if _reference(task.student_number)["interference"] else 2
+
+
 def mark(task, drawn_float_speed, float_speed, interference, verdict, shim_change):
-    """Print the mark of each answer and return how many of the five are right.
+    """Print the mark of each answer and return how many of those that are `asked` are right.
 
     `drawn_float_speed` in rpm; `float_speed` (low, high) in rpm and `interference` (low, high) in mm, both at 95 %;
     `verdict` on the claim, in words; `shim_change` in mm, what brings the best estimate to the bound of the claim.
-    None in place of an end says that there is none, and in place of an answer that the run cannot tell.
+    None in place of an answer says that the run cannot tell, and in place of an end that there is none. Where the run
+    cannot tell, only the float speed of the drawing and the verdict are marked.
     """
     wanted = _reference(task.student_number)
+    seen = asked(task) == 5
     rows = {
         "float speed of the drawing": _number(drawn_float_speed, wanted["drawn"], 0.005 * wanted["drawn"], "rpm"),
-        "float speed by the run": _interval(float_speed, wanted["float_speed"], "rpm"),
-        "interference by the run": _interval(interference, wanted["interference"], "mm"),
+        "float speed by the run": _interval(float_speed, wanted["float_speed"], "rpm") if seen else _left(float_speed),
+        "interference by the run": _interval(interference, wanted["interference"], "mm")
+        if seen
+        else _left(interference),
         "verdict on the claim": _word(verdict, wanted["verdict"]),
-        "change of the shims": _number(shim_change, wanted["shim_change"], 0.10, "mm"),
+        "change of the shims": _number(shim_change, wanted["shim_change"], 0.10, "mm") if seen else _left(shim_change),
     }
     for name, words in rows.items():
         print(f"{name}: {words}")
     right = sum(words == "right" for words in rows.values())
-    print(f"student number {task.student_number}: {right} of {len(rows)}")
+    print(f"student number {task.student_number}: {right} of {asked(task)}")
     return right
 
 
@@ -105,46 +115,73 @@ def _reference(student_number):
     interval = np.asarray(found.interference_interval, dtype=float) / MILLIMETRE
     return {
         "drawn": float(rm.float_speed(task.drawn.rotor, cold).speed) / RPM,
-        "float_speed": (lift_off, low, high if decided else None),
+        "float_speed": (lift_off, low, high) if decided else None,
         "interference": (held, *interval) if decided else None,
         "verdict": verdict,
         "shim_change": max(needed - held, 0.0) if decided else None,
     }
 
 
+def _plain(answer):
+    """The answer as a float, nan where it is not one finite number."""
+    if isinstance(answer, (str, bytes, bool)):
+        return float("nan")
+    try:
+        number = float(answer)
+    except (TypeError, ValueError, OverflowError):
+        return float("nan")
+    return number if isfinite(number) else float("nan")
+
+
 def _number(answer, right, allowed, unit):
-    if answer is None or right is None:
-        if answer is right:
-            return "right"
-        return "this run cannot tell it; say None" if right is None else f"no answer yet ({unit})"
-    if abs(answer - right) <= allowed:
+    if answer is None:
+        return f"no answer yet ({unit})"
+    number = _plain(answer)
+    if isnan(number):
+        return f"give one plain number ({unit}), without quotation marks"
+    if abs(number - right) <= allowed:
         return "right"
-    return f"not yet, too {'large' if answer > right else 'small'} ({unit})"
+    return f"not yet, too {'large' if number > right else 'small'} ({unit})"
 
 
 def _word(answer, right):
     if answer is None:
         return f"no answer yet; one of {', '.join(VERDICTS)}"
-    if answer not in VERDICTS:
-        return f"say one of {', '.join(VERDICTS)}"
-    return "right" if answer == right else "not yet: where does the whole interval lie, and is there one?"
+    word = answer.strip().lower() if isinstance(answer, str) else answer
+    if not isinstance(word, str) or word not in VERDICTS:
+        return f"say one of {', '.join(VERDICTS)}, in quotation marks"
+    return "right" if word == right else "not yet: where does the whole interval lie, and is there one?"
 
 
 def _interval(answer, right, unit):
-    """An interval is right where it holds the truth and is no more than twice as wide as the library's."""
-    if answer is None or right is None:
-        if right is None:
-            return "right" if answer is None else "this run cannot tell it; say None"
+    """An interval is right where it holds the truth and is half to twice as wide as the library's.
+
+    An honest interval misses once in twenty. Where the library's misses, others may by twice as much.
+    """
+    if answer is None:
         return f"no answer yet, (low, high) in {unit}"
+    ends = tuple(answer) if isinstance(answer, (tuple, list, np.ndarray)) else ()
+    if len(ends) != 2:
+        return f"give two numbers in brackets, (low, high) in {unit}"
+    if any(end is None for end in ends):
+        return "not yet: this run bounds it on both sides"
+    low, high = (_plain(end) for end in ends)
+    if isnan(low) or isnan(high):
+        return f"give two plain numbers, (low, high) in {unit}, without quotation marks"
+    if not low < high:
+        return "not yet: low comes before high"
     truth, best_low, best_high = right
-    low, high = answer
-    if best_high is None:
-        if high is not None:
-            return "not yet: nothing in this run bounds it from above; say None for that end"
-        return "right" if low is not None and 0 <= low <= truth else "not yet: the lower bound lies above the truth"
-    if low is None or high is None or not low < high:
-        return "not yet: this run bounds it on both sides, low before high"
-    spare = 0.5 * (best_high - best_low)  # an honest interval misses once in twenty, and then by little
+    spare = 2.0 * max(best_low - truth, truth - best_high, 0.0)
     if not low - spare <= truth <= high + spare:
         return "not yet: the truth lies outside"
+    if high - low < 0.5 * (best_high - best_low):
+        return "not yet: far narrower than the noise of the run allows"
     return "right" if high - low <= 2.0 * (best_high - best_low) else "not yet: far wider than the run allows"
+
+
+def _left(answer):
+    """Words for an answer that is left out of the marks; a float speed may have its lower end."""
+    ends = tuple(answer) if isinstance(answer, (tuple, list)) else (answer,)
+    if ends[-1:] == (None,):
+        return "not marked: this run cannot tell it"
+    return "not marked: this run cannot tell it; say None"

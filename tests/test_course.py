@@ -275,7 +275,7 @@ def worked(student_number):
     wanted = capstone._reference(student_number)
     return {
         "drawn_float_speed": wanted["drawn"],
-        "float_speed": wanted["float_speed"][1:],
+        "float_speed": wanted["float_speed"] and wanted["float_speed"][1:],
         "interference": wanted["interference"] and wanted["interference"][1:],
         "verdict": wanted["verdict"],
         "shim_change": wanted["shim_change"],
@@ -286,20 +286,99 @@ def worked(student_number):
 def test_the_capstone_marks_by_the_hidden_truth(student_number, verdict, capsys):
     task = capstone.machine_of(student_number)
     answers = worked(student_number)
+    full = capstone.asked(task)
+    assert full == (2 if verdict == "not shown" else 5)
     assert answers["verdict"] == verdict
-    assert capstone.mark(task, **answers) == 5
+    assert capstone.mark(task, **answers) == full
+    for other in set(capstone.VERDICTS) - {verdict}:
+        assert capstone.mark(task, **{**answers, "verdict": other}) == full - 1
+    assert capstone.mark(task, None, None, None, None, None) == 0
     truth = task._truth
     lift_off = float(exercises.TURN * capstone.rm.float_speed(truth, task.drawn.conditions["cold"]).speed)
-    # shifted by three of its widths, an interval misses the truth; the verdict of another machine is wrong
-    low, high = answers["float_speed"]
-    away = (1.2 * lift_off, None) if high is None else (low + 3 * (high - low), high + 3 * (high - low))
-    assert capstone.mark(task, **{**answers, "float_speed": away}) == 4
-    for other in set(capstone.VERDICTS) - {verdict}:
-        assert capstone.mark(task, **{**answers, "verdict": other}) == 4
-    assert capstone.mark(task, None, None, None, None, None) == (2 if verdict == "not shown" else 0)
     printed_marks = capsys.readouterr().out
     assert f"{lift_off:.1f}" not in printed_marks  # marks, not numbers
     assert f"{truth.fit.interference * 1e3:.2f}" not in repr(task)
+
+
+@pytest.mark.parametrize("name", ["float_speed", "interference"])
+@pytest.mark.parametrize("student_number", [3, 6])
+def test_an_interval_must_hold_the_truth_and_be_as_wide_as_the_run_asks(student_number, name, capsys):
+    task, answers = capstone.machine_of(student_number), worked(student_number)
+    truth, low, high = capstone._reference(student_number)[name]
+    assert low < truth < high
+    width = high - low
+
+    def marked(*ends):
+        found = capstone.mark(task, **{**answers, name: ends}) == 5
+        row = {"float_speed": "float speed by the run: ", "interference": "interference by the run: "}[name]
+        return found, next(line for line in capsys.readouterr().out.splitlines() if line.startswith(row))
+
+    assert marked(truth - 0.3 * width, truth + 0.3 * width)[0]
+    for spread in (0.0005, 0.24 * width):  # a thousandth of an rpm or mm wide; less than half as wide
+        found, words = marked(truth - spread, truth + spread)
+        assert not found
+        assert "narrower" in words
+    found, words = marked(truth - 1.1 * width, truth + 1.1 * width)
+    assert not found
+    assert "wider" in words
+    for ends in ((truth + 0.01 * width, truth + 0.9 * width), (truth - 0.9 * width, truth - 0.01 * width)):
+        found, words = marked(*ends)
+        assert not found
+        assert "outside" in words
+    assert "low comes before high" in marked(high, low)[1]
+    assert "both sides" in marked(low, None)[1]
+
+
+def test_where_the_librarys_interval_misses_others_may_miss_by_twice_as_much():
+    missed = (9.0, 10.0, 14.0)  # truth, low, high
+    assert capstone._interval((10.0, 14.0), missed, "rpm") == "right"
+    assert capstone._interval((10.9, 14.0), missed, "rpm") == "right"
+    assert capstone._interval((11.1, 14.0), missed, "rpm") == "not yet: the truth lies outside"
+
+
+NAN = float("nan")
+
+
+@pytest.mark.parametrize(
+    ("name", "answer", "words"),
+    [
+        (
+            "drawn_float_speed",
+            "150",
+            "float speed of the drawing: give one plain number (rpm), without quotation marks",
+        ),
+        ("drawn_float_speed", NAN, "float speed of the drawing: give one plain number (rpm), without quotation marks"),
+        ("drawn_float_speed", [1.0, 2.0], "float speed of the drawing: give one plain number (rpm)"),
+        ("float_speed", 150.0, "float speed by the run: give two numbers in brackets, (low, high) in rpm"),
+        ("float_speed", "150", "float speed by the run: give two numbers in brackets, (low, high) in rpm"),
+        ("float_speed", ("150", "160"), "float speed by the run: give two plain numbers, (low, high) in rpm"),
+        ("float_speed", (NAN, 160.0), "float speed by the run: give two plain numbers, (low, high) in rpm"),
+        ("float_speed", (1.0, 2.0, 3.0), "float speed by the run: give two numbers in brackets"),
+        ("interference", "about two", "interference by the run: give two numbers in brackets, (low, high) in mm"),
+        ("shim_change", "0.2 mm", "change of the shims: give one plain number (mm), without quotation marks"),
+        ("shim_change", float("inf"), "change of the shims: give one plain number (mm), without quotation marks"),
+        ("shim_change", None, "change of the shims: no answer yet (mm)"),
+        ("verdict", "safe", "verdict on the claim: say one of holds, does not hold, not shown, in quotation marks"),
+        ("verdict", 1.0, "verdict on the claim: say one of holds, does not hold, not shown, in quotation marks"),
+        ("verdict", NAN, "verdict on the claim: say one of holds, does not hold, not shown, in quotation marks"),
+    ],
+)
+def test_an_answer_that_is_no_answer_is_met_with_clear_words(name, answer, words, capsys):
+    assert capstone.mark(capstone.machine_of(6), **{**worked(6), name: answer}) == 4
+    assert words in capsys.readouterr().out
+
+
+def test_a_verdict_may_be_written_in_capitals():
+    assert capstone.mark(capstone.machine_of(6), **{**worked(6), "verdict": " Does NOT hold "}) == 5
+
+
+@pytest.mark.parametrize("answer", [None, (100.0, None), (100.0, 200.0), "150", NAN, 5])
+def test_a_run_that_cannot_tell_asks_for_the_verdict_alone(answer, capsys):
+    answers = {**worked(11), "float_speed": answer, "interference": answer, "shim_change": answer}
+    assert capstone.mark(capstone.machine_of(11), **answers) == 2
+    lines = capsys.readouterr().out.splitlines()
+    assert sum("not marked: this run cannot tell it" in line for line in lines) == 3
+    assert lines[-1] == "student number 11: 2 of 2"
 
 
 def test_a_student_number_stands_for_one_machine():
