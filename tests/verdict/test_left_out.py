@@ -30,9 +30,9 @@ def test_a_command_is_refused_exactly_where_check_says_so(text):
     case = parse_case(text.encode(), "case.toml")
     said = left_out(case)
     for name, condition in case.conditions.items():
-        refused = any(line.startswith(("'keys' takes", f"'keys' in condition '{name}'")) for line in said)
+        refused = any(line.startswith(("'keys' needs", f"'keys' in condition '{name}'")) for line in said)
         assert runs(lambda condition=condition: run_keys(case, condition)) == (not refused)
-        planless = any(line.startswith(("'plan' takes", f"'plan' in condition '{name}'")) for line in said)
+        planless = any(line.startswith(("'plan' needs", f"'plan' in condition '{name}'")) for line in said)
         assert runs(lambda name=name: run_plan(case, name)) == (not planless)
 
 

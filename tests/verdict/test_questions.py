@@ -86,8 +86,8 @@ def test_an_interval_without_a_cause_is_that_of_the_others(beyond):
 @pytest.mark.parametrize(
     ("a", "b", "half", "exact", "words"),
     [
-        (0.5, 1.2, "holds", "holds", "known twice as well, it would hold if the best value stands"),
-        (0.9, 1.2, "not shown", "holds", "known twice as well, still not shown; known exactly, it would hold"),
+        (0.5, 1.2, "holds", "holds", "with half the uncertainty it would hold if the best value stays"),
+        (0.9, 1.2, "not shown", "holds", "with half the uncertainty still not shown; known exactly, it would hold"),
         (1.1, 0.6, "not shown", "not shown", "still not shown even if this were known exactly"),
     ],
 )
@@ -118,7 +118,7 @@ def test_the_worst_answer_against_what_is_decided(threshold, at_least, verdict, 
     changes = (
         "would leave it not shown"
         if worst == "not shown"
-        else "no answer within what the case allows for (95 %) changes that"
+        else "no answer within the range that the case allows (95 %) changes that"
     )
     assert changes in _effect(CASE, found, "a", 0.5)
 

@@ -377,7 +377,7 @@ def test_a_full_disk_leaves_the_earlier_results_whole(results, monkeypatch):
 def test_a_place_below_a_plain_file_is_refused(tmp_path):
     (tmp_path / "plain").write_text("mine", encoding="utf-8")
     for place in ("plain/a.txt", "plain/sub/a.txt"):
-        with pytest.raises(OutputError, match=r"cannot write .*no directory"):
+        with pytest.raises(OutputError, match=r"cannot write .*not a directory"):
             write_files({tmp_path / place: "new"}, overwrite=True)
     assert contents(tmp_path) == {Path("plain"): b"mine"}
 

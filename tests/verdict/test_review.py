@@ -332,7 +332,7 @@ def the_headline(case, measurement=None):
 
 def test_the_headline_gives_the_verdict_on_the_claim_first():
     assert the_headline(CASE).startswith("The claimed float speed of 195.0 rpm (cold) holds.")
-    assert "rests on the drawing alone" in the_headline(CASE)
+    assert "rest on the drawing alone" in the_headline(CASE)
     assert "All requirements hold" in the_headline(CASE)
     loose = the_headline(CASE, measured(1.0e-3, 0.9e-3, 1.1e-3))
     assert loose.startswith("The claimed float speed of 195.0 rpm (cold) does not hold.")
@@ -435,10 +435,12 @@ def test_the_curve_as_measured_runs_through_the_points_of_the_built_in_run():
 def test_the_digest_follows_case_and_recording(tmp_path):
     path = tmp_path / "run.csv"
     path.write_text("speed [rpm],gap [mm]", encoding="utf-8")
-    digests = [_digest(CASE, []), _digest(CASE, [path]), _digest(example_case(), [path])]
+    files = [(CaseRecord("run.csv", "cold", "run"), path)]
+    of_a_sheet = [(CaseRecord("run.csv", "cold", "run", sheet="second"), path)]
+    digests = [_digest(CASE, []), _digest(CASE, files), _digest(example_case(), files), _digest(CASE, of_a_sheet)]
     path.write_text("speed [rpm],gap [mm]\n", encoding="utf-8")
-    digests.append(_digest(CASE, [path]))
-    assert len(set(digests)) == 4
+    digests.append(_digest(CASE, files))
+    assert len(set(digests)) == 5
     assert {len(digest) for digest in digests} == {64}
 
 
