@@ -84,7 +84,7 @@ def consider_covariance(case: Case, record: CaseRecord, points: SpeedPoints, fit
         gaps = model.gaps(np.array([[*four, 0.0, 0.0]]), run)[0]  # type: ignore[arg-type]
         gaps = pivot + (1.0 + extra[-1]) * (gaps - pivot)
         priors = [four[1] / fit.priors["hoop_stiffness_factor"], four[2] / fit.priors["spider_stiffness"]]
-        return np.append((points.gap - gaps) / fit.sigma, priors)
+        return np.append(fit.whitening @ (points.gap - gaps), priors)
 
     def asked(four: np.ndarray, extra: np.ndarray) -> float:
         rotor, conditions, run = state(extra)
@@ -145,7 +145,7 @@ def test_a_linear_problem_has_the_interval_of_the_closed_form():
     )
     tied = Correlation(("conditions.hot.rim_temperature", "conditions.hot.spider_temperature"), 0.6)
     case = replace(CASE, tolerances=tolerances, correlations=(tied,))
-    record = replace(RECORD, sensor_gain=0.005 * narrow, temperature_uncertainty=0.5 * narrow, sensor_offset=1.0)
+    record = replace(RECORD, sensor_gain=0.005 * narrow, temperature_uncertainty=0.5 * narrow, sensor_offset=0.4)
     points = recorded(1.5 * MILLIMETRE, noise=0.01 * narrow)
     wide = measure_points(case.rotor, COLD, points, "cold", freedom=case_freedom(case))
     fit = wide.fits[ALL_POINTS]
@@ -169,7 +169,7 @@ def _with_linear_lift_off(case: Case, record: CaseRecord, points: SpeedPoints, f
     sizes = np.array([1e-4, 1e-5, 1e-5, 1e-9])
 
     def rows(unknowns: np.ndarray) -> np.ndarray:
-        gaps = (points.gap - model.gaps(unknowns[None], COLD)[0]) / fit.sigma
+        gaps = fit.whitening @ (points.gap - model.gaps(unknowns[None], COLD)[0])
         return np.append(
             gaps, [unknowns[1] / fit.priors["hoop_stiffness_factor"], unknowns[2] / fit.priors["spider_stiffness"]]
         )

@@ -209,7 +209,7 @@ def test_encodings_other_than_utf8_are_named(tmp_path: Path) -> None:
         (CHART.replace("60,", "-60,"), ["line 4", "speed is negative", "-60 rpm"]),
         ("speed [rpm],gap [mm]\n100,15\n", ["one speed", "100 rpm"]),
         ("speed [rpm],gap [mm]\n100,15\n100,14\n100,13\n", ["one speed", "stuck"]),
-        ("speed [rpm],gap [mm],gap [mm]\n1,2,3\n", ["'gap [mm]' is given twice"]),
+        ("speed [rpm],gap [mm],gap [mm]\n1,2,3\n", ["'gap [mm]' appears twice"]),
         ("speed [rpm],gap [mm],gap [um]\n1,2,3\n", ["'gap [mm]'", "'gap [um]'", "both gap"]),
         (CHART.replace("[mm]", "[m]"), ["gap is larger than 500 mm", "6 of 6"]),
         ("speed [rpm],gap [mm],direction\n10,15,up\n20,14,hoch\n", ["direction", "'hoch'"]),

@@ -27,7 +27,7 @@ def spoil(frame: pl.DataFrame, sensor: str, value: pl.Expr) -> pl.DataFrame:
         (pl.lit(float("nan")), "no usable reading"),
         (0.02 + 0.0 * pl.col("gap [mm]"), "dead"),
         (pl.lit(14.8), "stuck at 14.8 mm"),
-        (pl.min_horizontal("gap [mm]", pl.lit(14.7)), "ceiling of 14.7 mm"),
+        (pl.min_horizontal("gap [mm]", pl.lit(14.7)), "upper limit of 14.7 mm"),
         (pl.col("gap [mm]") + pl.col("time [s]") / 2000.0, "drifts"),
     ],
     ids=["missing", "dead", "stuck", "ceiling", "drifting"],
@@ -56,7 +56,7 @@ def test_few_sensors_left_say_what_can_no_longer_be_told() -> None:
 
 def test_a_single_saturated_gap_is_refused() -> None:
     frame = both_ways(1).with_columns(pl.min_horizontal("gap [mm]", pl.lit(14.75)))
-    with pytest.raises(RecordingError, match=r"ceiling of 14.75 mm"):
+    with pytest.raises(RecordingError, match=r"upper limit of 14.75 mm"):
         speed_points(read(frame))
     speed = np.linspace(20.0, 200.0, 12)
     chart = pl.DataFrame({"speed [rpm]": speed, "gap [mm]": np.minimum(true_gap(speed), 14.75)})
