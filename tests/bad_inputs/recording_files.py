@@ -114,7 +114,7 @@ _KINDS = (
     _text("JSON", json.dumps({"speed [rpm]": [1, 2], "gap [mm]": [3, 4]}), "JSON text"),
     _text("JSON rows", '[{"speed [rpm]": 1, "gap [mm]": 15}]', "JSON text"),
     _bytes("binary", bytes(range(256)) * 20, "binary file", "line 1 holds a zero byte"),
-    _bytes("zeros at the end, power lost", TABLE.encode() + bytes(500), "cut off", "line 7 holds a zero byte"),
+    _bytes("zeros at the end, power lost", TABLE.encode() + bytes(500), "truncated", "line 7 holds a zero byte"),
     _bytes(
         "zeros far down",
         (HEADER + "20,15.02\n" * 9000).encode() + bytes(9),
@@ -180,7 +180,7 @@ _HEADERS = (
     _text("speed missing", TABLE.replace("speed", "voltage"), "column speed is missing", "'voltage [rpm]'"),
     _text("gap missing", TABLE.replace("gap [mm]", "remark"), "column gap is missing", "'gap [mm]'"),
     _text("misspelt gap", TABLE.replace("gap", "gab"), "column gap is missing", "'gab [mm]' meant"),
-    _text("the same header twice", "speed [rpm],gap [mm],gap [mm]\n1,2,3\n", "line 1", "'gap [mm]' is given twice"),
+    _text("the same header twice", "speed [rpm],gap [mm],gap [mm]\n1,2,3\n", "line 1", "'gap [mm]' appears twice"),
     _text("two speeds", "speed [rpm],Speed [rad/s],gap [mm]\n1,2,3\n", "'Speed [rad/s]' are both speed"),
     _text("two gaps in two units", "speed [rpm],gap [mm],gap [um]\n1,2,3\n", "'gap [um]' are both gap", "keep one"),
     _text("bars between columns", TABLE.replace(",", "|"), "line 1", "no comma, semicolon or tab"),

@@ -269,7 +269,7 @@ def test_a_case_names_the_sheets_of_its_runs(tmp_path, run):
     assert [recording.label for _, recording in found] == ["run, Before", "run, After"]
     assert found[0][1].sample["gap"].to_list() != found[1][1].sample["gap"].to_list()
     twice = parse_case((NEW + records.replace('"After"', '"Before"')).encode(), "u.toml", tmp_path / "unit.toml")
-    with pytest.raises(CaseError, match="the very same"):
+    with pytest.raises(CaseError, match="is identical to"):
         check_records(twice)
     assert tomllib.loads(NEW + records)["records"][1]["sheet"] == "After"
 

@@ -42,7 +42,7 @@ def test_ctrl_c_among_processes_keeps_the_partial_result_and_says_so(tmp_path):
         said, complaints = process.communicate(timeout=60)
     assert process.returncode == 0
     assert "Traceback" not in complaints
-    assert "of 4194304 samples; they stand in" in said
+    assert "of 4194304 samples; they are stored in" in said
     assert not out.exists()
     partial = json.loads((tmp_path / "study.json.partial").read_text(encoding="utf-8"))
     assert partial["result"]["samples"] == len(partial["state"]["sums"]) * 8192 >= 3 * 8192

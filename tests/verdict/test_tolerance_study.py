@@ -237,7 +237,7 @@ def test_a_partial_result_of_another_study_is_refused(case, tmp_path):
     with pytest.raises(ValueError, match="belongs to another study"):
         run_study(case, out=out, resume=True, seed=9, **SETTINGS)
     (tmp_path / "study.json.partial").write_text('{"state": []}', encoding="utf-8")
-    with pytest.raises(ValueError, match="no partial result"):
+    with pytest.raises(ValueError, match="not a partial result"):
         run_study(case, out=out, resume=True, **SETTINGS)
     with pytest.raises(ValueError, match="needs the result file"):
         run_study(case, resume=True, **SETTINGS)
