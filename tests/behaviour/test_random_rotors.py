@@ -27,6 +27,7 @@ from rimmodel.rotor import (
     Speeds,
 )
 from rimmodel.rotor.blocks import map_arrays
+from rimmodel.rotor.quantity import varied
 
 COUNT = 500
 """Rotors of each kind of spider."""
@@ -110,10 +111,10 @@ def rescaled(rotor, condition, length=1.0, mass=1.0, time=1.0):
                 changes[field.name] = scaled(value)
             elif value is not None and kind in powers:
                 changes[field.name] = value * np.prod([length, mass, time] ** np.array(powers[kind], dtype=float))
-        return replace(part, **changes)
+        return varied(part, **changes)  # other units than SI: the checks of plausible sizes do not apply
 
     parts = {field.name: scaled(getattr(rotor, field.name)) for field in fields(rotor)}
-    return Rotor(**parts), scaled(condition)
+    return varied(rotor, **parts), scaled(condition)
 
 
 def results(rotor, condition):
