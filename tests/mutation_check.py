@@ -67,7 +67,6 @@ LOCKSTEP, OF_SETS = "behaviour/keys/lockstep.py", ("behaviour/test_key_study.py"
 MACHINE, OF_MACHINE = "evidence/measured/machine.py", ("evidence/test_measured_machine.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
 # the rest of that file simulates for half a minute
-OF_LEVEL = ("evidence/test_backfit_intervals.py::test_limit_without_a_search_is_that_of_chi_squared_and_of_f",)
 
 MUTANTS = (
     # rings and discs
@@ -156,11 +155,10 @@ MUTANTS = (
            "net_growth * omega**2 - model.at_rest", "net_growth * omega**3 - model.at_rest", OF_SPEEDS),
     Mutant("spider in the back-fit", GAPS, "area / (response.compliance +", "area / (response.compliance -", OF_GAPS),
     Mutant("friction in the back-fit", GAPS, "seated.at_rest - held * extra", "seated.at_rest + held * extra", OF_GAPS),
-    Mutant("level of an interval", "evidence/backfit/calibration.py",
-           "tail = (1 + confidence) / 2", "tail = confidence", OF_LEVEL),
+    Mutant("noise correlated in time", "evidence/knee/noise.py", "step**apart if", "step ** (2 * apart) if", OF_KNEE),
     Mutant("chance of a bend", KNEE, "length / (2.0 * math.pi)", "length / math.pi", OF_KNEE),
-    Mutant("drop for a confidence", KNEE, "upper = 0.5 + 0.5 * confidence", "upper = confidence", OF_KNEE),
-    Mutant("noise left beside a knee", KNEE, "self.length - own**2", "self.length + own**2", OF_KNEE),
+    Mutant("noise left beside a knee", "evidence/knee/posterior.py",
+           "misfit - share * score**2", "misfit + share * score**2", OF_KNEE),
     Mutant("growth of the stack outside", LINES, "- grown * a / b", "- grown * b / a", OF_MACHINE),
     Mutant("shift of a line by the interference", LINES, "at_rest=free.at_rest - held * at_rest)",
            "at_rest=free.at_rest + held * at_rest)", OF_GAPS),
@@ -169,7 +167,7 @@ MUTANTS = (
            OF_MACHINE),
     Mutant("level of the gaps", MACHINE, "return kept, held, rows[:, 3, None] - expected",
            "return kept, held, rows[:, 3, None] + expected", OF_MACHINE),
-    Mutant("plausibility of a knee", KNEE, "misfit - self.found.score[", "misfit + self.found.score[", OF_KNEE),
+    Mutant("size of a bend", "evidence/knee/posterior.py", "share = size**2 / (1.0", "share = size / (1.0", OF_KNEE),
 )  # fmt: skip
 
 
