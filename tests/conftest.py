@@ -1,8 +1,12 @@
 """Settings for every test."""
 
 import os
+import sys
 
+import pytest
 from hypothesis import settings
+
+from rimmodel.cli import main
 
 # the same examples in every run: a red run is then about the change, not about luck
 settings.register_profile("steady", deadline=None, max_examples=60, derandomize=True)
@@ -11,3 +15,20 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
 
 # commands of the tests draw their figures alone: tests that run side by side have no processor to spare
 os.environ.setdefault("RIMMODEL_PROCESSES", "1")
+
+
+@pytest.fixture
+def rim(monkeypatch, capsys):
+    """Run the program in this process: exit code, stdout, stderr."""
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["rimmodel", *map(str, words)])
+        code = 0
+        try:
+            main()
+        except SystemExit as stopped:
+            code = stopped.code or 0
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return run

@@ -11,7 +11,6 @@ import jsonschema
 import numpy as np
 import pytest
 
-from rimmodel.cli import main
 from rimmodel.rotor.case.case import EXAMPLES
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
@@ -37,21 +36,10 @@ class Ended:
 
 
 @pytest.fixture
-def run(monkeypatch, capsys, tmp_path):
+def run(rim, monkeypatch, tmp_path):
     """Run the program in an empty directory as the shell would, exit code and both streams kept."""
     monkeypatch.chdir(tmp_path)
-
-    def call(*arguments):
-        monkeypatch.setattr(sys, "argv", ["rimmodel", *map(str, arguments)])
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = end.code or 0
-        streams = capsys.readouterr()
-        return Ended(code, streams.out, streams.err)
-
-    return call
+    return lambda *words: Ended(*rim(*words))
 
 
 def run_csv(knee=200.0, highest=300.0, header="speed [rpm],gap [mm]"):

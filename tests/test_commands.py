@@ -1,32 +1,11 @@
 """The commands beyond review and sweep: what they print as JSON, and how they refuse what they cannot use."""
 
 import json
-import sys
 from xml.etree import ElementTree
 
-import pytest
-
-from rimmodel.cli import main
 from rimmodel.rotor.case.case import EXAMPLES
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
-
-
-@pytest.fixture
-def rim(monkeypatch, capsys):
-    """Run the program in this process: exit code, stdout, stderr."""
-
-    def run(*words):
-        monkeypatch.setattr(sys, "argv", ["rimmodel", *map(str, words)])
-        code = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            code = stopped.code or 0
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return run
 
 
 def strict(text):

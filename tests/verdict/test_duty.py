@@ -1,7 +1,6 @@
 """A history with all that is possible: verdicts, readings that narrow or contradict, text and JSON, bad input."""
 
 import json
-import sys
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +9,6 @@ import pytest
 import rimmodel as rm
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.behaviour.heat.run import run_history
-from rimmodel.cli import main
 from rimmodel.evidence.measured.heat_readings import agreed_heat, reading_weights
 from rimmodel.planning.duty import find_history, restart_sentences, run_duty, thermometer_sentence
 from rimmodel.planning.predicted import predicted_interval
@@ -152,23 +150,6 @@ def test_text_json_and_figures_are_whole(drawn):
     assert set(duty_figures(drawn)) == {"duty", "restart"}
     assert table["heat_imbalance"] < 1e-10
     assert table["steady_float_speed_interval_rpm"][0] == pytest.approx(drawn.steady_interval[0] / RPM)
-
-
-@pytest.fixture
-def rim(monkeypatch, capsys):
-    """Run the program in this process: exit code, stdout, stderr."""
-
-    def run(*words):
-        monkeypatch.setattr(sys, "argv", ["rimmodel", *map(str, words)])
-        code = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            code = stopped.code or 0
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return run
 
 
 def test_the_command_prints_and_writes_the_same(rim, tmp_path):

@@ -9,7 +9,6 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from rimmodel.cli import main
 from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.verdict.output.workbook import Table, workbook_bytes
 from rimmodel.version import VERSION
@@ -18,21 +17,10 @@ NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 
 
 @pytest.fixture
-def run(monkeypatch, capsys, tmp_path):
+def run(rim, monkeypatch, tmp_path):
     """Run the program in an empty folder: exit code and both streams."""
     monkeypatch.chdir(tmp_path)
-
-    def call(*words):
-        monkeypatch.setattr(sys, "argv", ["rimmodel", *map(str, words)])
-        code = 0
-        try:
-            main()
-        except SystemExit as end:
-            code = end.code or 0
-        streams = capsys.readouterr()
-        return code, streams.out, streams.err
-
-    return call
+    return rim
 
 
 def sheet_rows(content, name):
