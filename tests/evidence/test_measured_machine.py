@@ -12,11 +12,13 @@ from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
 from rimmodel.behaviour.study.rotor_model import rotor_model
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.gap_model import gap_model
+from rimmodel.evidence.measured.level import level_doubt
 from rimmodel.evidence.measured.machine import (
     GAIN,
     LEVEL,
     NOISE,
     TEMPERATURE,
+    Level,
     by_test,
     case_freedom,
     interference_left,
@@ -277,3 +279,25 @@ def test_a_rotor_that_cannot_follow_the_gaps_decides_nothing():
     assert found.machines == ()
     for row in (*CASE.claims, *CASE.requirements):
         assert judge(CASE, row, found).verdict == "not shown"
+
+
+@pytest.mark.derived
+def test_more_interference_than_drawing_and_shims_account_for_is_remarked(bedded):
+    """The run has 1.5 mm: against a drawing of 1.1 mm that is a fault of the inputs, but not with 0.4 mm of shims."""
+    slack = replace(CASE, rotor=replace(CASE.rotor, fit=replace(CASE.rotor.fit, interference=1.1 * MILLIMETRE)))
+    speaks = [
+        any("drawing, tolerance and recorded shims account for" in reason for reason in found.reasons)
+        for found in (
+            bedded,
+            measured(recorded(1.5 * MILLIMETRE), slack),
+            measured(recorded(1.5 * MILLIMETRE), slack, replace(RECORD, expected_change=0.4 * MILLIMETRE)),
+        )
+    ]
+    assert speaks == [False, True, False]
+
+
+@pytest.mark.derived
+def test_a_cause_that_the_case_states_is_the_one_whose_level_counts():
+    level = Level({"keys": 1.5e-3, "stack": 0.1e-3}, 0.2e-3, ("keys", "stack"))
+    assert not level_doubt(level, 16e-3)
+    assert "1.50 mm wider" in level_doubt(replace(level, possible=("keys",)), 16e-3)

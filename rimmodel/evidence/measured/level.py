@@ -35,13 +35,18 @@ def level_limit(level: Level, cold_gap: float) -> float:
 
 
 def nearest_difference(level: Level) -> float | None:
-    """Recorded less expected gap, m, with the cause of lost interference that explains most of it; None for changes.
+    """Recorded less expected mean gap, for that possible cause of lost interference which explains most of it.
 
     Returns
     -------
     float or None, m
+        None where a recording holds changes only.
+
+    >>> nearest_difference(Level({"keys": 0.9e-3, "stack": 0.1e-3}, 0.2e-3, ("keys",)))  # the case states the keys
+    0.0009
     """
-    return min(level.difference.values(), key=abs, default=None)
+    found = (level.difference[cause] for cause in level.possible if cause in level.difference)
+    return min(found, key=abs, default=None)
 
 
 def level_text(level: Level) -> str:

@@ -25,6 +25,7 @@ from rimmodel.evidence.knee.points import Words
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
 from rimmodel.evidence.measured.difference import difference
 from rimmodel.evidence.measured.growth import growth_doubts
+from rimmodel.evidence.measured.beyond_drawing import beyond_drawing_remark
 from rimmodel.evidence.measured.level import level_doubt, level_remark
 from rimmodel.evidence.measured.machine import (
     ByTest,
@@ -356,7 +357,8 @@ def with_case(measurement: Measurement, case: Case, record: CaseRecord) -> Measu
     cold = float(case.rotor.air_gap.cold)
     level = level_doubt(machines[0].level, cold) if machines else ""
     remark = level_remark(machines[0].level, cold) if machines else ""
-    remarked = replace(measurement, reasons=(remark, *measurement.reasons)) if remark else measurement
+    remarks = tuple(filter(None, (beyond_drawing_remark(case, record, left.interval), remark)))
+    remarked = replace(measurement, reasons=(*remarks, *measurement.reasons))
     return replace(
         _against(remarked, (level,) if level else ()),
         machines=machines,
