@@ -1,19 +1,22 @@
-"""How surely the shim that leads to an edge is known, from the run that shows interference and edge together."""
+"""How surely the shim that leads to an edge is known: from a run that shows both together, or from the drawing."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.limits.machine import AS_ASSEMBLED, checks_in
+from rimmodel.behaviour.study.propagation import propagate
+from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.evidence.measured.machine import Asked, by_test
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.edges import Edge, Machine, requirement_margin, requirements
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.rotor import UNIFORM_COLD, Condition, Rotor
+from rimmodel.rotor.case.case import Case
 
 STEP = 1e-6
 """Metres of shim by which a margin is differentiated."""
@@ -44,9 +47,57 @@ def with_deviations(
     return tuple(_with_deviation(number, edge, machine, measurement, present) for number, edge in enumerate(edges))
 
 
+def with_tolerances(edges: Sequence[Edge], machine: Machine, present: float) -> tuple[Edge, ...]:
+    """The edges of a drawn machine with the standard uncertainty of the shim to each, from all tolerances of the case.
+
+    The shim ``s - m(s)/m'(s)`` of each neighbour of the drawn machine (as in `with_deviations`), propagated linearly.
+
+    Parameters
+    ----------
+    edges : sequence of Edge
+        Requirements first, then limits.
+    present : float, m
+        Interference of the drawing.
+
+    Returns
+    -------
+    tuple of Edge
+        As they were where an edge has no end, and where the case has no tolerance beside that of the interference.
+    """
+    if not has_other_tolerances(machine.case):
+        return tuple(edges)
+    ends = {number: end for number, edge in enumerate(edges) if (end := _end(edge)) is not None}
+    model = rotor_model(machine.case, ())
+
+    def shims(table: Mapping[str, Floats]) -> dict[str, Floats]:
+        rotor, conditions = model.machine(table)
+        return {
+            str(number): _shim_to(number, edges[number], machine, end - present)(
+                rotor, conditions.get(edges[number].condition, UNIFORM_COLD)
+            )
+            for number, end in ends.items()
+        }
+
+    spread = dict(zip(ends, propagate(shims, case_inputs(machine.case)).standard_uncertainty, strict=True))
+    return tuple(
+        replace(edge, deviation=float(spread[number])) if np.isfinite(spread.get(number, np.nan)) else edge
+        for number, edge in enumerate(edges)
+    )
+
+
+def has_other_tolerances(case: Case) -> bool:
+    """Whether a case states a tolerance of more than its interference."""
+    return any(row.name != "fit.interference" for row in case.tolerances)
+
+
+def _end(edge: Edge) -> float | None:
+    """The finite end of an edge, the lower first."""
+    return None if edge.nowhere else next((end for end in (edge.low, edge.high) if np.isfinite(end)), None)
+
+
 def _with_deviation(number: int, edge: Edge, machine: Machine, measurement: Measurement, present: float) -> Edge:
-    end = next((end for end in (edge.low, edge.high) if np.isfinite(end)), None)
-    if edge.nowhere or end is None or not measurement.machines:
+    end = _end(edge)
+    if end is None or not measurement.machines:
         return edge
     asked = _shim_to(number, edge, machine, end - present)
     condition = measurement.condition if edge.condition == AS_ASSEMBLED else edge.condition

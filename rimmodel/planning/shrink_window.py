@@ -10,7 +10,7 @@ from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.limits.check import Check, listed_once
 from rimmodel.evidence.measured.measure import Measurement
-from rimmodel.planning.edge_doubt import with_deviations
+from rimmodel.planning.edge_doubt import with_deviations, with_tolerances
 from rimmodel.planning.edges import CONFIDENCE, WIDEST_SHARE, Edge, Machine, edges_of
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.planning.present import present_case
@@ -115,8 +115,8 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     -----
     Lower edges come from the requirements (float speed above all; 1.1 x rated by default), upper ones from the limits
     and from the rim temperature while shrinking: ``a (alpha_r (T_r - 20) - alpha_s (T_s - 20)) - clearance``. The
-    tolerance counts on both sides, as half-width at the confidence of each edge. From the drawing, only the
-    interference is uncertain, by its tolerance. From a run, interference and stiffnesses are those that it shows, and
+    tolerance counts on both sides, as half-width at the confidence of each edge. From the drawing, what is uncertain
+    is what the case states a tolerance of. From a run, interference and stiffnesses are those that it shows, and
     the half-width is what it leaves open of the shim that leads to each edge (`edge_doubt`); it takes the place of the
     tolerance. Masses and temperatures are those of the case. Derived here.
 
@@ -138,6 +138,8 @@ def shrink_window(case: Case, measurement: Measurement | None = None) -> ShrinkW
     found, unchecked = edges_of(machine, widest)
     if measurement is not None and measured:
         found = with_deviations(found, machine, measurement, present)
+    else:
+        found = with_tolerances(found, machine, present)
     edges = (*found, *_assembly_edge(rotor, case.limits))
     hopeless = tuple(edge for edge in edges if edge.nowhere)
     others = [edge for edge in edges if not edge.nowhere]

@@ -11,6 +11,7 @@ from rimmodel import float_speed, interference_for_float_speed
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.limits.machine import checks
 from rimmodel.behaviour.quantities import evaluate
+from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.shrink_window import half_width, heating, shrink_window
 from rimmodel.rotor.allowances import Limits
@@ -132,11 +133,27 @@ def test_what_lies_in_the_window_keeps_everything_and_what_lies_outside_does_not
 @pytest.mark.derived
 def test_the_tolerance_is_taken_off_on_both_sides_at_the_confidence_of_each_edge():
     deviation = CASE.rotor.fit.interference_tolerance / 2
-    assert WINDOW.low_sure - WINDOW.low == pytest.approx(stats.norm.ppf(0.975) * deviation, rel=1e-6)
-    assert WINDOW.high - WINDOW.high_sure == pytest.approx(stats.norm.ppf(0.975) * deviation, rel=1e-6)
-    surer = shrink_window(with_requirement("no_float_in_service", confidence=0.99))
+    window = shrink_window(replace(CASE, tolerances=()))
+    assert window.low_sure - window.low == pytest.approx(stats.norm.ppf(0.975) * deviation, rel=1e-6)
+    assert window.high - window.high_sure == pytest.approx(stats.norm.ppf(0.975) * deviation, rel=1e-6)
+    surer = shrink_window(replace(with_requirement("no_float_in_service", confidence=0.99), tolerances=()))
     assert surer.low_sure - surer.low == pytest.approx(stats.norm.ppf(0.995) * deviation, rel=1e-6)
     assert half_width(surer.low_by, surer) == pytest.approx(stats.norm.ppf(0.995) * deviation, rel=1e-6)
+
+
+@pytest.mark.independent
+def test_every_tolerance_counts_in_the_confident_shim_against_drawn_machines():
+    """4,000 machines within the tolerances, each with the interference of its own that the requirement asks for."""
+    inputs = case_inputs(CASE)
+    drawn = inputs.values(np.random.default_rng(11).uniform(size=(inputs.dimensions, 4000)))
+    rotor, conditions = rotor_model(CASE, ()).machine(drawn)
+    row = next(row for row in CASE.requirements if row.name == "no_float_in_service")
+    needed = interference_for_float_speed(rotor, conditions[row.condition], row.at_least)
+    shim = needed - rotor.fit.interference
+    assert WINDOW.low_by.deviation == pytest.approx(np.std(shim), rel=0.05)
+    assert WINDOW.low_by.deviation > 1.5 * CASE.rotor.fit.interference_tolerance / 2
+    kept = np.mean(rotor.fit.interference + (WINDOW.low_sure - WINDOW.present) >= needed)
+    assert 0.965 < kept < 0.985  # 97.5 %, one end of a two-sided interval; sampling error 0.25 %
 
 
 def test_a_present_interference_with_margin_on_both_sides_is_left_as_it_is():

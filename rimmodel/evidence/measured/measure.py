@@ -23,9 +23,9 @@ from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.points import Words
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
+from rimmodel.evidence.measured.beyond_drawing import beyond_drawing_remark
 from rimmodel.evidence.measured.difference import difference
 from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.beyond_drawing import beyond_drawing_remark
 from rimmodel.evidence.measured.level import level_doubt, level_remark
 from rimmodel.evidence.measured.machine import (
     ByTest,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.behaviour.limits.check import NOT_CHECKED
+from rimmodel.planning.edge_doubt import has_other_tolerances
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.plotting.planning import Allowed, window_chart
@@ -152,10 +153,16 @@ def half_width_words(case: Case, window: ShrinkWindow) -> str:
     """What the half-widths of the edges hold, and why they are not the tolerance of the drawing after a run."""
     tolerance = mm(case.rotor.fit.interference_tolerance)
     if not window.measured:
+        if has_other_tolerances(case):
+            return (
+                f"The +- is the uncertainty of the shim that leads to each edge, from all tolerances of the case "
+                f"together (of the interference {tolerance} at two standard uncertainties), at the confidence of each "
+                f"criterion. What has no tolerance in the case is treated as exact."
+            )
         return (
             f"The +- is the drawing tolerance, {tolerance} at two standard uncertainties, at the confidence of each "
             f"criterion. Only the interference is treated as uncertain; stiffness, masses and temperatures are those "
-            f"of the case."
+            f"of the case, so the confidence is that of the interference alone: state their [tolerances]."
         )
     return (
         f"The +- is the uncertainty of the shim that leads to each edge, from '{window.measured}' and the tolerances "
