@@ -1,4 +1,4 @@
-"""Commands that predict: sweep, keys."""
+"""Commands that predict: sweep, keys, life."""
 
 from __future__ import annotations
 
@@ -94,3 +94,29 @@ def keys(
         print_json({"title": read.title, "condition": name, **keys_table(run)})
     else:
         echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")
+
+
+@app.command()
+def life(
+    case: Annotated[str, typer.Argument(metavar="CASE", help="Case file (TOML).")],
+    speeds: Annotated[
+        str, typer.Argument(metavar="SPEEDS", help="Table with the columns time and speed (CSV, Parquet or .xlsx).")
+    ],
+    used: Annotated[
+        float, typer.Option("--used", metavar="SHARE", help="Share of life used before the first reading, 0 to 1.")
+    ] = 0.0,
+    sheet: Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="Sheet of a workbook.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Count starts and stress cycles in a course of speed, and say how many years of rim life it leaves."""
+    from rimmodel.evidence.recording.speed_history import read_speed_history
+    from rimmodel.verdict.output.life import life_table, life_text
+
+    if not 0 <= used <= 1:
+        raise ValueError(f"--used is {used:g}; it must be from 0 to 1, a share of the life")
+    read = case_at(case)
+    history = read_speed_history(speeds, float(read.rotor.speeds.highest), sheet=sheet)
+    if as_json:
+        print_json(life_table(read, history, used))
+    else:
+        echo(life_text(read, history, used))

@@ -118,7 +118,7 @@ def fatigue_checks(
     line, total = "distance from the Goodman line", "share of fatigue life used"
     of_life = About("life", name, limits.source("fatigue_damage"), "limits.fatigue_damage")
     cycles = tuple(duty) or (DutyCycle(0.0, rotor.speeds.rated, 1.0, "standstill to rated"),)
-    absent = _missing(rotor)
+    absent = missing_for_life(rotor)
     damage = floats(0.0)
     for cycle in cycles:
         rare = bool(duty) and float(np.max(cycle.count)) < LOW_CYCLES
@@ -128,7 +128,7 @@ def fatigue_checks(
             yield unknown(line, about, absent, "", ceiling=False)
             continue
         note = f"{cycle.count:g} times" if duty else "number not known: no [[duty]]"
-        low, high = (_peak(rotor, states.at(speed)) for speed in (cycle.start, cycle.end))
+        low, high = (peak_stress(rotor, states.at(speed)) for speed in (cycle.start, cycle.end))
         endurance, ultimate = floats(rotor.rim.material.endurance_limit), floats(rotor.rim.material.ultimate_strength)  # type: ignore[arg-type]
         yield at_least(line, about, goodman_ratio(low, high, endurance, ultimate), limits.fatigue_ratio, note=note)
         with np.errstate(divide="ignore"):
@@ -140,7 +140,7 @@ def fatigue_checks(
         yield at_most(total, of_life, damage, limits.fatigue_damage, "", note)
 
 
-def _missing(rotor: Rotor) -> str:
+def missing_for_life(rotor: Rotor) -> str:
     """The first input that a check of life needs and the machine does not give; empty when all are there."""
     steel = rotor.rim.material
     needed = (
@@ -151,7 +151,13 @@ def _missing(rotor: Rotor) -> str:
     return next((words for words, value in needed if value is None), "")
 
 
-def _peak(rotor: Rotor, state: Sweep) -> Floats:
+def peak_stress(rotor: Rotor, state: Sweep) -> Floats:
+    """Local peak stress of the rim bore: hoop stress on the net section times the concentration factor.
+
+    Returns
+    -------
+    array, Pa
+    """
     factor = floats(rotor.rim.stress_concentration_factor)  # type: ignore[arg-type]
     peak: Floats = factor * state.rim_bore_hoop_stress / rotor.rim.net_factor
     return peak

@@ -226,6 +226,44 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
     RecordingError
         A column twice, a unit missing or wrong, speed or gap missing.
     """
+    columns, unused = _known_columns(source)
+    if "gap" in columns and "gap_change" in columns:
+        unused.append(columns.pop("gap_change").header)
+    for name in ("speed", "gap"):
+        if name not in columns and not (name == "gap" and "gap_change" in columns):
+            raise RecordingError(_no_column(source, name, unused))
+    return columns, tuple(unused)
+
+
+def understand_columns(source: Source, wanted: tuple[str, ...], example: str) -> dict[str, Column]:
+    """Only the wanted columns of a source, every one of them.
+
+    Parameters
+    ----------
+    source : Source
+        With its header.
+    wanted : tuple of str
+        Names from `NUMBERS`.
+    example : str
+        How such a header is written.
+
+    Raises
+    ------
+    RecordingError
+        A column twice, a unit missing or wrong, one of them missing.
+    """
+    columns, _ = _known_columns(source)
+    for name in wanted:
+        if name not in columns:
+            raise RecordingError(
+                f"{source.name}: column {name} is missing; headers are written like {example!r} (columns found: "
+                f"{_listed(source.header)})"
+            )
+    return {name: columns[name] for name in wanted}
+
+
+def _known_columns(source: Source) -> tuple[dict[str, Column], list[str]]:
+    """Columns by name, and the headers that stand for none."""
     columns: dict[str, Column] = {}
     unused = []
     for position, header in enumerate(source.header):
@@ -239,12 +277,7 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
             )
         scale, offset = _unit(source, name, header, match["unit"]) if name in NUMBERS else (1.0, 0.0)
         columns[name] = Column(position, header, scale, offset)
-    if "gap" in columns and "gap_change" in columns:
-        unused.append(columns.pop("gap_change").header)
-    for name in ("speed", "gap"):
-        if name not in columns and not (name == "gap" and "gap_change" in columns):
-            raise RecordingError(_no_column(source, name, unused))
-    return columns, tuple(unused)
+    return columns, unused
 
 
 def _unit(source: Source, name: str, header: str, unit: str | None) -> tuple[float, float]:

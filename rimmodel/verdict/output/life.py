@@ -1,0 +1,150 @@
+"""Life of the rim by a course of speed, as table for JSON and as text for a terminal or on paper."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour.limits.fatigue import goodman_ratio
+from rimmodel.behaviour.limits.life import YEAR, LifeUse, life_use, starts
+from rimmodel.evidence.recording.speed_history import SpeedHistory
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import in_print, number, rpm
+from rimmodel.verdict.cautions import CAUTIONS
+
+WIDTH = 100
+DAY = 86400.0
+CLASS = 10.0
+"""MPa; ends of cycles are listed together in classes of this width. Shares are those of the cycles themselves."""
+
+LISTED = 8
+SHORT = 28.0
+"""Days below which a course is called short for a year."""
+
+NOT_IN_IT = (
+    "Not in it: temperatures that change during the course, eddies of field and pull, welds, keys, studs and poles, "
+    "fretting, corrosion, and overspeeds that the course does not hold. A share of life is an estimate of order, by "
+    "Miner's sum; cracks are found by inspection."
+)
+
+
+def life_table(case: Case, history: SpeedHistory, used: float = 0.0) -> dict[str, Any]:
+    """Starts, cycles and years left by a course of speed, for JSON.
+
+    Parameters
+    ----------
+    used : float, -
+        Share of life used before the course.
+
+    Raises
+    ------
+    ValueError
+        As `life_use`.
+    """
+    allowed = float(np.max(case.limits.fatigue_damage))
+    found = life_use(case.rotor, case.conditions, history.speed, history.duration)
+    begun = starts(history.speed, float(case.rotor.speeds.rated))
+    per_year = YEAR / history.duration
+    return {
+        "title": case.title,
+        "source": history.source,
+        "days": number(history.duration / DAY),
+        "rows": len(history.speed),
+        "rows_left_out": history.left_out,
+        "highest_speed_rpm": number(float(history.speed.max()), "speed"),
+        "starts": begun,
+        "starts_per_year": number(begun * per_year),
+        "allowed_share_of_life": allowed,
+        "source_of_allowed_share": case.limits.source("fatigue_damage"),
+        "share_used_before": used,
+        "conditions": [_condition(case, use, allowed, used, per_year) for use in found],
+    }
+
+
+def _condition(case: Case, use: LifeUse, allowed: float, used: float, per_year: float) -> dict[str, Any]:
+    steel = case.rotor.rim.material
+    years = use.years(allowed, used)
+    row: dict[str, Any] = {
+        "condition": use.condition,
+        "share_per_year": number(use.share_per_year),
+        "years_left": number(years) if np.isfinite(years) else None,
+        "goodman_ratio": None,
+        "worst_from_MPa": None,
+        "worst_to_MPa": None,
+        "cycles": _classes(use, per_year),
+    }
+    if len(use.low):
+        ratio = goodman_ratio(use.low, use.high, steel.endurance_limit, steel.ultimate_strength)  # type: ignore[arg-type]
+        worst = int(np.argmin(ratio))
+        row["goodman_ratio"] = number(float(ratio[worst]))
+        row["worst_from_MPa"] = number(float(use.low[worst]), "stress")
+        row["worst_to_MPa"] = number(float(use.high[worst]), "stress")
+    return row
+
+
+def _classes(use: LifeUse, per_year: float) -> list[dict[str, Any]]:
+    """Cycles by classes of their ends, the widest range first."""
+    ends = np.stack([np.floor(in_print(use.low, "stress") / CLASS), np.ceil(in_print(use.high, "stress") / CLASS)])
+    classes, place = np.unique(ends, axis=1, return_inverse=True)
+    count = np.bincount(place.ravel(), use.count, classes.shape[1]) * per_year
+    share = np.bincount(place.ravel(), use.share, classes.shape[1]) * per_year
+    order = np.lexsort([classes[1], classes[0] - classes[1]])
+    return [
+        {
+            "from_MPa": CLASS * float(classes[0, row]),
+            "to_MPa": CLASS * float(classes[1, row]),
+            "per_year": number(float(count[row])),
+            "share_per_year": number(float(share[row])),
+        }
+        for row in order
+    ]
+
+
+def life_text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
+    """The same for a terminal or on paper."""
+    table = life_table(case, history, used)
+    left_out = f", {table['rows_left_out']} rows without a number left out" if table["rows_left_out"] else ""
+    lines = [
+        case.title,
+        "",
+        f"Course of speed {table['source']}: {table['days']:.4g} days, {table['rows']} readings{left_out}; up to "
+        f"{rpm(float(history.speed.max()))}.",
+        f"Starts from rest to rated speed: {table['starts']}, which is {table['starts_per_year']:.4g} a year.",
+    ]
+    if table["days"] < SHORT:
+        lines.append(
+            f"A course of {table['days']:.3g} days is short: it is taken as if every day of the year were like it."
+        )
+    wrapped = [part for line in lines[2:] for part in textwrap.wrap(line, WIDTH)]
+    body = [part for row in table["conditions"] for part in _condition_lines(row, table)]
+    return "\n".join(
+        [*lines[:2], *wrapped, *body, "", *textwrap.wrap(NOT_IN_IT, WIDTH), *textwrap.wrap(" ".join(CAUTIONS), WIDTH)]
+    )
+
+
+def _condition_lines(row: dict[str, Any], table: dict[str, Any]) -> list[str]:
+    if row["worst_to_MPa"] is None:
+        return ["", f"condition {row['condition']}: the speed never changes, so there is no cycle"]
+    worst = f"{row['worst_from_MPa']:.1f} to {row['worst_to_MPa']:.1f} MPa"
+    if row["years_left"] is None:
+        words = (
+            f"no cycle reaches the endurance limit; the worst, {worst}, is {row['goodman_ratio']:.2f} times from the "
+            "Goodman line"
+        )
+    else:
+        words = (
+            f"{row['share_per_year']:.3g} of the life a year, so the allowed share of "
+            f"{table['allowed_share_of_life']:g} ({table['source_of_allowed_share']}; {table['share_used_before']:g} used before) lasts "
+            f"{row['years_left']:.3g} years; worst cycle {worst}"
+        )
+    lines = ["", *textwrap.wrap(f"condition {row['condition']}: {words}", WIDTH)]
+    lines.append("    local peak stress of the rim bore      cycles a year   share of life a year")
+    for part in row["cycles"][:LISTED]:
+        span = f"{part['from_MPa']:6.0f} to {part['to_MPa']:6.0f} MPa"
+        lines.append(f"    {span:38} {part['per_year']:14.4g} {part['share_per_year']:22.3g}")
+    more = len(row["cycles"]) - LISTED
+    if more > 0:
+        lines.append(f"    {more} more classes of smaller range")
+    return lines
