@@ -19,7 +19,7 @@ DOCUMENTS = [
     *sorted((ROOT / "rimmodel").rglob("*.html")),
     *sorted((ROOT / "rimmodel").rglob("*.toml")),
 ]
-COMMANDS = ("review", "fit", "keys", "window", "plan", "study", "sweep", "fleet", "check", "letter", "new")
+COMMANDS = ("review", "fit", "keys", "window", "plan", "study", "sweep", "fleet", "check", "letter", "new", "life")
 
 
 def texts_of(table):

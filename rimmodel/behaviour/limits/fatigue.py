@@ -157,6 +157,14 @@ def peak_stress(rotor: Rotor, state: Sweep) -> Floats:
     Returns
     -------
     array, Pa
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> state = rm.sweep(case.rotor, case.conditions["cold"], 0.0)
+    >>> rim = case.rotor.rim
+    >>> net = float(state.rim_bore_hoop_stress) / rim.net_factor
+    >>> float(peak_stress(case.rotor, state)) == rim.stress_concentration_factor * net
+    True
     """
     factor = floats(rotor.rim.stress_concentration_factor)  # type: ignore[arg-type]
     peak: Floats = factor * state.rim_bore_hoop_stress / rotor.rim.net_factor

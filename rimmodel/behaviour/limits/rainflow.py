@@ -43,11 +43,11 @@ def turning_points(course: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    course : array (sample,), any unit
+    course : array (sample,), SI
 
     Returns
     -------
-    array (point,), unit of the course
+    array (point,), SI
         One value where the course never changes.
 
     Raises
@@ -64,7 +64,7 @@ def turning_points(course: ArrayLike) -> Floats:
     if not np.isfinite(values).all():
         place = int(np.argmin(np.isfinite(values)))
         raise ValueError(f"value {place + 1} of the course is {values[place]}; leave out what was not read")
-    moved = values[np.concatenate([[True], np.diff(values) != 0])]
+    moved: Floats = values[np.concatenate([[True], np.diff(values) != 0])]
     if len(moved) < 3:
         return moved
     upward = np.diff(moved) > 0
@@ -77,7 +77,7 @@ def rainflow(course: ArrayLike) -> Cycles:
 
     Parameters
     ----------
-    course : array (sample,), any unit
+    course : array (sample,), SI
 
     Returns
     -------
@@ -117,7 +117,7 @@ def rainflow(course: ArrayLike) -> Cycles:
 
 
 def _apart(marked: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Every second one of each run of marked places, the first included: no two neighbours are left."""
+    """Alternate places of each run of marked places, beginning with the first: no two neighbours are left."""
     place = np.arange(len(marked))
     start = np.maximum.accumulate(np.where(marked & ~np.concatenate([[False], marked[:-1]]), place, 0))
     found: np.ndarray[tuple[int], np.dtype[np.bool_]] = marked & ((place - start) % 2 == 0)

@@ -35,7 +35,6 @@ def beyond_drawing_remark(case: Case, record: CaseRecord, interval: Interval) ->
 
     Parameters
     ----------
-    record : CaseRecord
     interval : pair of float, m
         Of the effective interference, with all uncertainties.
 

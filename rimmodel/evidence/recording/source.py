@@ -236,7 +236,7 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
 
 
 def understand_columns(source: Source, wanted: tuple[str, ...], example: str) -> dict[str, Column]:
-    """Only the wanted columns of a source, every one of them.
+    """Only the wanted columns of a source; each must be there.
 
     Parameters
     ----------

@@ -23,7 +23,6 @@ class SpeedHistory:
 
     Attributes
     ----------
-    source : str
     time : array (sample,), s
         Not falling.
     speed : array (sample,), rad/s
@@ -94,7 +93,7 @@ def _check(
     if len(fast):
         row = int(fast[0])
         raise RecordingError(
-            f"{table.place(row)}: speed is {rpm(float(speed[row]), '.4g')}, more than 1.5 times the highest speed of "
+            f"{table.place(row)}: speed is {rpm(float(speed[row]), '.6g')}, more than 1.5 times the highest speed of "
             f"the case, {rpm(highest, '.4g')}; check the unit of the column, or leave out what the sensor misread"
         )
     span = float(time[good[-1]] - time[good[0]])

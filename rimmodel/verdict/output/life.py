@@ -103,7 +103,13 @@ def _classes(use: LifeUse, per_year: float) -> list[dict[str, Any]]:
 
 
 def life_text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
-    """The same for a terminal or on paper."""
+    """The same for a terminal or on paper.
+
+    Parameters
+    ----------
+    used : float, -
+        Share of life used before the course.
+    """
     table = life_table(case, history, used)
     left_out = f", {table['rows_left_out']} rows without a number left out" if table["rows_left_out"] else ""
     lines = [
@@ -134,10 +140,10 @@ def _condition_lines(row: dict[str, Any], table: dict[str, Any]) -> list[str]:
             "Goodman line"
         )
     else:
+        allowed = f"{table['allowed_share_of_life']:g} ({table['source_of_allowed_share']}"
         words = (
-            f"{row['share_per_year']:.3g} of the life a year, so the allowed share of "
-            f"{table['allowed_share_of_life']:g} ({table['source_of_allowed_share']}; {table['share_used_before']:g} used before) lasts "
-            f"{row['years_left']:.3g} years; worst cycle {worst}"
+            f"{row['share_per_year']:.3g} of the life a year, so the allowed share of {allowed}; "
+            f"{table['share_used_before']:g} used before) lasts {row['years_left']:.3g} years; worst cycle {worst}"
         )
     lines = ["", *textwrap.wrap(f"condition {row['condition']}: {words}", WIDTH)]
     lines.append("    local peak stress of the rim bore      cycles a year   share of life a year")
