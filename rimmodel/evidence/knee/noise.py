@@ -118,6 +118,7 @@ def noise_models(
     size = np.ones(len(x)) if readings is None else readings
     known = None if own_error is None else completed(own_error)
     rms = 0.0 if known is None else float(np.sqrt(np.mean(known**2)))
+    correlated = {step: step**apart if step else np.eye(len(x)) for step, _, _ in CORRELATIONS}
     rows, weights, covariances = [], [], []
     for (step, share, likely), (growth, grows), (kind, drifting, drifts) in product(CORRELATIONS, GROWTHS, DRIFTS):
         spread = 1.0 + (growth - 1.0) * grown
@@ -125,9 +126,8 @@ def noise_models(
         if known is not None and growth == 1.0:
             patterns = [(*patterns[0][:2], 1.0 - OWN), (known / np.sqrt(np.mean(known**2)), True, OWN)]
         for pattern, by_readings, part in patterns:
-            together = step**apart if step else np.eye(len(x))
             own = (1.0 - (share if known is None else min(share, TOGETHER))) if step else 1.0
-            covariance = np.outer(pattern, pattern) * together * (1.0 - own)
+            covariance = np.outer(pattern, pattern) * correlated[step] * (1.0 - own)
             covariance = covariance + np.diag(own * pattern**2 * np.mean(size) / size) + drifting**2 * drifted[kind]
             rows.append((LEAST * rms / np.sqrt(own), step, growth, drifting, by_readings))
             weights.append(likely * grows * drifts * part)

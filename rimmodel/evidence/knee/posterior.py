@@ -41,6 +41,9 @@ NEGLIGIBLE = 1e-3
 WORTH = 0.02
 """Share of the likeliest noise model's weight from which another is asked for a chance."""
 
+ROUNDED_OFF = 38.0
+"""Minus the logarithm of what is lost in rounding beside 1."""
+
 TINY = 1e-24
 """Least rest, over the sum of squares about one straight line, so that data without noise have a likelihood too."""
 
@@ -212,10 +215,12 @@ class Whitened:
         self.points, self.models = points, models
         x, y = points.x, points.y
         columns = models.root @ np.stack([np.ones(len(x)), x - x.mean()], axis=1)
-        self.line, triangle = np.linalg.qr(columns)
+        line, triangle = np.linalg.qr(columns)
+        across = np.swapaxes(line, 1, 2)
+        self.clear = models.root - line @ (across @ models.root)  # whitens, and takes the straight line out
         size = np.log(np.abs(np.einsum("mii->mi", triangle))).sum(axis=1)
         whole = models.root @ (y - y.mean())
-        rest = whole - np.einsum("mni,mi->mn", self.line, np.einsum("mni,mn->mi", self.line, whole))
+        rest = whole - np.einsum("mni,mi->mn", line, np.einsum("mni,mn->mi", line, whole))
         misfit = np.einsum("mn,mn->m", rest, rest)
         straight = misfit < 1e-20 * np.einsum("mn,mn->m", whole, whole)  # to rounding: its rounding is no bend
         self.rest = np.where(straight[:, None], 0.0, rest)
@@ -226,14 +231,13 @@ class Whitened:
     def directions(self, knees: Floats, widths: Floats) -> tuple[Floats, Floats]:
         """Return hinges (model, n, K W) without their part in the straight line, and their lengths (model, K W)."""
         rows = hinge(self.points.x[:, None, None] - knees[:, None], widths).reshape(len(self.points.x), -1)
-        seen = self.models.root @ rows
-        seen = seen - self.line @ (np.swapaxes(self.line, 1, 2) @ seen)
+        seen = self.clear @ rows
         return seen, np.sqrt(np.einsum("mnk,mnk->mk", seen, seen))
 
     def scores(self, knees: Floats, widths: Floats) -> Floats:
         """Return the bend (model, K W) in units of the noise, counted positive in the direction looked for."""
         seen, length = self.directions(knees, widths)
-        found: Floats = np.einsum("mnk,mn->mk", seen, self.rest) / length
+        found: Floats = (self.rest[:, None, :] @ seen)[:, 0] / length
         return np.asarray(found * self.points.sign if self.points.sign else np.abs(found))
 
     def line_likelihood(self) -> Floats:
@@ -283,10 +287,18 @@ def _log_lower_gamma(half: float, place: Floats) -> Floats:
     """Return the logarithm of the regularised lower incomplete gamma function, however small it is."""
     from scipy.special import gammainc, gammaln
 
-    # leading terms of its series: half log z - z - log Gamma(half + 1) + log(1 + z/(half + 1) + ...)
-    small = half * np.log(np.maximum(place, 1e-300)) - place - gammaln(half + 1.0) + np.log1p(place / (half + 1.0))
-    value = gammainc(half, place)
-    return np.asarray(np.where(value > 1e-200, np.log(np.maximum(value, 1e-300)), small))
+    log = np.log(np.maximum(place, 1e-300))
+    # what is missing from 1 is at most exp(half - z) (z/half)^half above half (Chernoff): next to it, nothing
+    whole = (place > half) & (place - half - half * (log - math.log(half)) > ROUNDED_OFF)
+    found = np.zeros(place.shape)
+    asked = ~whole
+    value = gammainc(half, place[asked])
+    found[asked] = np.log(np.maximum(value, 1e-300))
+    asked[asked] = value <= 1e-200
+    if asked.any():  # leading terms of its series: half log z - z - log Gamma(half + 1) + log(1 + z/(half + 1) + ...)
+        small = place[asked]
+        found[asked] = half * log[asked] - small - gammaln(half + 1.0) + np.log1p(small / (half + 1.0))
+    return found
 
 
 def knee_posterior(
