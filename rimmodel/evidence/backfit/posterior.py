@@ -18,6 +18,7 @@ from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.fitter import Fitter
 from rimmodel.evidence.backfit.gap_model import SCALES
 from rimmodel.evidence.backfit.least_squares import jacobian
+from rimmodel.evidence.backfit.positive_definite import inverse_and_size
 from rimmodel.evidence.knee.known_slopes import LEVELS
 from rimmodel.evidence.knee.noise import NoiseModels
 from rimmodel.evidence.knee.posterior import ABOVE, BELOW, cumulative_of, interval_of
@@ -272,20 +273,16 @@ def _fits(fitter: Fitter, models: NoiseModels, squared: Floats, start: Floats | 
     flat = models.root @ seen.transpose(1, 0, 2).reshape(points, -1)
     rows = flat.reshape(len(flat), points, count, columns).transpose(0, 2, 3, 1)
     gram = rows @ np.swapaxes(rows, 2, 3)
-    logs, means, spreads, levels = [], [], [], []
-    for level in _levels(gram, points, models.least, known=known):
-        squares = level[:, None] ** 2
-        normal = gram[:, :, 1:, 1:] / squares[..., None, None] + np.diag(precise)
-        right = -gram[:, :, 1:, 0] / squares[..., None] - pulled * precise
-        inverse = np.linalg.inv(normal)
-        move = np.einsum("mkij,mkj->mki", inverse, right)
-        misfit = gram[:, :, 0, 0] / squares + pulled**2 @ precise - np.einsum("mki,mki->mk", right, move)
-        log = -points * np.log(level)[:, None] - 0.5 * misfit - 0.5 * np.linalg.slogdet(normal)[1]
-        logs.append(log + (models.weight - models.log_size)[:, None])
-        means.append(move)
-        spreads.append(inverse)
-        levels.append(level)
-    return _merged(at, others, scale, np.array(logs), np.array(means), np.array(spreads), np.array(levels))
+    levels = np.array(_levels(gram, points, models.least, known=known))
+    squares = levels[:, :, None] ** 2
+    normal = gram[:, :, 1:, 1:] / squares[..., None, None] + np.diag(precise)
+    right = -gram[:, :, 1:, 0] / squares[..., None] - pulled * precise
+    inverse, size = inverse_and_size(normal)
+    move = np.einsum("lmkij,lmkj->lmki", inverse, right)
+    misfit = gram[:, :, 0, 0] / squares + pulled**2 @ precise - np.einsum("lmki,lmki->lmk", right, move)
+    logs = -points * np.log(levels)[:, :, None] - 0.5 * misfit - size
+    logs = logs + (models.weight - models.log_size)[:, None]
+    return _merged(at, others, scale, logs, move, inverse, levels)
 
 
 def _merged(
