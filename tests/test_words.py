@@ -19,7 +19,21 @@ DOCUMENTS = [
     *sorted((ROOT / "rimmodel").rglob("*.html")),
     *sorted((ROOT / "rimmodel").rglob("*.toml")),
 ]
-COMMANDS = ("review", "fit", "keys", "window", "plan", "study", "sweep", "fleet", "check", "letter", "new", "life")
+COMMANDS = (
+    "review",
+    "fit",
+    "keys",
+    "window",
+    "plan",
+    "study",
+    "sweep",
+    "fleet",
+    "check",
+    "letter",
+    "new",
+    "life",
+    "compare",
+)
 
 
 def texts_of(table):

@@ -92,3 +92,21 @@ def _write(out: str, name: str, table: dict[str, object], text: str, figure: Fig
     }
     for path in write_files(files, overwrite=force, inputs=input_files(case)):
         echo(f"wrote {path}", err=True)
+
+
+@app.command()
+def compare(
+    cases: Annotated[list[str], typer.Argument(metavar="CASE CASE...", help="Two to six case files (TOML).")],
+    as_json: AsJson = False,
+) -> None:
+    """Put alternatives side by side: what differs in them, what they predict, and which requirements each meets."""
+    from rimmodel.rotor.case.case import read_case
+    from rimmodel.verdict.output.alternatives import alternatives_table, alternatives_text
+
+    if len(cases) < 2:
+        raise ValueError(f"only {cases[0]} is given; name at least two case files")
+    read = [read_case(name) for name in cases]
+    if as_json:
+        print_json(alternatives_table(read, cases))
+    else:
+        echo(alternatives_text(read, cases))
