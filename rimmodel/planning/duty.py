@@ -31,6 +31,9 @@ from rimmodel.rotor.near import near
 from rimmodel.units import rpm
 
 HOLDS, FAILS, OPEN = "holds", "does not hold", "not shown"
+ASKED = {"float_speed_ratio": ("float speed over speed", ""), "minimum_gap": ("mean air gap", "small length")}
+"""What a history can ask for, by its key: in words, and the kind of its unit ("" is a plain ratio)."""
+
 CONFIDENCE = 0.95
 
 
@@ -40,22 +43,35 @@ class DutyMargin:
 
     Attributes
     ----------
-    kind : str
-        Of `units.KINDS`; "" is a plain ratio.
+    key : str
+        Of the history in the case; one of `ASKED`.
     least : float, SI
         What is asked for, at least.
     best, low, high : float, SI
-        The least value over the history: in the middle of all ranges, and over all that is possible.
+        The least value over the history: in the middle of all ranges, and over all that is possible; NaN where the
+        history could not be followed.
+    when : str
+        In which segment the least value of the middle lies; empty where the history could not be followed.
     """
 
-    name: str
-    kind: str
+    key: str
     least: float
     best: float
     low: float
     high: float
     verdict: str
     reason: str
+    when: str = ""
+
+    @property
+    def name(self) -> str:
+        """What is asked for, in words."""
+        return ASKED[self.key][0]
+
+    @property
+    def kind(self) -> str:
+        """Of `units.KINDS`; "" is a plain ratio."""
+        return ASKED[self.key][1]
 
 
 @dataclass(frozen=True)
@@ -177,14 +193,24 @@ def _margins(case: Case, run: HistoryRun, refusal: str) -> list[DutyMargin]:
     rows = []
     history = run.history
     if history.float_speed_ratio is not None:
-        ratio = np.nan_to_num(run.course.float_speed_ratio, nan=0.0).min(axis=1)
-        rows.append(_margin("float speed over speed", "", history.float_speed_ratio, ratio, refusal))
+        ratio = np.nan_to_num(run.course.float_speed_ratio, nan=0.0)
+        least = history.float_speed_ratio
+        rows.append(_margin("float_speed_ratio", least, ratio.min(axis=1), refusal, _when(run, ratio[0])))
     if history.minimum_gap is not None:
-        gap = np.nan_to_num(run.course.air_gap, nan=0.0).min(axis=1)
+        course = np.nan_to_num(run.course.air_gap, nan=0.0)
+        gap = course.min(axis=1)
         shift = _gap_doubt(case)
         spread = np.concatenate([gap[:1], gap[1:] - shift, gap[1:] + shift])
-        rows.append(_margin("mean air gap", "small length", history.minimum_gap, spread, refusal))
+        rows.append(_margin("minimum_gap", history.minimum_gap, spread, refusal, _when(run, course[0])))
     return rows
+
+
+def _when(run: HistoryRun, middle: Floats) -> str:
+    """In which segment a course is least, and when."""
+    place = int(np.argmin(middle))
+    segment = int(run.course.heat.segment[place])
+    hours = float(run.course.heat.time[place]) / 3600.0
+    return f"in segment {segment + 1} ({run.history.segments[segment].kind}), {hours:.2f} h after the start"
 
 
 def _gap_doubt(case: Case) -> float:
@@ -196,17 +222,28 @@ def _gap_doubt(case: Case) -> float:
     return found if np.isfinite(found) else 0.0
 
 
-def _margin(name: str, kind: str, least: float, values: Floats, refusal: str) -> DutyMargin:
+def _margin(key: str, least: float, values: Floats, refusal: str, when: str) -> DutyMargin:
     low, high = float(values.min()), float(values.max())
     if refusal:
-        return DutyMargin(name, kind, least, float(values[0]), low, high, OPEN, refusal)
+        return DutyMargin(key, least, float(values[0]), low, high, OPEN, refusal, when)
     verdict = HOLDS if low >= least else FAILS if high < least else OPEN
     reason = {
         HOLDS: "it is kept with every heat exchange and every fit that is possible",
         FAILS: "it is missed with every heat exchange and every fit that is possible",
         OPEN: "whether it is kept hangs on heat exchange and fit, which are known as ranges alone",
     }[verdict]
-    return DutyMargin(name, kind, least, float(values[0]), low, high, verdict, reason)
+    return DutyMargin(key, least, float(values[0]), low, high, verdict, reason, when)
+
+
+def margins_not_followed(history: History, reason: str) -> tuple[DutyMargin, ...]:
+    """What a history asks for, not shown, because it cannot be followed for the reason that is given."""
+    asked = ((key, getattr(history, key)) for key in ASKED)
+    unknown = float("nan")
+    return tuple(
+        DutyMargin(key, float(least), unknown, unknown, unknown, OPEN, reason)
+        for key, least in asked
+        if least is not None
+    )
 
 
 def _thermometers(run: HistoryRun, margins: tuple[DutyMargin, ...]) -> Thermometers | None:

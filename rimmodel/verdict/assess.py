@@ -20,6 +20,7 @@ from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.drivers import drivers
 from rimmodel.verdict.headline import headline
+from rimmodel.verdict.histories import judge_histories
 from rimmodel.verdict.judge import Finding, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
@@ -53,6 +54,7 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
     window = shrink_window(case, last)
     shims, beyond = shim_advice(window), exceeded_in_brief(checks, basis)
     comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
+    histories = judge_histories(case, last)
     return Review(
         case=case,
         predictions=predictions,
@@ -67,7 +69,8 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         window=window,
         shims=shims,
         keys=run_keys(keyed, condition) if keys_are_known(case) else None,
-        headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond),
+        headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond, histories.findings),
+        histories=histories,
         input_digest=_digest(case, files),
         inputs=input_files(case, records),
     )

@@ -13,6 +13,7 @@ from rimmodel.evidence.measured.measure import Measurement, describe, turning_di
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.units import in_rpm
+from rimmodel.verdict.histories import HistoryFinding, histories_in_brief
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.fit import comparison_text
 from rimmodel.verdict.shims import ShimAdvice, shims_in_brief
@@ -31,10 +32,12 @@ def headline(
     comparisons: Sequence[Comparison],
     shims: ShimAdvice,
     exceeded: Sequence[str] = (),
+    over_histories: Sequence[HistoryFinding] = (),
 ) -> str:
     """The claim first, then what the runs show, requirements, limits exceeded, and the shims where they would mend."""
     sentences = [*_claims(findings, predictions), *_evidence(case, measurements, comparisons)]
-    sentences += [*_requirements(findings, exceeded), *exceeded, *_shims(case, findings, measurements, shims)]
+    sentences += [*_requirements(findings, exceeded, over_histories), *histories_in_brief(over_histories)]
+    sentences += [*exceeded, *_shims(case, findings, measurements, shims)]
     return " ".join(sentences)
 
 
@@ -92,7 +95,9 @@ def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]
         )
 
 
-def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Iterator[str]:
+def _requirements(
+    findings: Sequence[Finding], exceeded: Sequence[str], over_histories: Sequence[HistoryFinding]
+) -> Iterator[str]:
     required = [row for row in findings if row.role == "requirement"]
     failed = [row.name for row in required if row.verdict == "does not hold"]
     undecided = [row.name for row in required if row.verdict == "not shown"]
@@ -101,7 +106,10 @@ def _requirements(findings: Sequence[Finding], exceeded: Sequence[str]) -> Itera
     if undecided:
         yield f"Requirements not shown: {', '.join(undecided)}."
     if required and not failed and not undecided:
-        yield "All requirements hold, but not all limits are met." if exceeded else "All requirements hold."
+        if any(row.verdict != "holds" for row in over_histories):
+            yield "All requirements on single conditions hold, but not all those over histories."
+        else:
+            yield "All requirements hold, but not all limits are met." if exceeded else "All requirements hold."
 
 
 def _shims(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
@@ -15,6 +15,7 @@ from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.verdict.drivers import Driver
+from rimmodel.verdict.histories import Histories
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.shims import ShimAdvice
 
@@ -67,11 +68,14 @@ class Review:
     input_digest: str
     inputs: tuple[Path, ...] = ()
     """Files that the review was made from."""
+    histories: Histories = field(default_factory=lambda: Histories({}, {}, ()))
+    """Requirements over whole histories, with the histories that ask for something."""
 
     @property
     def requirements_hold(self) -> bool:
-        """Whether every requirement holds; what is not shown does not."""
-        return all(row.verdict == "holds" for row in self.findings if row.role == "requirement")
+        """Whether every requirement holds, those over whole histories too; what is not shown does not."""
+        required = all(row.verdict == "holds" for row in self.findings if row.role == "requirement")
+        return required and all(row.verdict == "holds" for row in self.histories.findings)
 
     def write(self, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
         """Write review.html, review.json, sweep.csv and figures/*.svg; see `output.page.write_review`."""

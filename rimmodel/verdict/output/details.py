@@ -55,12 +55,7 @@ def details(review: Review) -> Details:
         plan = run_plan(case, measurement=_last(review))
     except ValueError as refused:  # a plan takes inputs that a review can do without
         no_plan = str(refused)
-    duty: tuple[Duty, ...] = ()
-    no_duty = ""
-    try:
-        duty = tuple(run_duty(case, history.name, _last(review)) for history in case.histories)
-    except ValueError as refused:  # a steady state that no heat exchange makes
-        no_duty = str(refused)
+    duty, no_duty = _followed(review)
     return Details(
         review.window,
         plan,
@@ -71,6 +66,20 @@ def details(review: Review) -> Details:
         duty,
         no_duty,
     )
+
+
+def _followed(review: Review) -> tuple[tuple[Duty, ...], str]:
+    """Every history of the case, those that ask for something as they were judged; and why others are missing."""
+    found, refused = dict(review.histories.followed), dict(review.histories.refused)
+    for history in review.case.histories:
+        if history.name in found or history.name in refused:
+            continue
+        try:
+            found[history.name] = run_duty(review.case, history.name, _last(review))
+        except ValueError as reason:  # a steady state that no heat exchange makes
+            refused[history.name] = str(reason)
+    names = [history.name for history in review.case.histories]
+    return tuple(found[name] for name in names if name in found), "; ".join(dict.fromkeys(refused.values()))
 
 
 def details_table(review: Review, found: Details) -> dict[str, Any]:

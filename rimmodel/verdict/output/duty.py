@@ -187,6 +187,7 @@ def margin_entry(margin: DutyMargin) -> dict[str, Any]:
     """A margin for JSON."""
     kind = margin.kind or None
     return {
+        "key": margin.key,
         "name": margin.name,
         "unit": UNIT[margin.kind],
         "at_least": number(margin.least, kind),
@@ -194,6 +195,7 @@ def margin_entry(margin: DutyMargin) -> dict[str, Any]:
         "interval": [number(margin.low, kind), number(margin.high, kind)],
         "verdict": margin.verdict,
         "reason": margin.reason,
+        "when": margin.when or None,
     }
 
 

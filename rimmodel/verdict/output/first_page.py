@@ -14,6 +14,7 @@ from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, mm, rpm, with_unit
 from rimmodel.verdict.deciding import causes, deciding, main_causes
+from rimmodel.verdict.histories import HistoryFinding, finding_span, margin_value
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.result import Review
 
@@ -91,6 +92,20 @@ def finding_row(finding: Finding, review: Review) -> dict[str, str]:
         "brief": finding.reason if len(finding.reason) <= BRIEF else
         f"{finding.reason[:BRIEF].rsplit(' ', 1)[0]} ... (in full in Annex 1)",
     }  # fmt: skip
+
+
+def history_row(finding: HistoryFinding) -> dict[str, str]:
+    """A requirement over a history as cells of its table on the first page."""
+    margin = finding.margin
+    best = f"{margin_value(margin, margin.best)} {margin.when}" if margin.when else margin.reason
+    return {
+        "what": margin.name,
+        "history": finding.history,
+        "stated": f"at least {margin_value(margin, margin.least)}",
+        "span": finding_span(finding) or "not known",
+        "when": best,
+        "verdict": finding.verdict,
+    }
 
 
 def percent(share: float | None) -> str:

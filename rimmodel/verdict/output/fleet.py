@@ -17,11 +17,15 @@ from rimmodel.behaviour.study.workers import Workers, task_map
 from rimmodel.evidence.measured.measure import float_speed_found
 from rimmodel.rotor.case.case import CaseError, read_case
 from rimmodel.verdict.assess import assess
+from rimmodel.verdict.histories import HistoryFinding
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
 from rimmodel.verdict.result import Review
 
 Progress = Callable[[int, int], None]
+
+VERDICTS = ("does not hold", "not shown", "holds")
+"""The worst first."""
 
 
 @dataclass(frozen=True)
@@ -116,7 +120,16 @@ def _row(name: str, review: Review) -> FleetRow:
     last = review.measurements[-1] if review.measurements else None
     decisive = _thinnest(review.findings)
     told: dict[str, Any] = {}
-    if decisive is not None:
+    over = min(review.histories.findings, key=_badness_over, default=None)
+    required = any(row.role == "requirement" for row in review.findings)
+    if over is not None and (decisive is None or not required or _badness_over(over) < _badness(decisive)):
+        told = {
+            "verdict": over.verdict,
+            "margin": over.share,
+            "decisive": f"requirement over history '{over.history}': {over.margin.name}",
+            "reason": over.margin.reason,
+        }
+    elif decisive is not None:
         what = f"{decisive.role} {decisive.name}" if decisive.role == "requirement" else "claim"
         told = {
             "verdict": decisive.verdict,
@@ -142,7 +155,12 @@ def _thinnest(findings: Sequence[Finding]) -> Finding | None:
 def _badness(row: Finding) -> tuple[int, float]:
     """The worst verdict first, then the thinnest margin."""
     margin = inf if row.margin is None or not isfinite(row.margin) else row.margin
-    return ("does not hold", "not shown", "holds").index(row.verdict), margin
+    return VERDICTS.index(row.verdict), margin
+
+
+def _badness_over(row: HistoryFinding) -> tuple[int, float]:
+    """That of a requirement over a history."""
+    return VERDICTS.index(row.verdict), inf if row.share is None else row.share
 
 
 def _claims(findings: Sequence[Finding]) -> str:

@@ -12,7 +12,9 @@ from rimmodel.units import in_mm, number
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.deciding import causes_table
 from rimmodel.verdict.drawing_echo import drawing_table
+from rimmodel.verdict.histories import HistoryFinding
 from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.output.duty import margin_entry
 from rimmodel.verdict.output.fit import comparison_table, fit_table
 from rimmodel.verdict.output.keys import keys_table
 from rimmodel.verdict.questions import questions, questions_table
@@ -68,6 +70,7 @@ def review_table(review: Review) -> dict[str, Any]:
         },
         "claims": [_judged(review, row) for row in review.findings if row.role == "claim"],
         "requirements": [_judged(review, row) for row in review.findings if row.role == "requirement"],
+        "requirements_over_histories": [history_entry(row) for row in review.histories.findings],
         "measurements": [fit_table(row) for row in review.measurements],
         "comparisons": [comparison_table(row) for row in review.comparisons],
         "basis": review.basis,
@@ -91,6 +94,11 @@ def review_table(review: Review) -> dict[str, Any]:
         "questions": questions_table(questions(review)),
         "cautions": list(CAUTIONS),
     }
+
+
+def history_entry(finding: HistoryFinding) -> dict[str, Any]:
+    """A requirement over a history."""
+    return {"history": finding.history, **margin_entry(finding.margin), "basis": finding.basis or None}
 
 
 def _judged(review: Review, row: Finding) -> dict[str, Any]:

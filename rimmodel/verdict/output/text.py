@@ -9,6 +9,7 @@ from rimmodel.behaviour.quantities import interval_text, plain_name, text
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubts_text
+from rimmodel.verdict.histories import finding_span, margin_value
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shim_paragraph
@@ -33,6 +34,7 @@ def review_text(review: Review) -> str:
             blocks.append(f"    by test    {best}({interval_text(row.quantity, row.interval)}), {row.measured_how}")
         if row.verdict == "not shown":
             blocks += textwrap.wrap(row.reason, WIDTH, initial_indent="    because    ", subsequent_indent=" " * 15)
+    blocks += _over_histories(review)
     doubts = [doubt for doubt in case_doubts(review.case) if doubt.blocks]
     if doubts:
         blocks += ["", "doubts about the case ('rimmodel check' lists all):", doubts_text(tuple(doubts))]
@@ -53,6 +55,20 @@ def review_text(review: Review) -> str:
     ]
     blocks += ["engineers decide. '--out DIR' writes the page with assumptions, inputs and all cautions."]
     return "\n".join(blocks)
+
+
+def _over_histories(review: Review) -> list[str]:
+    """A block for each requirement over a whole history."""
+    found = review.histories.findings
+    lines = ["", "required over whole histories ('rimmodel duty' follows them):"] if found else []
+    for over in found:
+        margin, span = over.margin, finding_span(over)
+        asked = f"{margin.name} at least {margin_value(margin, margin.least)}"
+        lines.append(f"    {over.history}: {asked}: {over.verdict.upper()}")
+        words = [f"least {span}, {margin.when}, {over.basis}"] if span else []
+        words += [margin.reason] if over.verdict != "holds" else []
+        lines += textwrap.wrap("; ".join(words), WIDTH, initial_indent=" " * 8, subsequent_indent=" " * 8)
+    return lines
 
 
 def _margin_text(row: Finding) -> str:
