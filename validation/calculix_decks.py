@@ -77,8 +77,8 @@ class Sector:
         below = [self.node(*place) for place in places if place[2] == 0]
         name = self.name
         return [
-            *(f"*NODE, NSET={name}", *(self._node_line(*place) for place in places)),
-            *(f"*ELEMENT, TYPE=C3D20, ELSET={name}", *self._brick_lines()),
+            *(f"*NODE, NSET={name}", *self.node_lines()),
+            *(f"*ELEMENT, TYPE=C3D20, ELSET={name}", *self.brick_lines()),
             *collection("ELSET", f"{name}BORE", (self.brick(0, j) for j in range(self.angles.size - 1))),
             *collection("ELSET", f"{name}OUTSIDE", (self.brick(-1, j) for j in range(self.angles.size - 1))),
             *collection("NSET", f"{name}SIDES", sides),
@@ -93,11 +93,16 @@ class Sector:
         """Number of the brick in row `i` of radius (-1 is the outermost) and `j` of angle."""
         return self.first + i % (self.radii.size - 1) + (self.radii.size - 1) * j
 
+    def node_lines(self) -> list[str]:
+        """Nodes as lines of a deck."""
+        return [self._node_line(*place) for place in self.places()]
+
     def _node_line(self, i: int, j: int, k: int) -> str:
         r, angle = self.radius[i], self.angle[j]
         return f"{self.node(i, j, k)}, {r * np.cos(angle):.14g}, {r * np.sin(angle):.14g}, {k * THICKNESS / 2:.6g}"
 
-    def _brick_lines(self) -> Iterable[str]:
+    def brick_lines(self) -> Iterable[str]:
+        """Bricks of 20 nodes as lines of a deck."""
         for i, j in np.ndindex(self.radii.size - 1, self.angles.size - 1):
             numbers = [str(self.node(*place)) for place in np.add(_BRICK, (2 * i, 2 * j, 0)).tolist()]
             yield f"{self.brick(i, j)}, {', '.join(numbers[:15])},"
@@ -152,6 +157,11 @@ def require_program(group: str) -> None:
         )
 
 
+def one_thread() -> dict[str, str]:
+    """The environment in which the program runs: on one thread."""
+    return os.environ | {"OMP_NUM_THREADS": "1"}
+
+
 def solve(deck: Sequence[str], sectors: Sequence[Sector], steps: Sequence[Sequence[str]]) -> list[Step]:
     """Run the program in a directory of its own, a step for each list of cards of loads.
 
@@ -178,10 +188,9 @@ def solve(deck: Sequence[str], sectors: Sequence[Sector], steps: Sequence[Sequen
 
 def _run(directory: str) -> str:
     """The end of what the program says, on one thread."""
-    environment = os.environ | {"OMP_NUM_THREADS": "1"}
     try:
         run = subprocess.run(
-            [PROGRAM, "ring"], cwd=directory, env=environment, capture_output=True, text=True, timeout=LONGEST
+            [PROGRAM, "ring"], cwd=directory, env=one_thread(), capture_output=True, text=True, timeout=LONGEST
         )
     except subprocess.TimeoutExpired as error:
         raise RuntimeError(f"{PROGRAM} did not end within {LONGEST:g} s; try again on a machine at rest") from error
