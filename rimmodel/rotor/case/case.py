@@ -13,6 +13,7 @@ from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.case.stated import Stated
 from rimmodel.rotor.case.text import shown, text_faults
+from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.history import History
 from rimmodel.rotor.key_setup import key_setup_faults
@@ -67,6 +68,7 @@ class Case:
     duty: tuple[DutyCycle, ...] = ()
     load_rejection: LoadRejection | None = None
     plan: ProvingRun = field(default_factory=ProvingRun)
+    clamping: ClampedStack | None = None
     thermal: Thermal | None = None
     histories: tuple[History, ...] = ()
     stated: Stated = field(default_factory=Stated)

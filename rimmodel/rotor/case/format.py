@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError, PydanticKnownError
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import Condition, Speeds
 from rimmodel.rotor.history import PLACES, SEGMENTS, Reading, Segment
 from rimmodel.rotor.material import Material
@@ -355,6 +356,7 @@ _PLANNING_TABLES: dict[str, type[BaseModel]] = {
     "torque": table_of(Torque, "Torque"),
     "load_rejection": table_of(LoadRejection, "LoadRejection"),
     "plan": table_of(ProvingRun, "ProvingRun"),
+    "clamping": table_of(ClampedStack, "ClampedStack"),
 }
 
 

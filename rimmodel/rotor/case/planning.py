@@ -7,6 +7,7 @@ from typing import Any
 from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.case.format import DutyTable, planning_tables
 from rimmodel.rotor.case.tables import checked_table
+from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 from rimmodel.rotor.near import near
 from rimmodel.rotor.registry import registered_limits
@@ -18,13 +19,14 @@ _STORED: dict[str, type[Any]] = {
     "torque": Torque,
     "load_rejection": LoadRejection,
     "plan": ProvingRun,
+    "clamping": ClampedStack,
 }
 
 _SLOWEST = DutyCycle.__dataclass_fields__["start"].metadata["rule"]
 
 
 def read_planning(raw: dict[str, Any], speeds: Speeds | None, faults: list[str]) -> dict[str, Any]:
-    """Limits, torque, duty, load rejection and plan of a case, by the names of their fields; absent ones left out."""
+    """The optional tables that serve checks, window and plan, by the names of their fields; absent ones left out."""
     found: dict[str, Any] = {}
     for name, model in planning_tables().items():
         table = checked_table(model, raw[name], name, faults) if name in raw else None

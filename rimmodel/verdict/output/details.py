@@ -21,6 +21,7 @@ from rimmodel.verdict.output.limits import (
     rejection_table,
 )
 from rimmodel.verdict.output.plan import plan_figure, plan_table
+from rimmodel.verdict.output.slip import slip_table
 from rimmodel.verdict.output.window import window_figure, window_table
 from rimmodel.verdict.result import Review
 
@@ -38,6 +39,7 @@ class Details:
     rejection: dict[str, Any] | None
     after_highest_speed: dict[str, str]
     basis: str
+    slip: dict[str, Any]
     duty: tuple[Duty, ...] = ()
     no_duty: str = ""
 
@@ -63,6 +65,7 @@ def details(review: Review) -> Details:
         rejection_table(present),
         after_highest_speed(present),
         basis,
+        slip_table(case),
         duty,
         no_duty,
     )
@@ -92,6 +95,7 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
         "plan": None if found.plan is None else plan_table(review.case, found.plan),
         "load_rejection": found.rejection,
         "after_highest_speed": found.after_highest_speed,
+        "lamination_slip": found.slip,
         "duty": [duty_summary(one) for one in found.duty],
     }
 
