@@ -64,7 +64,7 @@ def test_the_page_shows_one_row_for_each_and_the_annex_goes_by_the_same_run():
     behind = details(found)
     assert behind.duty[0] is found.histories.followed["stop_and_restart"]
     names = ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection", "duty_1", "restart_1")
-    shown = page(found, dict.fromkeys((*names, "key_map"), "<svg></svg>"), behind)
+    shown = page(found, dict.fromkeys((*names, "key_map", "key_forces"), "<svg></svg>"), behind)
     annex = shown[shown.index(": Warming up, stopping and starting again</h2>") :]
     table = annex[: annex.index("</table>")]
     assert table.count("history: stop_and_restart") == 2
