@@ -35,7 +35,7 @@ def test_a_history_decides_with_the_requirements_and_is_named_on_top(ratio, verd
     assert found.requirements_hold == (verdict == "holds")
     sentence = f"Required over history 'stop_and_restart', float speed over speed at least {ratio:.3f}: {verdict}"
     assert sentence in found.headline
-    assert ("All requirements hold." in found.headline) == (verdict == "holds")
+    assert ("All requirements hold" in found.headline) == (verdict == "holds")
     assert ("not all those over histories" in found.headline) == (verdict != "holds")
     said = " ".join(review_text(found).split())
     assert f"stop_and_restart: float speed over speed at least {ratio:.3f}: {verdict.upper()}" in said
