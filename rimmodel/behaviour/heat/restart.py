@@ -2,7 +2,8 @@
 
 After a stop the thinner spider cools before the rim, the interference falls, and the float speed with it; much later
 the rim has followed. A restart is safe when the float speed stays above the speed asked for, with its ratio, from the
-first turn through the run-up and on load until the machine is warm again.
+first turn through the run-up and on load until the machine is in its steady condition: after a long rest the rim may pass
+the spider on the way there, hours after the start.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.speeds import float_speed_of
 from rimmodel.behaviour.heat.course import HeatCourse, HeatModel, StepModes, mean_condition
 from rimmodel.behaviour.heat.schedule import Step, schedule
+from rimmodel.elastic.heat_steps import HeatModes
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import map_arrays
 from rimmodel.rotor.history import History, Segment
@@ -27,8 +29,17 @@ REST_TIMES = HOUR * np.array(
 )
 """Times at rest that are looked at, s; up to a week."""
 
-RUN_UP, WARM_AGAIN = 300.0, 6 * HOUR
-"""Of a restart: the run-up, and how long the load is followed, s."""
+RUN_UP = 300.0
+"""Of a restart: the run-up, s."""
+
+WARM_AGAIN = 7.0
+"""Slowest time constants of the warming machine for which its load is followed; the rest is its steady condition."""
+
+FINER = 8
+"""Parts of a gap between times at rest where the answer lies in it."""
+
+_BLOCK = 400
+"""Draws that are worked out at once."""
 
 MAY, LOCKED, OPEN = "holds", "does not hold", "not shown"
 
@@ -46,7 +57,7 @@ class Restart:
     standing : array (draw, rest), rad/s
         Float speed of the machine as it stands there.
     lowest : array (draw, rest), rad/s
-        The lowest from then on: in run-up without field, and on load.
+        The lowest from then on: in run-up without field, on load, and in the steady condition.
     speed : float, rad/s
         Of the restart: rated.
     ratio : float, -
@@ -81,30 +92,43 @@ class Restart:
     def windows(self) -> tuple[float, float]:
         """Time at rest up to which, and again from which on, a restart to rated speed is safe in every draw; s.
 
-        The first is inf where it is safe at all times and NaN where it is not safe at once; the second is NaN where it
-        is not safe again within the times looked at, and 0 where it is safe at all times.
+        Both are times that were looked at, never guessed between two of them. The first is inf where it is safe at all
+        times and NaN where it is not safe at once; the second is NaN where it is not safe again within the times
+        looked at, and 0 where it is safe at all times.
         """
-        margin = self.lowest.min(axis=0) - self.ratio * self.speed
-        return _before(self.time, margin), _after(self.time, margin)
+        wrong = np.flatnonzero(~(self._margin >= 0))
+        if not wrong.size:
+            return np.inf, 0.0
+        first, last = int(wrong[0]), int(wrong[-1])
+        until = float(self.time[first - 1]) if first > 0 else np.nan
+        return until, float(self.time[last + 1]) if last + 1 < len(self.time) else np.nan
+
+    @property
+    def _margin(self) -> Floats:
+        return floats(self.lowest.min(axis=0) - self.ratio * self.speed)
 
 
-def _cross(time: Floats, margin: Floats, place: int) -> float:
-    part = margin[place] / (margin[place] - margin[place + 1])
-    return float(time[place] + part * (time[place + 1] - time[place]))
+def finer_times(time: Floats, margin: Floats) -> Floats:
+    """Times between those at which a margin changes sign, and beside the time at which it is least; derived here.
 
+    Parameters
+    ----------
+    time, margin : array (rest,), s
 
-def _before(time: Floats, margin: Floats) -> float:
-    wrong = np.flatnonzero(margin < 0)
-    if not wrong.size:
-        return np.inf
-    return np.nan if wrong[0] == 0 else _cross(time, margin, int(wrong[0]) - 1)
+    Returns
+    -------
+    array (new,), s
 
-
-def _after(time: Floats, margin: Floats) -> float:
-    wrong = np.flatnonzero(margin < 0)
-    if not wrong.size:
-        return 0.0
-    return np.nan if wrong[-1] == len(time) - 1 else _cross(time, margin, int(wrong[-1]))
+    >>> finer_times(np.array([0.0, 8.0, 16.0, 24.0]), np.array([2.0, 1.0, -1.0, -2.0])).tolist()
+    [9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 17.0, 18.0, 19.0, 20.0, 21.0, 22.0, 23.0]
+    """
+    wrong = np.flatnonzero(~(margin >= 0))
+    least = int(np.argmin(margin))
+    gaps = {least - 1, least}
+    if wrong.size:
+        gaps |= {int(wrong[0]) - 1, int(wrong[-1])}
+    inside = sorted(gap for gap in gaps if 0 <= gap < len(time) - 1)
+    return floats(np.concatenate([np.linspace(time[gap], time[gap + 1], FINER + 1)[1:-1] for gap in inside]))
 
 
 def first_rest(history: History, course: HeatCourse) -> int | None:
@@ -144,39 +168,112 @@ def restart(
     number = first_rest(history, course)
     if number is None:
         return None
-    per_time = map_arrays(rotor, lambda leaf: leaf[..., np.newaxis])  # one axis more, for the times of a restart
-    known = modes or StepModes(model)
     first = int(np.flatnonzero(course.segment == number)[0])
-    rest = history.segments[number]
-    [still] = schedule(
-        History("rest", (Segment("rest", float(rest_times[-1]), 0.0, air=rest.air),)), model.thermal, 1.0
-    )
-    standing = _advance(model, known, still, course.state[:, first], rest_times)
-    readings = model.network.means @ model.network.basis
-    at_rest = _lift_off(rotor, model, steady, standing @ readings.T, excited=False)
-    lowest = at_rest
+    stopped = _Stopped(rotor, model, steady, modes or StepModes(model), course.state[:, first], history.segments[number])
     rated = float(np.asarray(rotor.speeds.rated))
-    again = History("again", (Segment("start", RUN_UP, rated), Segment("load", WARM_AGAIN, rated, 1.0, True)))
-    now = standing
-    for step in schedule(again, model.thermal, rated, longest_ramp=RUN_UP):
-        acting, out, films = known.at(step)
-        put, air = model.drive(step, films)
-        drive = ((put + out * air) @ model.network.basis)[:, np.newaxis]
-        times = step.time[::4] if step.excited else step.time[[4, 8]]
-        means = acting.for_each().after(now, drive, times, readings)  # (draw, rest, time, mean)
-        lowest = np.minimum(lowest, _lift_off(per_time, model, steady, means, excited=step.excited).min(axis=-1))
-        now = acting.for_each().after(now, drive, step.time[-1:])[..., 0, :]
-    at_rest, lowest = (values.reshape(-1, len(rest_times)) for values in (at_rest, lowest))
-    return Restart(float(course.time[first]), rest_times, at_rest, lowest, rated, ratio)
+    at_rest, lowest = stopped.restarts(rest_times)
+    more = finer_times(rest_times, lowest.min(axis=0) - ratio * rated)
+    at_more, lowest_more = stopped.restarts(more)
+    time = np.concatenate([rest_times, more])
+    order = np.argsort(time, kind="stable")
+    standing, lowest = (
+        np.concatenate(pair, axis=1)[:, order] for pair in ((at_rest, at_more), (lowest, lowest_more))
+    )
+    return Restart(float(course.time[first]), time[order], standing, lowest, rated, ratio)
 
 
-def _advance(model: HeatModel, modes: StepModes, step: Step, start: Floats, time: Floats) -> Floats:
-    acting, out, films = modes.at(step)
-    put, air = model.drive(step, films)
-    return acting.after(start, (put + out * air) @ model.network.basis, time)
+@dataclass(frozen=True)
+class _Stopped:
+    """A machine that has come to rest: its temperatures (draw, coordinate) there, and the segment in which it rests."""
+
+    rotor: Rotor
+    model: HeatModel
+    steady: Condition
+    modes: StepModes
+    state: Floats
+    rest: Segment
+
+    def restarts(self, rest_times: Floats) -> tuple[Floats, Floats]:
+        """Float speed (draw, rest) as it stands after times at rest, and the lowest in a restart from there, rad/s."""
+        model = self.model
+        longest = max(float(rest_times.max()), 1.0)
+        [still] = schedule(History("rest", (Segment("rest", longest, 0.0, air=self.rest.air),)), model.thermal, 1.0)
+        acting, drive = self._driven(still)
+        standing = acting.after(self.state, drive, rest_times)
+        at_rest = self._lift_off(standing @ self._readings.T, excited=False)
+        lowest, now = at_rest, standing
+        *run_up, load = self._again()
+        for step in run_up:
+            acting, drive = self._driven(step)
+            means = acting.for_each().after(now, drive[:, np.newaxis], step.time[[4, 8]], self._readings)
+            lowest = np.minimum(lowest, self._lift_off(means, excited=False, times=True).min(axis=-1))
+            now = acting.for_each().after(now, drive[:, np.newaxis], step.time[-1:])[..., 0, :]
+        lowest = np.minimum(lowest, self._on_load(now, load))
+        # on load it ends in the steady condition, whenever that is
+        warm = self._lift_off(model.losses.steady[:, np.newaxis] @ self._readings.T, excited=True)
+        lowest = np.minimum(lowest, warm)
+        return at_rest.reshape(-1, len(rest_times)), lowest.reshape(-1, len(rest_times))
+
+    @property
+    def _readings(self) -> Floats:
+        return self.model.network.means @ self.model.network.basis
+
+    def _again(self) -> tuple[Step, ...]:
+        """Run-up and load of a restart, the load until the slowest draw is warm."""
+        rated = float(np.asarray(self.rotor.speeds.rated))
+
+        def steps(length: float) -> tuple[Step, ...]:
+            again = History("again", (Segment("start", RUN_UP, rated), Segment("load", length, rated, 1.0, True)))
+            return schedule(again, self.model.thermal, rated, longest_ramp=RUN_UP)
+
+        slowest = float(self.modes.at(steps(1.0)[-1])[0].rate.min())
+        return steps(WARM_AGAIN / slowest)
+
+    def _on_load(self, start: Floats, load: Step) -> Floats:
+        """The lowest float speed (..., draw, rest) of a load that starts from states (draw, rest, coordinate)."""
+        acting, drive = self._driven(load)
+        found = []
+        for first in range(0, len(start), _BLOCK):
+            part = slice(first, first + _BLOCK)
+            modes = HeatModes(acting.rate[part], acting.shape[part], acting.root_capacity).for_each()
+            means = modes.after(start[part], drive[part, np.newaxis], load.time[1:], self._readings)
+            found.append(least_between(self._lift_off(means, excited=True, times=True)))
+        return floats(np.concatenate(found, axis=-2))
+
+    def _driven(self, step: Step) -> tuple[HeatModes, Floats]:
+        acting, out, films = self.modes.at(step)
+        put, air = self.model.drive(step, films)
+        return acting, floats((put + out * air) @ self.model.network.basis)
+
+    def _lift_off(self, means: Floats, *, excited: bool, times: bool = False) -> Floats:
+        """Float speed of means (draw, rest, mean), or of (draw, rest, time, mean) with times."""
+        rotor = self.rotor
+        if times:  # one axis more, for the times of a restart
+            rotor = map_arrays(rotor, lambda leaf: leaf[..., np.newaxis])
+        field: NDArray[np.bool_] = np.asarray(excited)
+        found = mean_condition(self.model, self.steady, means, field)
+        return floats(float_speed_of(coefficients(rotor, found), floats(rotor.speeds.highest)))
 
 
-def _lift_off(rotor: Rotor, model: HeatModel, steady: Condition, means: Floats, *, excited: bool) -> Floats:
-    field: NDArray[np.bool_] = np.asarray(excited)
-    found = mean_condition(model, steady, means, field)
-    return floats(float_speed_of(coefficients(rotor, found), floats(rotor.speeds.highest)))
+def least_between(values: Floats) -> Floats:
+    """The least of values (..., time), and of the parabola through it and its neighbours; derived here.
+
+    Returns
+    -------
+    array (...), unit of values
+
+    The parabola (t - 1.5)^2 + 1 has the values 3.25, 1.25, 1.25, 3.25 at the times 0 to 3:
+
+    >>> float(least_between(np.array([3.25, 1.25, 1.25, 3.25])))
+    1.0
+    """
+    place = np.argmin(values, axis=-1)
+    inside = np.clip(place, 1, values.shape[-1] - 2)
+    before, middle, after = (
+        np.take_along_axis(values, (inside + shift)[..., np.newaxis], axis=-1)[..., 0] for shift in (-1, 0, 1)
+    )
+    with np.errstate(invalid="ignore", divide="ignore"):
+        bend = before - 2 * middle + after
+        lower = middle - (after - before) ** 2 / (8 * bend)
+    least = values.min(axis=-1)
+    return floats(np.where((place == inside) & np.isfinite(lower) & (bend > 0), np.minimum(lower, least), least))
