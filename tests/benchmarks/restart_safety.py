@@ -186,7 +186,7 @@ class Truth:
         return np.asarray(float_speed_of(coefficients(rotor, condition), np.asarray(rotor.speeds.highest)))
 
 
-def true_restarts(case, value, rests, warm_hours=30.0):
+def true_restarts(case, value, rests):
     """Lowest true float speed of a restart after times at rest (s), rad/s; None where no such machine can be."""
     truth = Truth(case, value)
     if not truth.possible:
@@ -234,7 +234,7 @@ def true_restarts(case, value, rests, warm_hours=30.0):
     speeds = truth.rated * (np.arange(run_up) + 0.5) / run_up
     states, cores = truth.follow(state, core, speeds, STEP, air=air0, level=0.0)
     lowest = np.minimum(lowest, truth.lift_off(states, cores, excited=False).min(axis=0))
-    for hours, step in ((2.0, STEP), (warm_hours - 2.0, 8 * STEP)):
+    for hours, step in ((2.0, STEP), (28.0, 8 * STEP), (170.0, 40 * STEP)):
         steps = int(hours * HOUR / step)
         states, cores = truth.follow(states[-1], cores[-1], np.full(steps, truth.rated), step, air=air0, level=1.0)
         lowest = np.minimum(lowest, truth.lift_off(states, cores, excited=True).min(axis=0))

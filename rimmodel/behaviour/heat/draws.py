@@ -16,15 +16,15 @@ SEED = 20
 def middle_first(thermal: Thermal, count: int, worst: NDArray[np.bool_] | None = None) -> dict[str, Floats]:
     """Values by the name of their range: first the middle, then each range at its ends with the rest in the middle.
 
-    The rest are corners and points drawn evenly between the ends, half of each; of the corners the first two are
-    `worst` and its opposite. The same count makes the same values. Derived here.
+    The rest are corners and points drawn evenly between the ends, half of each; ahead of them stand those of `toward`
+    for `worst`. The same count makes the same values. Derived here.
 
     Parameters
     ----------
     count : int
         At least one and twice the number of ranges.
-    worst : bool array (span,), optional
-        A corner to look at: which ranges are at their upper ends.
+    worst : bool array (span,) or (corner, span), optional
+        Corners to look at: which ranges are at their upper ends.
 
     Returns
     -------
@@ -49,7 +49,7 @@ def places(spans: int, count: int, worst: NDArray[np.bool_] | None = None) -> Fl
 
     Parameters
     ----------
-    worst : bool array (span,), optional
+    worst : bool array (span,) or (corner, span), optional
 
     Returns
     -------
@@ -74,9 +74,34 @@ def places(spans: int, count: int, worst: NDArray[np.bool_] | None = None) -> Fl
     corners = rest // 2
     random[:corners] = np.round(random[:corners])
     if worst is not None and rest > 1:
-        random[0], random[1] = worst, ~worst
+        looked_at = toward(np.atleast_2d(worst))[:rest]
+        random[: len(looked_at)] = looked_at
     table[least:] = random
     return table
+
+
+def toward(corners: NDArray[np.bool_]) -> Floats:
+    """Places (draw, span) at corners and before them: a machine may be possible no further than up to there.
+
+    First every corner; then its opposite; then each corner with one range after the other back in its middle; then
+    steps on the way to it. Derived here.
+
+    Parameters
+    ----------
+    corners : bool array (corner, span)
+        Which ranges are at their upper ends.
+
+    Returns
+    -------
+    array (draw, span), -
+
+    >>> toward(np.array([[True, False]]))[:4].tolist()
+    [[1.0, 0.0], [0.0, 1.0], [0.5, 0.0], [1.0, 0.5]]
+    """
+    ends = corners.astype(float)
+    one_back = [np.where(np.eye(len(end), dtype=bool), 0.5, end) for end in ends]
+    on_the_way = [0.5 + part * (ends - 0.5) for part in (0.9, 0.75, 0.5)]
+    return floats(np.concatenate([ends, 1.0 - ends, *one_back, *on_the_way]))
 
 
 def spread(spans: Mapping[str, Span], table: Floats) -> dict[str, Floats]:

@@ -230,13 +230,16 @@ class _Stopped:
         return steps(WARM_AGAIN / slowest)
 
     def _on_load(self, start: Floats, load: Step) -> Floats:
-        """The lowest float speed (..., draw, rest) of a load that starts from states (draw, rest, coordinate)."""
+        """The lowest float speed (..., draw, rest) of a load that starts from states (draw, rest, coordinate).
+
+        Its first moment counts: the field comes on, and its pull takes interference, before any heat has entered.
+        """
         acting, drive = self._driven(load)
         found = []
         for first in range(0, len(start), _BLOCK):
             part = slice(first, first + _BLOCK)
             modes = HeatModes(acting.rate[part], acting.shape[part], acting.root_capacity).for_each()
-            means = modes.after(start[part], drive[part, np.newaxis], load.time[1:], self._readings)
+            means = modes.after(start[part], drive[part, np.newaxis], load.time, self._readings)
             found.append(least_between(self._lift_off(means, excited=True, times=True)))
         return floats(np.concatenate(found, axis=-2))
 

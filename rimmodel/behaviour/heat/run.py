@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.heat.course import HeatModel, StepModes, even_start, heat_course, heat_model
@@ -17,6 +18,8 @@ from rimmodel.behaviour.heat.schedule import Step, schedule
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.history import History
+
+BoolArray = NDArray[np.bool_]
 
 DRAWS = 400
 """Of the heat exchange, where nothing else is asked for."""
@@ -116,33 +119,43 @@ def run_history(
         raise ValueError("the case has no [thermal]")
     steady = case.conditions[thermal.steady_state]
     fit = case.rotor if rotor is None else rotor
+    ratio = history.float_speed_ratio or float(np.asarray(case.limits.float_speed_ratio))
     if values is None:
-        worst = _worst_corner(case, history, steps, steady, fit)
+        worst = _worst_corners(case, history, steps, steady, fit, ratio)
         values = spread(thermal.spans, places(len(thermal.spans), draws, worst))
     model = heat_model(case.rotor, thermal, steady, values)
     modes = StepModes(model)
     heat = heat_course(model, steps, start_state(case, history, model), modes)
     course = fit_course(fit, model, steady, heat, case.rotor)
-    ratio = history.float_speed_ratio or float(np.asarray(case.limits.float_speed_ratio))
     again = restart(fit, model, steady, history, heat, ratio, modes)
     return HistoryRun(history, steps, model, course, events(course), again)
 
 
-def _worst_corner(
-    case: Case, history: History, steps: tuple[Step, ...], steady: Condition, rotor: Rotor
-) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Which end of each range brings the float speed lowest, one range at a time."""
+def _worst_corners(
+    case: Case, history: History, steps: tuple[Step, ...], steady: Condition, rotor: Rotor, ratio: float
+) -> BoolArray:
+    """Corners (corner, span): which end of each range, one range at a time, brings the float speed lowest.
+
+    In the history itself, and in a restart after every time at rest.
+    """
     thermal = case.thermal
     if thermal is None:
         raise ValueError("the case has no [thermal]")
     count = len(thermal.spans)
     model = heat_model(case.rotor, thermal, steady, spread(thermal.spans, places(count, 1 + 2 * count)))
-    heat = heat_course(model, steps, start_state(case, history, model))
+    modes = StepModes(model)
+    heat = heat_course(model, steps, start_state(case, history, model), modes)
     course = fit_course(rotor, model, steady, heat, case.rotor)
-    least = np.full(1 + 2 * count, np.nan)
-    least[model.possible] = lowest_float_speed(course)[: len(model.possible)]
+    drawn = len(model.possible)
+    lowest = [lowest_float_speed(course)[:drawn, np.newaxis]]
+    again = restart(rotor, model, steady, history, heat, ratio, modes)
+    lowest += [] if again is None else [again.lowest[:drawn]]
+    least = np.full((1 + 2 * count, sum(part.shape[1] for part in lowest)), np.nan)
+    least[model.possible] = np.concatenate(lowest, axis=1)
     low, high = least[1::2], least[2::2]
-    return np.asarray(np.where(np.isnan(high), False, np.where(np.isnan(low), True, high < low)))
+    upper = np.where(np.isnan(high), False, np.where(np.isnan(low), True, high < low)).T
+    first = np.unique(upper, axis=0, return_index=True)[1]
+    return np.asarray(upper[np.sort(first)])
 
 
 def lowest_float_speed(course: FitCourse) -> Floats:
