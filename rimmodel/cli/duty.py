@@ -20,7 +20,7 @@ def duty(
     history: Annotated[
         str | None, typer.Option("--history", metavar="NAME", help="History of the case. Default: the first.")
     ] = None,
-    draws: Annotated[int, typer.Option("--draws", metavar="N", help="Number of samples of the heat exchange.")] = 400,
+    draws: Annotated[int, typer.Option("--draws", metavar="N", help="Number of samples of the heat transfer.")] = 400,
     as_json: AsJson = False,
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Write text, JSON and figures here.")] = None,
     force: Force = False,

@@ -16,7 +16,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.speeds import float_speed, interference_for_float_speed
 from rimmodel.behaviour.heat.restart import LOCKED, first_rest
 from rimmodel.behaviour.heat.run import DRAWS, HistoryRun, run_history
-from rimmodel.behaviour.heat.thermometers import Thermometers, deciding_pair
+from rimmodel.behaviour.heat.thermometers import Thermometers, decided_share, deciding_pair
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.evidence.measured.heat_readings import AgreedHeat, agreed_heat
 from rimmodel.evidence.measured.machine import by_test
@@ -31,10 +31,13 @@ from rimmodel.rotor.near import near
 from rimmodel.units import rpm
 
 HOLDS, FAILS, OPEN = "holds", "does not hold", "not shown"
-ASKED = {"float_speed_ratio": ("float speed over speed", ""), "minimum_gap": ("mean air gap", "small length")}
+ASKED = {"float_speed_ratio": ("float speed over running speed", ""), "minimum_gap": ("mean air gap", "small length")}
 """What a history can ask for, by its key: in words, and the kind of its unit ("" is a plain ratio)."""
 
 CONFIDENCE = 0.95
+
+LITTLE = 0.05
+"""Share of the possible machines in which readings must decide to be worth the name."""
 
 
 @dataclass(frozen=True)
@@ -228,9 +231,9 @@ def _margin(key: str, least: float, values: Floats, refusal: str, when: str) -> 
         return DutyMargin(key, least, float(values[0]), low, high, OPEN, refusal, when)
     verdict = HOLDS if low >= least else FAILS if high < least else OPEN
     reason = {
-        HOLDS: "it is kept with every heat exchange and every fit that is possible",
-        FAILS: "it is missed with every heat exchange and every fit that is possible",
-        OPEN: "whether it is kept hangs on heat exchange and fit, which are known as ranges alone",
+        HOLDS: "it is kept over the whole range of heat transfer and fit",
+        FAILS: "it is missed over the whole range of heat transfer and fit",
+        OPEN: "it is kept over a part of the range of heat transfer and fit only",
     }[verdict]
     return DutyMargin(key, least, float(values[0]), low, high, verdict, reason, when)
 
@@ -250,20 +253,27 @@ def _thermometers(run: HistoryRun, margins: tuple[DutyMargin, ...]) -> Thermomet
     """The pair that tells most of the restart from the rest of the history, or else of the least float speed."""
     draws = len(run.model.possible)
     course, found = run.course, run.restart
+    asked = None
     if found is not None and OPEN in found.verdicts(found.speed, found.ratio):
         segment = first_rest(run.history, course.heat) or 0
         resting = np.flatnonzero(course.heat.segment == segment)
         length = course.heat.time[resting[-1]] - found.stopped_at
         inside = np.flatnonzero(found.time <= length)
         place = int(inside[np.argmin(found.lowest[0, inside])])
-        quantity = found.lowest[:draws, place]
+        quantity, asked = found.lowest[:, place], found.ratio * found.speed
         moment = int(resting[np.argmin(np.abs(course.heat.time[resting] - found.stopped_at - found.time[place]))])
     elif any(row.verdict == OPEN for row in margins):
         moment = int(np.argmin(np.nan_to_num(course.float_speed_ratio[0], nan=np.inf)))
-        quantity = course.float_speed[:draws, moment]
+        quantity = course.float_speed[:, moment]
+        asked = next((row.least * course.heat.speed[moment] for row in margins if row.key == "float_speed_ratio"), None)
     else:
         return None
-    return deciding_pair(quantity, course.heat.state[:, moment], run.model.network)
+    state = course.heat.state[:, moment]
+    pair = deciding_pair(quantity[:draws], state, run.model.network)
+    rows = quantity.reshape(-1, draws)
+    if pair is None or asked is None or not np.isfinite(rows).all():
+        return pair
+    return replace(pair, decided=decided_share(pair, rows, float(asked), state, run.model.network))
 
 
 def restart_sentences(duty: Duty) -> list[str]:
@@ -278,16 +288,20 @@ def restart_sentences(duty: Duty) -> list[str]:
     end = f"{found.time[-1] / 3600.0:.0f} h"
     stays = f"the float speed must stay above {asked} from the first turn on"
     if np.isinf(first):
-        return [f"A restart keeps its margin at any time within {end} of the stop ({stays})."]
-    if not first >= 60.0:
-        before = "From the stop on a restart is not shown to be safe"
-    else:
-        before = f"A restart keeps its margin within {_early(first)} of the stop; after that it is not shown to be safe"
-    after = f"within the {end} that were looked at" if np.isnan(again) else f"until {_late(again)} after the stop"
+        return [f"Earliest safe restart: at once. It keeps its margin at any time within {end} of the stop ({stays})."]
+    hot = (
+        f"a hot restart keeps its margin up to {_early(first)} after the stop"
+        if first >= 60.0
+        else "a hot restart is not shown to keep its margin at any time"
+    )
+    safe = f"not within the {end} that were looked at" if np.isnan(again) else f"{_late(again)} after the stop"
     locked = found.time[np.asarray(found.verdicts(found.speed, found.ratio)) == LOCKED]
-    every = "it floats with every heat exchange and every fit that is possible"
-    never = f" From {_late(locked[0])} to {_early(locked[-1])} {every}." if locked.size else ""
-    return [f"{before} {after} ({stays}).{never}"]
+    never = (
+        f" From {_late(locked[0])} to {_early(locked[-1])} the rim floats over the whole range of heat transfer."
+        if locked.size
+        else ""
+    )
+    return [f"Earliest safe restart: {safe}; before that, {hot} ({stays}).{never}"]
 
 
 def _early(time: float) -> str:
@@ -307,9 +321,16 @@ def thermometer_sentence(duty: Duty) -> str:
         return ""
     share = 1.0 - (pair.after / pair.before) ** 2 if pair.before > 0 else 0.0
     first, second = pair.places
-    part = "most" if share > 0.5 else "a part"
+    where = f"{first}, and {second}"
+    known = (
+        f"They account for {share:.0%} of the spread due to heat transfer, and bring its standard uncertainty down to "
+        f"{rpm(pair.after)} from {rpm(pair.before)} of float speed"
+    )
+    if not np.isfinite(pair.decided):
+        return f"The two thermometers that say most of it, read before the restart, are these: {where}. {known}."
+    if pair.decided < LITTLE:
+        return f"No two thermometers would decide it. Those that say most are these: {where}. {known}; the fit remains."
     return (
-        f"Two thermometers would decide {part} of it, read before the restart: {first}, and {second}. They account "
-        f"for {share:.0%} of what the heat exchange leaves open, and leave a standard uncertainty of "
-        f"{rpm(pair.after)} of float speed in place of {rpm(pair.before)}."
+        f"Two thermometers, read before the restart, would decide it in {pair.decided:.0%} of the machines that are "
+        f"possible: {where}. {known}."
     )

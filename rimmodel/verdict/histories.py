@@ -84,7 +84,7 @@ def margin_value(margin: DutyMargin, value: float) -> str:
     value : float, SI
     """
     if not isfinite(value):
-        return "without end" if value > 0 else "not known"
+        return "unlimited" if value > 0 else "not known"
     return with_unit(value, margin.kind) if margin.kind else f"{value:.3f}"
 
 

@@ -43,7 +43,7 @@ def test_the_thinnest_margin_stands_first_and_faults_do_not_stop_the_rest(found)
     assert found.rows[0].verdict == "does not hold"
     assert found.rows[0].records == 2
     # its requirements stand at +5 %, but its rim floats in the rejection of its history
-    assert found.rows[0].decisive == "requirement over history 'stop_and_restart': float speed over speed"
+    assert found.rows[0].decisive == "requirement over history 'stop_and_restart': float speed over running speed"
     assert found.rows[1].verdict == "does not hold"
     faults = {row.file: row.fault for row in found.faulty}
     assert "title: it is 3" in faults["broken.toml"]

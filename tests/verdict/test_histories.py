@@ -33,12 +33,14 @@ def test_a_history_decides_with_the_requirements_and_is_named_on_top(ratio, verd
     [over] = found.histories.findings
     assert over.verdict == verdict
     assert found.requirements_hold == (verdict == "holds")
-    sentence = f"Required over history 'stop_and_restart', float speed over speed at least {ratio:.3f}: {verdict}"
+    sentence = (
+        f"Required over history 'stop_and_restart', float speed over running speed at least {ratio:.3f}: {verdict}"
+    )
     assert sentence in found.headline
     assert ("All requirements hold" in found.headline) == (verdict == "holds")
     assert ("not all those over histories" in found.headline) == (verdict != "holds")
     said = " ".join(review_text(found).split())
-    assert f"stop_and_restart: float speed over speed at least {ratio:.3f}: {verdict.upper()}" in said
+    assert f"stop_and_restart: float speed over running speed at least {ratio:.3f}: {verdict.upper()}" in said
     [row] = review_table(found)["requirements_over_histories"]
     assert (row["history"], row["key"], row["verdict"]) == ("stop_and_restart", "float_speed_ratio", verdict)
     assert (row["interval"][0] >= ratio) == (verdict == "holds")
@@ -69,7 +71,7 @@ def test_the_page_shows_one_row_for_each_and_the_annex_goes_by_the_same_run():
     table = annex[: annex.index("</table>")]
     assert table.count("history: stop_and_restart") == 2
     assert "mean air gap" in table
-    assert "float speed over speed" in table
+    assert "float speed over running speed" in table
     assert found.headline.split(" (least")[0].replace("'", "&#39;") in shown[: shown.index('id="contents"')]
 
 

@@ -18,7 +18,7 @@ class Event:
     Attributes
     ----------
     kind : str
-        "floats", "may float", "seats", "closes", "least float speed over speed", "least gap", "peak key force",
+        "floats", "may float", "seats", "closes", "least float speed over running speed", "least gap", "peak key force",
         "peak spider stress", "peak rim stress", "peak thermal stress of the rim".
     time : float, s
         From the start of the history.
@@ -70,7 +70,7 @@ def events(course: FitCourse) -> tuple[Event, ...]:
     """
     found = [*_lifts(course), *_may_float(course)]
     rows = (
-        ("least float speed over speed", course.float_speed_ratio, np.argmin),
+        ("least float speed over running speed", course.float_speed_ratio, np.argmin),
         ("least gap", course.air_gap, np.argmin),
         ("peak key force", course.key_force, np.argmax),
         ("peak spider stress", course.spider_stress, np.argmax),

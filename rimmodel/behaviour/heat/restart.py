@@ -2,8 +2,8 @@
 
 After a stop the thinner spider cools before the rim, the interference falls, and the float speed with it; much later
 the rim has followed. A restart is safe when the float speed stays above the speed asked for, with its ratio, from the
-first turn through the run-up and on load until the machine is in its steady condition: after a long rest the rim may pass
-the spider on the way there, hours after the start.
+first turn through the run-up and on load until the machine is in its steady condition: after a long rest the rim may
+pass the spider on the way there, hours after the start.
 """
 
 from __future__ import annotations
@@ -169,16 +169,16 @@ def restart(
     if number is None:
         return None
     first = int(np.flatnonzero(course.segment == number)[0])
-    stopped = _Stopped(rotor, model, steady, modes or StepModes(model), course.state[:, first], history.segments[number])
+    stopped = _Stopped(
+        rotor, model, steady, modes or StepModes(model), course.state[:, first], history.segments[number]
+    )
     rated = float(np.asarray(rotor.speeds.rated))
     at_rest, lowest = stopped.restarts(rest_times)
     more = finer_times(rest_times, lowest.min(axis=0) - ratio * rated)
     at_more, lowest_more = stopped.restarts(more)
     time = np.concatenate([rest_times, more])
     order = np.argsort(time, kind="stable")
-    standing, lowest = (
-        np.concatenate(pair, axis=1)[:, order] for pair in ((at_rest, at_more), (lowest, lowest_more))
-    )
+    standing, lowest = (np.concatenate(pair, axis=1)[:, order] for pair in ((at_rest, at_more), (lowest, lowest_more)))
     return Restart(float(course.time[first]), time[order], standing, lowest, rated, ratio)
 
 

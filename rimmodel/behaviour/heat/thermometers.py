@@ -17,6 +17,9 @@ from rimmodel.behaviour.heat.network import HeatNetwork
 READING = 1.0
 """Standard uncertainty of a thermometer on a rotor, K (common practice, no source)."""
 
+SURE = 2.0
+"""Standard uncertainties by which a quantity must lie beside what is asked, for readings to decide."""
+
 
 @dataclass(frozen=True)
 class Thermometers:
@@ -26,11 +29,14 @@ class Thermometers:
     ----------
     before, after : float, SI
         Standard deviation of the quantity over the draws, and what the two readings leave of it.
+    decided : float, -
+        Share of the draws in which the two readings would decide; NaN where that was not asked.
     """
 
     places: tuple[str, ...]
     before: float
     after: float
+    decided: float = float("nan")
 
 
 def thermometer_places(network: HeatNetwork) -> dict[str, int]:
@@ -69,16 +75,47 @@ def deciding_pair(quantity: Floats, state: Floats, network: HeatNetwork) -> Ther
     """
     if len(quantity) < 8 or not np.isfinite(quantity).all() or np.ptp(quantity) == 0:
         return None
-    centred = quantity - quantity.mean()
-    before = float(np.sqrt(np.mean(centred**2)))
     best: Thermometers | None = None
-    for pair in combinations(thermometer_places(network).items(), 2):
-        read = np.stack([state @ network.basis[node] for _, node in pair], axis=1)
-        read = read - read.mean(axis=0)
-        spread = read.T @ read / len(read)
-        slope = np.linalg.solve(spread + READING**2 * np.eye(2), read.T @ centred / len(read))
-        left = centred - read @ slope
-        after = float(np.sqrt(np.mean(left**2) + READING**2 * np.sum(slope**2)))
+    for pair in combinations(thermometer_places(network), 2):
+        after = _from_readings(quantity, _read(pair, state, network))[1]
         if best is None or after < best.after:
-            best = Thermometers(tuple(name for name, _ in pair), before, after)
+            best = Thermometers(pair, float(quantity.std()), after)
     return best
+
+
+def _read(pair: tuple[str, ...], state: Floats, network: HeatNetwork) -> Floats:
+    """What thermometers would read (draw, place), K."""
+    nodes = thermometer_places(network)
+    return np.stack([state @ network.basis[nodes[name]] for name in pair], axis=1)
+
+
+def _from_readings(quantity: Floats, read: Floats) -> tuple[Floats, float]:
+    """The quantity (draw,) as expected from readings, and the standard uncertainty that they leave."""
+    centred, apart = quantity - quantity.mean(), read - read.mean(axis=0)
+    spread = apart.T @ apart / len(read)
+    slope = np.linalg.solve(spread + READING**2 * np.eye(read.shape[1]), apart.T @ centred / len(read))
+    left = centred - apart @ slope
+    return quantity - left, float(np.sqrt(np.mean(left**2) + READING**2 * np.sum(slope**2)))
+
+
+def decided_share(pair: Thermometers, quantity: Floats, asked: float, state: Floats, network: HeatNetwork) -> float:
+    """Share of the draws in which two readings would decide whether a quantity reaches what is asked.
+
+    They decide where, for every fit, the quantity that they leave lies on one side by `SURE` standard uncertainties.
+
+    Parameters
+    ----------
+    quantity : array (fit, draw), SI
+    asked : float, SI
+    state : array (draw, coordinate), SI
+        At the moment of the reading.
+
+    Returns
+    -------
+    float, -
+    """
+    read = _read(pair.places, state, network)
+    found = [_from_readings(row, read) for row in quantity]
+    low = np.min([expected - SURE * after for expected, after in found], axis=0)
+    high = np.max([expected + SURE * after for expected, after in found], axis=0)
+    return float(np.mean((low >= asked) | (high < asked)))

@@ -14,6 +14,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.measured.difference import difference
+from rimmodel.evidence.measured.lost_since import LostSince, lost_since
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 
@@ -50,6 +51,8 @@ class Comparison:
     interference_change_interval : pair of float, m
     expected : float, m
         Change of interference that the shims should have given; None when not known.
+    lost : LostSince
+        Whether keys have bedded in or the stack has grown, where less is left than the shims should have given.
     verdict : "as expected", "not as expected", "not shown" or "no expectation"
     """
 
@@ -63,6 +66,7 @@ class Comparison:
     verdict: Literal["as expected", "not as expected", "not shown", "no expectation"]
     gaps: GapChange
     note: str
+    lost: LostSince
 
 
 def compare(before: Measurement, after: Measurement, expected: float | None = None) -> Comparison:
@@ -97,6 +101,7 @@ def compare(before: Measurement, after: Measurement, expected: float | None = No
         _verdict(interval, expected),
         gap_change(before.points, after.points),
         "" if same else f"conditions differ ({before.condition}, {after.condition}): float speeds are not compared",
+        lost_since(before, after, interval, expected),
     )
 
 

@@ -12,7 +12,7 @@ all is linear and normal, and true to skewed causes (Zou & Donner, Statistics in
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -76,11 +76,14 @@ class Level:
         Of that difference: cold gap, sensors, fit.
     possible : tuple of str
         Causes that the level does not rule out, or that which the case states.
+    own_uncertainty : dict of float, m
+        Standard uncertainty of each difference by what changes from run to run alone: noise, temperature, sensors.
     """
 
     difference: dict[str, float]
     standard_uncertainty: float
     possible: tuple[str, ...]
+    own_uncertainty: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -373,7 +376,7 @@ class _Builder:
         found = {name: _rows_of(state, order, len(rows)) for name, state in conditions.items()}
         return MeasuredMachine(
             self.case, self.fit.confidence, (*causes, LEVEL), rotors, carried, found,
-            self._level(levels, len(causes)), bounded, noise,
+            self._level(levels, causes), bounded, noise,
         )  # fmt: skip
 
     def _as_lost(
@@ -387,20 +390,20 @@ class _Builder:
         expected = coefficients(held, self.condition).floating.at_rest - alike
         return kept, held, rows[:, 3, None] - expected
 
-    def _level(self, levels: Mapping[str, Floats], count: int) -> Level:
+    def _level(self, levels: Mapping[str, Floats], causes: list[str]) -> Level:
         stated = self.case.rotor.fit.settlement_of
         if self.points.is_change:
             return Level({}, float("inf"), tuple(READINGS) if stated == "unknown" else (stated,))
-        own = levels["keys"]
-        half = (own[1 + count :] - own[1 : 1 + count]) / (2 * self.z)
-        spread = float(
-            np.sqrt(np.nansum(half**2) + self.record.sensor_offset**2 + cold_gap_uncertainty(self.case) ** 2)
-        )
+        count = len(causes)
+        half = {cause: (values[1 + count :] - values[1 : 1 + count]) / (2 * self.z) for cause, values in levels.items()}
+        offset = self.record.sensor_offset
+        spread = float(np.sqrt(np.nansum(half["keys"] ** 2) + offset**2 + cold_gap_uncertainty(self.case) ** 2))
+        of_the_run = np.isin(causes, (NOISE, TEMPERATURE, GAIN))
+        own = {cause: float(np.sqrt(np.nansum(part[of_the_run] ** 2) + offset**2)) for cause, part in half.items()}
         difference = {cause: float(level[0]) for cause, level in levels.items()}
-        if stated != "unknown":
-            return Level(difference, spread, (stated,))
         fits = tuple(cause for cause, value in difference.items() if abs(value) <= RULED_OUT * spread)
-        return Level(difference, spread, fits or tuple(READINGS))
+        possible = (stated,) if stated != "unknown" else fits or tuple(READINGS)
+        return Level(difference, spread, possible, own)
 
 
 def _lost(rotor: Rotor) -> dict[str, Any]:
@@ -417,12 +420,12 @@ def _rows_of(part: Any, order: NDArray[np.intp], size: int) -> Any:
     from dataclasses import fields, is_dataclass
 
     changes = {}
-    for field in fields(part):
-        value = getattr(part, field.name)
+    for entry in fields(part):
+        value = getattr(part, entry.name)
         if isinstance(value, np.ndarray) and value.ndim == 2:
-            changes[field.name] = np.broadcast_to(value, (size, 1))[order, 0]
+            changes[entry.name] = np.broadcast_to(value, (size, 1))[order, 0]
         elif is_dataclass(value) and not isinstance(value, type):
-            changes[field.name] = _rows_of(value, order, size)
+            changes[entry.name] = _rows_of(value, order, size)
     return replace(part, **changes) if changes else part
 
 

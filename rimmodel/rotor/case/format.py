@@ -306,7 +306,7 @@ class HistoryTable(BaseModel):
         description="name of the condition whose temperatures it starts with; those of the air when absent",
     )
     float_speed_ratio: float | None = Field(
-        default=None, ge=0.5, le=5, description="float speed over speed, at least, at every moment"
+        default=None, ge=0.5, le=5, description="float speed over running speed, at least, at every moment"
     )
     minimum_gap: _MinimumGap | None = Field(default=None, description="mean gap, at least, at every moment")
     readings: list[ReadingTable] = Field(default_factory=list, description="temperatures that were read in it")

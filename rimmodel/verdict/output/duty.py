@@ -9,6 +9,8 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.heat.events import Event, afloat
+from rimmodel.behaviour.heat.restart import REST_TIMES
+from rimmodel.evidence.measured.heat_readings import AgreedHeat
 from rimmodel.planning.duty import Duty, DutyMargin, restart_sentences, thermometer_sentence
 from rimmodel.plotting.duty import Band, Stretch, duty_chart, restart_chart
 from rimmodel.rotor.thermal import Thermal
@@ -34,10 +36,10 @@ KINDS_OF = {
 """Kind of `units.PRINT` of an event; the others are plain ratios."""
 UNIT = {"speed": "rpm", "length": "mm", "small length": "mm", "force": "kN", "stress": "MPa", "": "-"}
 WORDS = {
-    "floats": "the rim lifts off, at",
-    "may float": "the rim floats in a part of what is possible, first at",
-    "seats": "the rim seats again, at",
-    "closes": "the pull closes the gap, at",
+    "floats": "rim lifts off at",
+    "may float": "rim may float from",
+    "seats": "rim seats again at",
+    "closes": "magnetic pull closes the gap at",
     "least gap": "least mean air gap",
     "peak rim stress": "peak hoop stress of the rim bore, gross, with T(r)",
     "peak spider stress": "peak stress of the spider",
@@ -109,7 +111,7 @@ def duty_summary(duty: Duty) -> dict[str, Any]:
         "steady_state": run.model.thermal.steady_state,
         "steady_float_speed_interval_rpm": [number(end, "speed") for end in duty.steady_interval],
         "draws": {"asked": run.model.asked, "possible": len(run.model.possible), "rows": len(long)},
-        "ranges": range_rows(run.model.thermal),
+        "ranges": range_rows(run.model.thermal, duty.agreed),
         "loss_kW": {
             "rim": _ends(run.model.losses.rim_loss / 1e3),
             "stator": _ends(run.model.losses.stator_loss / 1e3),
@@ -156,13 +158,15 @@ def _ends(values: Floats) -> list[float | None]:
     return [number(float(values.min())), number(float(values.max()))]
 
 
-def range_rows(thermal: Thermal) -> list[dict[str, Any]]:
-    """The ranges that were drawn from, each with where it comes from."""
+def range_rows(thermal: Thermal, agreed: AgreedHeat | None = None) -> list[dict[str, Any]]:
+    """The ranges as stated, each with where it comes from, and what temperatures that were read leave of it."""
+    left = {} if agreed is None else {name: _ends(column) for name, column in agreed.values.items()}
     return [
         {
             "name": name,
             "low": pair[0],
             "high": pair[1],
+            "left_by_readings": left.get(name),
             "unit": _unit(thermal, name),
             "source": _source(thermal, name),
         }
@@ -267,8 +271,8 @@ def margin_words(margin: DutyMargin) -> str:
     """A margin in a sentence."""
     least, low, high = (_words(value, margin.kind) for value in (margin.least, margin.low, margin.high))
     return (
-        f"{margin.name[:1].upper()}{margin.name[1:]} over the whole history, at least {least}: {margin.verdict}. "
-        f"Its least value is {low} to {high}: {margin.reason}."
+        f"{margin.name[:1].upper()}{margin.name[1:]}, at least {least} over the whole history: {margin.verdict}. "
+        f"Least value {low} to {high}: {margin.reason}."
     )
 
 
@@ -280,18 +284,18 @@ def assumption_lines(duty: Duty) -> list[str]:
         f"Losses are those that hold the machine at the temperatures of condition '{thermal.steady_state}' at rated "
         f"load: {_span_words(duty.run.model.losses.rim_loss / 1e3)} kW into the rim, "
         f"{_span_words(duty.run.model.losses.stator_loss / 1e3)} kW into the stator core.",
-        "The air at the spider is whatever holds it at its temperature there; contact of rim and spider conducts heat "
-        "alike seated and afloat; windage warms nothing by itself.",
-        "The interval holds the ranges of the heat exchange, and the float speed in that condition with its own "
+        "The air at the spider is as warm as it must be to hold the spider at its temperature there. The contact of "
+        "rim and spider conducts the same heat seated and afloat. Windage loss is not counted apart.",
+        "Intervals cover the ranges of heat transfer and the float speed in that condition, with its own "
         f"interval: {_span_words(in_rpm(np.array(duty.steady_interval)))} rpm, {duty.basis}.",
     ]
     if left:
         lines.append(
-            f"{left} of {duty.run.model.asked} draws of the heat exchange are left out: no machine with them has those "
+            f"{left} of {duty.run.model.asked} samples of the heat transfer are left out: they cannot give those "
             "temperatures."
         )
     if thermal.pole_conductance is None:
-        lines.append("Poles are as hot as the rim: their heat capacity hangs on its outside.")
+        lines.append("Poles are taken as hot as the rim outside, with their heat capacity there.")
     return lines
 
 
@@ -310,12 +314,15 @@ def duty_text(duty: Duty) -> str:
     for event in run.events:
         lines += event_lines(duty, event)
     long = afloat(run.course)
-    lines.append(f"afloat for {long.min():.0f} to {long.max():.0f} s in all")
+    lines.append(f"rim afloat for {long.min():.0f} to {long.max():.0f} s in total")
     lines += ["", *_lock_out_lines(duty), "", "what this rests on:"]
     lines += _listed(assumption_lines(duty))
-    lines += ["", "ranges of the heat exchange, SI:"]
-    for row in range_rows(run.model.thermal):
+    lines += ["", "ranges of heat transfer, SI units:"]
+    for row in range_rows(run.model.thermal, duty.agreed):
         lines.append(f"    {row['name']:26} {row['low']:>9.4g} to {row['high']:<9.4g} {row['unit']:9} {row['source']}")
+        if row["left_by_readings"]:
+            low, high = row["left_by_readings"]
+            lines.append(f"    {'  left by the readings':26} {low:>9.4g} to {high:<9.4g}")
     lines += ["", "cautions:", *_listed(list(CAUTIONS))]
     return "\n".join(lines)
 
@@ -327,14 +334,14 @@ def event_words(event: Event) -> tuple[str, str, str]:
     known = np.isfinite([event.low, event.high]).all()
     parts = [f"{_words(event.low, kind)} to {_words(event.high, kind)}"] if known else []
     if event.share < 1.0:
-        parts.append(f"in {event.share:.0%} of what is possible")
+        parts.append(f"in {event.share:.0%} of the cases worked out")
     return WORDS.get(event.kind, event.kind), value, "; ".join(parts)
 
 
 def _words(value: float, kind: str) -> str:
     """A value of an event or a margin with its unit of print; a plain ratio to three decimals."""
     if not np.isfinite(value):
-        return "without end"
+        return "unlimited"
     return with_unit(value, kind, {"stress": ".0f"}.get(kind)) if kind else f"{value:.3f}"
 
 
@@ -356,6 +363,8 @@ def lock_out_rows(duty: Duty) -> tuple[list[str], list[tuple[str, str, list[str]
     columns = [lock_out(duty, speed) for speed in named.values()]
     rows = []
     for place, time in enumerate(found.time):
+        if time not in REST_TIMES:  # looked at besides, to find where the answer lies
+            continue
         low, high = (in_rpm(float(end)) for end in (found.lowest[:, place].min(), found.lowest[:, place].max()))
         span = f"{low:.1f} to {high:.1f}" if np.isfinite([low, high]).all() else "never floats"
         rows.append((_rest_words(float(time)), span, [column[place] for column in columns]))
@@ -368,7 +377,8 @@ def _lock_out_lines(duty: Duty) -> list[str]:
         return ["no restart: the history does not come to rest after it has turned"]
     heads, rows = lock_out_rows(duty)
     return [
-        f"restart after a time at rest: its lowest float speed, and whether it stays above a speed x {found.ratio:g}",
+        "restart after a stop: lowest float speed until warm again, and whether it stays above "
+        f"{found.ratio:g} x each speed",
         f"  at rest    float speed, rpm{''.join(f'{head:>18}' for head in heads)}",
         *(f"{time:>9} {span:>19}{''.join(f'{cell:>18}' for cell in cells)}" for time, span, cells in rows),
     ]

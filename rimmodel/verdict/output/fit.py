@@ -14,6 +14,7 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.measured.compare import Comparison
 from rimmodel.evidence.measured.level import level_text
+from rimmodel.evidence.measured.lost_since import lost_words
 from rimmodel.evidence.measured.machine import ByTest, Level
 from rimmodel.evidence.measured.measure import (
     Measurement,
@@ -143,6 +144,8 @@ def comparison_table(row: Comparison) -> dict[str, Any]:
         "expected_change_mm": number(row.expected, "length"),
         "verdict": row.verdict,
         "note": row.note,
+        "lost_by": row.lost.verdict,
+        "level_change_left_mm": {cause: number(value, "length") for cause, value in row.lost.level_change.items()},
         "speed_rpm": [float(in_rpm(value)) for value in gaps.speed],
         "mean_gap_before_mm": [number(value, "length") for value in gaps.mean_before],
         "mean_gap_after_mm": [number(value, "length") for value in gaps.mean_after],
@@ -246,7 +249,9 @@ def comparison_text(row: Comparison) -> str:
             "no expectation": "",
         }[row.verdict]
         said += f"; expected {_fine(row.expected)}: {ends}"
-    return said + (f". {row.note[:1].upper()}{row.note[1:]}." if row.note else ".")
+    said += f". {row.note[:1].upper()}{row.note[1:]}." if row.note else "."
+    lost = lost_words(row.lost)
+    return f"{said} {lost}" if lost else said
 
 
 def _fine(metres: float) -> str:
