@@ -4,6 +4,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import polars as pl
 import pytest
 
 import rimmodel as rm
@@ -25,7 +26,7 @@ LOST = 0.6 * MILLIMETRE
 def measured(seed, name="settlement", lost=0.0, offset=0.0):
     rotor = replace(CASE.rotor, fit=replace(CASE.rotor.fit, **{name: lost}))
     frame = virtual_run(rotor, COLD, Run(speeds=SPEEDS, run_down=False, seed=seed))
-    frame = frame.assign(**{"gap [mm]": frame["gap [mm]"] + offset / MILLIMETRE}) if offset else frame
+    frame = frame.with_columns(pl.col("gap [mm]") + offset / MILLIMETRE) if offset else frame
     found = measure(CASE.rotor, COLD, read_recording(frame, label=f"run {seed}"), "cold")
     return with_case(found, CASE, RECORD)
 

@@ -43,6 +43,8 @@ def read_thermal(
     histories = [_history(name, rows, rotor, conditions, faults) for name, rows in tables.items()]
     for history in histories:
         faults += _needs(history, rejection, stated)
+        steady = None if thermal is None else conditions[thermal.steady_state]
+        faults += [] if steady is None else _air_faults(history, steady)
     return {} if thermal is None else {"thermal": thermal, "histories": tuple(histories)}
 
 
@@ -83,6 +85,18 @@ def _steady_faults(thermal: Thermal, name: str, steady: Condition) -> list[str]:
     if thermal.pole_conductance is not None and steady.pole_temperature is None:
         wrong.append(f"pole_conductance is given, but conditions.{name} has no pole_temperature; give both or neither")
     return wrong
+
+
+def _air_faults(history: History, steady: Condition) -> list[str]:
+    """Air that is hotter than all of the machine while nothing in it makes heat."""
+    hottest = max(float(steady.rim_temperature), float(steady.spider_temperature), float(steady.stator_temperature))
+    return [
+        f"histories.{history.name}.segments[{number}].air is {celsius(segment.air, 'g')}, hotter than every part of the "
+        f"machine at rated load ({celsius(hottest, 'g')} at most), and nothing makes heat in a {segment.kind} without "
+        "field: check it"
+        for number, segment in enumerate(history.segments, 1)
+        if segment.air is not None and not segment.excited and float(segment.air) > hottest
+    ]
 
 
 def _history(
