@@ -288,7 +288,9 @@ def restart_sentences(duty: Duty) -> list[str]:
     end = f"{found.time[-1] / 3600.0:.0f} h"
     stays = f"the float speed must stay above {asked} from the first turn on"
     if np.isinf(first):
-        return [f"Earliest safe restart: at once. It keeps its margin at any time within {end} of the stop ({stays})."]
+        return [
+            f"Earliest safe restart, by float speed alone: at once. It keeps its margin at any time within {end} of the stop ({stays})."
+        ]
     hot = (
         f"a hot restart keeps its margin up to {_early(first)} after the stop"
         if first >= 60.0
@@ -301,7 +303,7 @@ def restart_sentences(duty: Duty) -> list[str]:
         if locked.size
         else ""
     )
-    return [f"Earliest safe restart: {safe}; before that, {hot} ({stays}).{never}"]
+    return [f"Earliest safe restart, by float speed alone: {safe}; before that, {hot} ({stays}).{never}"]
 
 
 def _early(time: float) -> str:

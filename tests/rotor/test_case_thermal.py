@@ -60,7 +60,7 @@ def test_ranges_and_segments_are_read():
         ('steady_state = "hot"', 'steady_state = "hott"', "there is no [conditions.hott]; did you mean 'hot'?"),
         ('air = "38 degC"', 'air = "58 degC"', "thermal.air: with its least rise it is 62 degC at the rim"),
         ('air = "38 degC"', 'air = "138 degC"', "air of a machine hall or behind a cooler has 0 to 50 degC"),
-        ('duration = "2 h", air = "30 degC"', 'duration = "2 h", air = "72 degC"', "air is 72 degC, hotter than every part"),
+        ('"2 h", air = "30 degC"', '"2 h", air = "72 degC"', "air is 72 degC, hotter than every part"),
         ('rim_bore_heat_transfer = ["20 W/m^2/K", "45 W/m^2/K"]\n', "", "thermal.rim_bore_heat_transfer: missing"),
         (BORE, '["45 W/m^2/K", "20 W/m^2/K"]', "the lowest and the highest value that is possible"),
         (BORE, '["45 W/m^2/K"]', "it must be a pair"),

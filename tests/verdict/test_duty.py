@@ -75,9 +75,14 @@ def test_a_least_gap_is_asked_with_what_is_not_known_of_the_gap():
 
 
 def test_what_is_open_names_two_thermometers(drawn):
-    assert "not shown to be safe" in " ".join(restart_sentences(drawn))
+    [sentence] = restart_sentences(drawn)
+    assert sentence.startswith("Earliest safe restart, by float speed alone: ")
+    again = duty_table(drawn)["restart"]["safe_again_from_h"]
+    assert f"{np.ceil(again * 10) / 10:.1f} h after the stop; before that" in sentence
     said = thermometer_sentence(drawn)
-    assert "Two thermometers would decide" in said
+    decided = drawn.thermometers.decided
+    assert said.startswith("Two thermometers, read" if decided >= 0.05 else "No two thermometers would decide it")
+    assert (f"in {decided:.0%} of the machines" in said) == (decided >= 0.05)
     assert all(place in said for place in drawn.thermometers.places)
     assert drawn.thermometers.after < drawn.thermometers.before
     safe = run_duty(with_history(float_speed_ratio=0.5), draws=DRAWS)

@@ -9,7 +9,7 @@ import rimmodel as rm
 from rimmodel.behaviour.heat.events import afloat, crossings, time_below
 from rimmodel.behaviour.heat.restart import LOCKED, MAY, OPEN, Restart, finer_times, least_between
 from rimmodel.behaviour.heat.run import run_history
-from rimmodel.behaviour.heat.thermometers import deciding_pair, thermometer_places
+from rimmodel.behaviour.heat.thermometers import decided_share, deciding_pair, thermometer_places
 from rimmodel.rotor.history import History, Segment
 
 CASE = rm.example_case()
@@ -133,6 +133,23 @@ def test_the_deciding_pair_is_found_where_it_is_known(run):
     found = deciding_pair(5.0 * outside - 3.0 * hub, state, network)
     assert set(found.places) == {"rim outside", "spider at the hub"}
     assert deciding_pair(np.ones(len(state)), state, network) is None
+
+
+@pytest.mark.derived
+def test_readings_decide_where_what_they_leave_lies_on_one_side(run):
+    network, state = run.model.network, run.course.heat.state[:, -30]
+    at = thermometer_places(network)
+    outside, hub = (state @ network.basis[at[name]] for name in ("rim outside", "spider at the hub"))
+    quantity = 5.0 * outside - 3.0 * hub
+    pair = deciding_pair(quantity, state, network)
+    # two readings of 1 K each leave (25 + 9)^(1/2) at most; shrunk toward the mean they leave no more than the spread
+    assert pair.after <= min(np.sqrt(34.0), pair.before) * (1 + 1e-9)
+    far = np.ptp(quantity) + 10 * pair.after
+    for asked, share in ((quantity.min() - far, 1.0), (quantity.max() + far, 1.0)):
+        assert decided_share(pair, quantity[np.newaxis], asked, state, network) == share
+    # two fits, one on each side of what is asked in every draw: no reading of the heat decides between them
+    fits = np.stack([quantity - far, quantity + far])
+    assert decided_share(pair, fits, float(quantity.mean()), state, network) == 0.0
 
 
 @pytest.mark.derived
