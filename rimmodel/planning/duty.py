@@ -289,7 +289,8 @@ def restart_sentences(duty: Duty) -> list[str]:
     stays = f"the float speed must stay above {asked} from the first turn on"
     if np.isinf(first):
         return [
-            f"Earliest safe restart, by float speed alone: at once. It keeps its margin at any time within {end} of the stop ({stays})."
+            "Earliest safe restart, by float speed alone: at once. It keeps its margin at any time within "
+            f"{end} of the stop ({stays})."
         ]
     hot = (
         f"a hot restart keeps its margin up to {_early(first)} after the stop"

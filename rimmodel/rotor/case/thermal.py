@@ -92,8 +92,8 @@ def _air_faults(history: History, steady: Condition) -> list[str]:
     hottest = max(float(steady.rim_temperature), float(steady.spider_temperature), float(steady.stator_temperature))
     return [
         f"histories.{history.name}.segments[{number}].air is {celsius(segment.air, 'g')}, hotter than every part of "
-        f"the machine at rated load ({celsius(hottest, 'g')} at most), and nothing makes heat in a {segment.kind} without "
-        "field: check it"
+        f"the machine at rated load ({celsius(hottest, 'g')} at most), and nothing makes heat in a {segment.kind} "
+        "without field: check it"
         for number, segment in enumerate(history.segments, 1)
         if segment.air is not None and not segment.excited and float(segment.air) > hottest
     ]
