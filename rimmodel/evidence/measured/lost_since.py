@@ -104,13 +104,11 @@ def _gap_per_growth(run: Measurement) -> float:
     """Level of the gap by which a loss in the stack lies below the same loss in the keys, over the loss."""
     machine = run.machines[0]
     condition = machine.case.conditions[run.condition]
-    bare = machine.case.rotor
-    loss = 1e-4
-    changed = (
-        replace(bare, fit=replace(bare.fit, **{name: floats(getattr(bare.fit, name)) + loss}))
-        for name in ("settlement", "stack_growth")
-    )
-    keys, stack = (float(coefficients(rotor, condition).floating.at_rest) for rotor in changed)
+    rotor, fit, loss = machine.case.rotor, machine.case.rotor.fit, 1e-4
+    bedded = replace(fit, settlement=floats(fit.settlement) + loss)
+    grown = replace(fit, stack_growth=floats(fit.stack_growth) + loss)
+    changed = (replace(rotor, fit=lost) for lost in (bedded, grown))
+    keys, stack = (float(coefficients(one, condition).floating.at_rest) for one in changed)
     return (keys - stack) / loss
 
 
