@@ -103,6 +103,13 @@ def test_readings_narrow_the_ranges_and_keep_the_truth():
     nominal = found.run.course.float_speed[: len(agreed.values["air_rise"])]
     assert np.all(nominal.min(axis=0) <= true * (1 + 1e-9))
     assert np.all(nominal.max(axis=0) >= true * (1 - 1e-9))
+    # text and JSON say what the readings leave of each range, and the truth is in it
+    rows = {row["name"]: row for row in duty_table(found)["ranges"]}
+    for name, column in truth.model.values.items():
+        low, high = rows[name]["left_by_readings"]
+        assert rows[name]["low"] - 1e-9 <= low <= column[draw] * (1 + 1e-9)
+        assert column[draw] * (1 - 1e-9) <= high <= rows[name]["high"] + 1e-9
+    assert duty_text(found).count("left by the readings") == len(rows)
     before = np.ptp(truth.course.float_speed, axis=0)
     after = np.ptp(nominal, axis=0)
     resting = truth.course.heat.segment >= 4
@@ -154,6 +161,7 @@ def test_text_json_and_figures_are_whole(drawn):
         assert sentence in flat
     assert set(duty_figures(drawn)) == {"duty", "restart"}
     assert table["heat_imbalance"] < 1e-10
+    assert all(row["left_by_readings"] is None for row in table["ranges"])
     assert table["steady_float_speed_interval_rpm"][0] == pytest.approx(drawn.steady_interval[0] / RPM)
 
 
