@@ -259,7 +259,11 @@ class _Stopped:
 
 
 def least_between(values: Floats) -> Floats:
-    """The least of values (..., time), and of the parabola through it and its neighbours; derived here.
+    """The least of values, and of the parabola through it and its neighbours; derived here.
+
+    Parameters
+    ----------
+    values : array (..., time), unit of values
 
     Returns
     -------

@@ -113,6 +113,17 @@ def decided_share(pair: Thermometers, quantity: Floats, asked: float, state: Flo
     Returns
     -------
     float, -
+
+    Source: least squares as in `deciding_pair`. What lies above all that is possible is decided in every draw:
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.behaviour.heat.run import run_history
+    >>> case = rm.example_case()
+    >>> found = run_history(case, case.histories[0], 40)
+    >>> state, places = found.course.heat.state[:, -1], ("rim bore", "stator core")
+    >>> pair, speed = Thermometers(places, 1.0, 0.5), found.course.float_speed[:, -1]
+    >>> decided_share(pair, speed[np.newaxis], 100.0, state, found.model.network)
+    1.0
     """
     read = _read(pair.places, state, network)
     found = [_from_readings(row, read) for row in quantity]

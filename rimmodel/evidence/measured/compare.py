@@ -51,9 +51,9 @@ class Comparison:
     interference_change_interval : pair of float, m
     expected : float, m
         Change of interference that the shims should have given; None when not known.
+    verdict : "as expected", "not as expected", "not shown" or "no expectation"
     lost : LostSince
         Whether keys have bedded in or the stack has grown, where less is left than the shims should have given.
-    verdict : "as expected", "not as expected", "not shown" or "no expectation"
     """
 
     before: str
