@@ -103,7 +103,8 @@ def test_after_a_stop_the_float_speed_falls_before_it_rises(run):
     assert standing[-1] > standing[0]
     # a restart heats the spider at once, so what counts is never above the machine as it stands
     assert np.all(run.restart.lowest <= run.restart.standing + 1e-9)
-    assert np.all(run.restart.lowest >= 0.9 * run.restart.standing)
+    steady = float(rm.float_speed(CASE.rotor, CASE.conditions["hot"]).speed)  # where every restart ends
+    assert np.all(run.restart.lowest >= 0.9 * np.minimum(run.restart.standing, steady))
 
 
 @pytest.mark.independent
@@ -190,9 +191,12 @@ def test_the_answer_is_looked_for_more_closely_where_it_lies():
     assert new.min() > 8.0
     assert new.max() < 24.0
     assert len(new) == 14
-    again = run_history(replace(CASE, histories=()), replace(HISTORY, float_speed_ratio=1.05), 60).restart
+    # a ratio that is kept at the stop and after a week, and missed in between
+    first = run_history(CASE, HISTORY, 60).restart.lowest.min(axis=0) / RATED
+    ratio = float((first.min() + min(first[0], first[-1])) / 2)
+    again = run_history(CASE, replace(HISTORY, float_speed_ratio=ratio), 60).restart
     until, safe = again.windows()
-    margin = again.lowest.min(axis=0) - 1.05 * RATED
+    margin = again.lowest.min(axis=0) - ratio * RATED
     assert np.isfinite([until, safe]).all()
     assert margin[np.flatnonzero(again.time == safe)[0]] >= 0
     assert margin[np.flatnonzero(again.time == safe)[0] - 1] < 0
