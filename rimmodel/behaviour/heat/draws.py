@@ -84,7 +84,7 @@ def toward(corners: NDArray[np.bool_]) -> Floats:
     """Places (draw, span) at corners and before them: a machine may be possible no further than up to there.
 
     First every corner; then its opposite; then each corner with one range after the other back in its middle; then
-    steps on the way to it. Derived here.
+    steps towards it. Derived here.
 
     Parameters
     ----------
@@ -100,8 +100,8 @@ def toward(corners: NDArray[np.bool_]) -> Floats:
     """
     ends = corners.astype(float)
     one_back = [np.where(np.eye(len(end), dtype=bool), 0.5, end) for end in ends]
-    on_the_way = [0.5 + part * (ends - 0.5) for part in (0.9, 0.75, 0.5)]
-    return floats(np.concatenate([ends, 1.0 - ends, *one_back, *on_the_way]))
+    towards = [0.5 + part * (ends - 0.5) for part in (0.9, 0.75, 0.5)]
+    return floats(np.concatenate([ends, 1.0 - ends, *one_back, *towards]))
 
 
 def spread(spans: Mapping[str, Span], table: Floats) -> dict[str, Floats]:

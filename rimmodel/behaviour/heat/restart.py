@@ -3,7 +3,7 @@
 After a stop the thinner spider cools before the rim, the interference falls, and the float speed with it; much later
 the rim has followed. A restart is safe when the float speed stays above the speed asked for, with its ratio, from the
 first turn through the run-up and on load until the machine is in its steady condition: after a long rest the rim may
-pass the spider on the way there, hours after the start.
+pass the spider hours after the start, before both are warm.
 """
 
 from __future__ import annotations
