@@ -88,6 +88,12 @@ def fleet(
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for CSV and HTML.")] = None,
     xlsx: Workbook = None,
     force: Force = False,
+    pooled_verdicts: Annotated[
+        bool,
+        typer.Option(
+            "--pooled-verdicts", help="Also say what requirements on the float speed would be with sister units."
+        ),
+    ] = False,
 ) -> None:
     """Review every case in a folder in one table, smallest margin first."""
     from rimmodel.verdict.output.fleet import fleet as review_fleet
@@ -96,7 +102,7 @@ def fleet(
     refuse_empty("--out", out)
     refuse_bad_workbook(xlsx)
     with progress_bar("cases") as progress:
-        found = review_fleet(folder, workers=_workers(workers), progress=progress)
+        found = review_fleet(folder, workers=_workers(workers), progress=progress, pooled_verdicts=pooled_verdicts)
     if out:
         for path in write_fleet(found, out, overwrite=force):
             echo(f"wrote {path}", err=True)

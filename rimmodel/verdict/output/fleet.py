@@ -6,7 +6,7 @@ import json
 import tomllib
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from html import escape
 from math import inf, isfinite
 from pathlib import Path
@@ -17,8 +17,10 @@ from rimmodel.behaviour.study.workers import Workers, task_map
 from rimmodel.evidence.measured.measure import float_speed_found
 from rimmodel.rotor.case.case import CaseError, read_case
 from rimmodel.verdict.assess import assess
+from rimmodel.verdict.family import FleetFamily, Unit, fleet_family, unit_of
 from rimmodel.verdict.histories import HistoryFinding
 from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.output.family import family_html, family_table, family_text
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
 from rimmodel.verdict.result import Review
 
@@ -49,18 +51,25 @@ class FleetRow:
     measured: str = ""
     records: int = 0
     fault: str = ""
+    as_sister: Unit | None = None
 
 
 @dataclass(frozen=True)
 class Fleet:
-    """All cases of a folder: `rows` those reviewed, the thinnest margin first, then `faulty` ones by file."""
+    """All cases of a folder: `rows` those reviewed, the thinnest margin first, then `faulty` ones by file.
+
+    `family` holds what units of one design say together; None where fewer than two have a run that can speak.
+    """
 
     folder: Path
     rows: tuple[FleetRow, ...]
     faulty: tuple[FleetRow, ...]
+    family: FleetFamily | None = None
 
 
-def fleet(folder: str | Path, *, workers: Workers = 1, progress: Progress | None = None) -> Fleet:
+def fleet(
+    folder: str | Path, *, workers: Workers = 1, progress: Progress | None = None, pooled_verdicts: bool = False
+) -> Fleet:
     """Review every case file (``*.toml``) in a folder and those below it, with the recordings that each names.
 
     Parameters
@@ -69,6 +78,8 @@ def fleet(folder: str | Path, *, workers: Workers = 1, progress: Progress | None
         See `task_map`.
     progress : callable, optional
         Called with the cases done and their number.
+    pooled_verdicts : bool
+        Also say what requirements on the float speed would be with the family; the verdict of each unit stays its own.
 
     Returns
     -------
@@ -93,7 +104,9 @@ def fleet(folder: str | Path, *, workers: Workers = 1, progress: Progress | None
             if progress is not None:
                 progress(len(rows), len(files))
     good = sorted((row for row in rows if not row.fault), key=_order)
-    return Fleet(place, tuple(good), tuple(row for row in rows if row.fault))
+    units = sorted((row.as_sister for row in good if row.as_sister is not None), key=lambda unit: unit.file)
+    family = fleet_family(units, verdicts=pooled_verdicts)
+    return Fleet(place, tuple(good), tuple(row for row in rows if row.fault), family)
 
 
 def _order(row: FleetRow) -> tuple[float, str]:
@@ -142,7 +155,8 @@ def _row(name: str, review: Review) -> FleetRow:
         measured = f"{interval_text('float_speed', float_speed_found(last)[1])} ({last.verdict})"
     return FleetRow(
         name, case.title, float_speed=f"{text('float_speed', float(prediction.float_speed.speed))} ({first})",
-        measured=measured, records=len(review.measurements), claims=_claims(review.findings), **told,
+        measured=measured, records=len(review.measurements), claims=_claims(review.findings),
+        as_sister=unit_of(name, review), **told,
     )  # fmt: skip
 
 
@@ -188,6 +202,9 @@ COLUMNS = {
 """Field of a row and head of its column."""
 
 
+_IN_JSON = tuple(field.name for field in fields(FleetRow) if field.name != "as_sister")
+
+
 def fleet_cells(row: FleetRow) -> list[object]:
     """What stands in the columns of a row."""
     values: dict[str, object] = dict(vars(row))
@@ -199,8 +216,9 @@ def fleet_table(found: Fleet) -> dict[str, Any]:
     """The fleet for JSON."""
     return {
         "folder": str(found.folder),
-        "cases": [{**vars(row), "margin": row.margin} for row in found.rows],
+        "cases": [{name: getattr(row, name) for name in _IN_JSON} for row in found.rows],
         "faulty": [{"file": row.file, "fault": row.fault} for row in found.faulty],
+        "family": family_table(found.family),
     }
 
 
@@ -221,6 +239,8 @@ def fleet_text(found: Fleet) -> str:
     if found.faulty:
         lines += ["", f"{len(found.faulty)} faulty:"]
         lines += [f"{row.file}: {row.fault}" for row in found.faulty]
+    if found.family is not None:
+        lines += ["", family_text(found.family)]
     return "\n".join(lines)
 
 
@@ -242,6 +262,7 @@ def fleet_html(found: Fleet) -> str:
         f"<tr><td>{escape(row.file)}</td><td><pre>{escape(row.fault)}</pre></td></tr>" for row in found.faulty
     )
     faulty = f"<h2>Faulty files</h2>\n<table><tr><th>file</th><th>fault</th></tr>\n{faults}</table>" if faults else ""
+    family = "" if found.family is None else family_html(found.family)
     counted = f"{len(found.rows)} reviewed, {len(found.faulty)} faulty"
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
@@ -249,7 +270,7 @@ def fleet_html(found: Fleet) -> str:
         "<title>Fleet of rotor rims</title>\n"
         f"<style>{_STYLE}</style></head>\n<body><h1>Fleet of rotor rims</h1>\n"
         f"<p>Folder {escape(str(found.folder))}: {counted}; smallest margin first.</p>\n"
-        f"<table><tr>{head}</tr>\n{body}</table>\n{faulty}\n</body></html>\n"
+        f"<table><tr>{head}</tr>\n{body}</table>\n{faulty}\n{family}\n</body></html>\n"
     )
 
 

@@ -1,0 +1,1 @@
+"""What several runs of one machine, or several sister machines, say together."""
