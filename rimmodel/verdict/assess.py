@@ -11,6 +11,7 @@ import numpy as np
 from rimmodel.behaviour import CharacteristicSpeed, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
 from rimmodel.evidence.measured.compare import compare_all
 from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.evidence.recording.read import Recording
 from rimmodel.planning.present import case_checks, is_measured, present_case
 from rimmodel.planning.shrink_window import shrink_window
@@ -73,6 +74,7 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         histories=histories,
         input_digest=_digest(case, files),
         inputs=input_files(case, records),
+        pooled=pooled_runs(measurements),
     )
 
 

@@ -10,6 +10,7 @@ from rimmodel.behaviour.keys.run import KeyRun
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.evidence.measured.compare import Comparison
 from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.pooling.runs import PooledRuns
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.rotor import Condition
@@ -70,6 +71,8 @@ class Review:
     """Files that the review was made from."""
     histories: Histories = field(default_factory=lambda: Histories({}, {}, ()))
     """Requirements over whole histories, with the histories that ask for something."""
+    pooled: PooledRuns | None = None
+    """The runs together; beside the findings, which rest on one run each. None with fewer than two."""
 
     @property
     def requirements_hold(self) -> bool:

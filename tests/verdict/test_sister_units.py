@@ -81,7 +81,7 @@ def test_text_page_and_json_hold_the_same_numbers(found):
             assert words in page
         printed = in_mm if number["unit"] == "mm" else in_rpm
         assert number["units"][0]["alone"] == pytest.approx(printed(row.alone[0].best))
-    assert WHO_IS_HURT == table["caution"]
+    assert table["caution"] == WHO_IS_HURT
     assert "".join(WHO_IS_HURT.split()) in "".join(text.split())
     assert WHO_IS_HURT in page
     assert "as_sister" not in json.dumps(table)

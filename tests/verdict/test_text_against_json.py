@@ -22,6 +22,7 @@ from rimmodel.verdict.output.duty import duty_table, duty_text
 from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
 from rimmodel.verdict.output.keys import keys_table, keys_text, run_keys
 from rimmodel.verdict.output.plan import plan_table, plan_text
+from rimmodel.verdict.output.pooled import pooled_table, pooled_text
 from rimmodel.verdict.output.study import study_table, study_text
 from rimmodel.verdict.output.window import window_table, window_text
 from rimmodel.verdict.tolerance_study import run_study
@@ -165,6 +166,30 @@ def test_fit(name):
         )
         text.hold("expected # mm", change["expected_change_mm"])
         text.nothing_left(change)
+
+
+def test_pooled_runs():
+    found = reviewed("two records").pooled
+    text, table = Text(pooled_text(found)), in_json(pooled_table(found))
+    text.hold(
+        r"hoop stiffness factor # \(# to #\)", table["hoop_stiffness_factor"], *table["hoop_stiffness_factor_interval"]
+    )
+    text.hold(r"\(chi-squared # with", table["chi_squared"])
+    text.hold("with # degrees of freedom, chance # %", table["degrees_of_freedom"], table["chance_percent"])
+    assert int(text.one("^# runs of one machine")[1]) == len(table["runs"])
+    for run in table["runs"]:
+        label = re.escape(run["label"])
+        text.hold(
+            rf"{label}: effective interference # mm \(# to # mm\); pooled # mm \(# to # mm\)",
+            run["interference_mm"], *run["interference_interval_mm"],
+            run["pooled_interference_mm"], *run["pooled_interference_interval_mm"],
+        )  # fmt: skip
+    rows = text.take(r"lift-off in the run # rpm \(# to # rpm\); pooled # rpm \(# to # rpm\)")
+    for row, run in zip(rows, table["runs"], strict=True):
+        numbers = [run["lift_off_in_run_rpm"], *run["lift_off_in_run_interval_rpm"], run["pooled_lift_off_in_run_rpm"],
+                   *run["pooled_lift_off_in_run_interval_rpm"]]  # fmt: skip
+        assert_same(run["label"], {"text": plain(row.groups()), "json": json_numbers(numbers)})
+    text.nothing_left(table)
 
 
 # ------------------------------------------------------------------------------------------------- keys

@@ -73,6 +73,8 @@ class BackFit:
     profile_allowed : float, -
     whitening : array (row, point), 1/m
         Makes what is left of the gaps used white and of size 1, by the mean of all noise models.
+    posterior : FitPosterior
+        All that the run says, for what is made of several runs.
     """
 
     parameters: tuple[str, ...]
@@ -100,6 +102,7 @@ class BackFit:
     profile_rise: Floats
     profile_allowed: float
     whitening: Floats
+    posterior: FitPosterior
 
     @property
     def correlation(self) -> Floats:
@@ -184,7 +187,7 @@ def back_fit(
         speeds[name] = Target(centre, (max(ends[0], 0.0) if centre > 0.0 else 0.0, max(ends[1], 0.0)))
     left = found.interval_of(lambda some: fitter.model.interference(some, condition), confidence, rises=True)
     interference = Target(float(best.parameters[0, 0]), left)
-    alone = _unsupported(points, used, own)
+    alone = unsupported(points, used, own)
     speeds = {name: _opened(target, alone, 0.0) for name, target in speeds.items()}
     interference = _opened(interference, alone, -np.inf)
     others = [name for name in given.free if name != "interference"]
@@ -262,8 +265,14 @@ def _side(found: FitPosterior, name: str, confidence: float) -> Interval:
     return found.interval_of(lambda some: some[:, column], confidence, rises=False)
 
 
-def _unsupported(points: SpeedPoints, used: NDArray[np.bool_], interval: Interval) -> tuple[bool, bool]:
-    """Whether fewer than `SUPPORT` readings lie below, and above, an interval of the float speed."""
+def unsupported(points: SpeedPoints, used: NDArray[np.bool_], interval: Interval) -> tuple[bool, bool]:
+    """Whether fewer than `SUPPORT` readings lie below, and above, an interval of the float speed.
+
+    Parameters
+    ----------
+    used : bool array (point,)
+    interval : pair of float, rad/s
+    """
     speed, readings = points.speed[used], points.count[used]
     return bool(readings[speed < interval[0]].sum() < SUPPORT), bool(readings[speed > interval[1]].sum() < SUPPORT)
 
@@ -324,6 +333,7 @@ def _result(
         profile_rise=rise,
         profile_allowed=normal_reach(how.confidence) ** 2,
         whitening=np.linalg.inv(np.linalg.cholesky(how.found.noise_covariance)) @ how.means,
+        posterior=how.found,
     )
 
 

@@ -37,6 +37,8 @@ from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
 from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
+from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
+from rimmodel.verdict.output.pooled import DECIDES_NOTHING, pooled_rows, pooled_sentences
 from rimmodel.verdict.output.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
@@ -148,6 +150,10 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "shift_rows": shift_rows,
         "shifts_words": SHIFTS.rstrip(":"),
         "comparison_text": comparison_text,
+        "pooled_columns": POOLED_COLUMNS,
+        "pooled_rows": pooled_rows,
+        "pooled_sentences": pooled_sentences,
+        "pooled_caution": DECIDES_NOTHING,
         "in_rpm": in_rpm,
         "cell": lambda value, kind, digits: f"{in_print(value, kind):.{digits}f}" if isfinite(value) else "none",
         "gap_text": lambda metres: f"{in_mm(metres):.2f}" if isfinite(metres) else "shut",

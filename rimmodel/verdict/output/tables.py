@@ -17,6 +17,7 @@ from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.duty import margin_entry
 from rimmodel.verdict.output.fit import comparison_table, fit_table
 from rimmodel.verdict.output.keys import keys_table
+from rimmodel.verdict.output.pooled import pooled_table
 from rimmodel.verdict.questions import questions, questions_table
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shims_table
@@ -73,6 +74,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "requirements_over_histories": [history_entry(row) for row in review.histories.findings],
         "measurements": [fit_table(row) for row in review.measurements],
         "comparisons": [comparison_table(row) for row in review.comparisons],
+        "pooled_runs": pooled_table(review.pooled),
         "basis": review.basis,
         "sensitivities": [
             {

@@ -11,6 +11,7 @@ from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubts_text
 from rimmodel.verdict.histories import finding_span, margin_value
 from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.output.pooled import pooled_text
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shim_paragraph
 
@@ -46,6 +47,8 @@ def review_text(review: Review) -> str:
             blocks += ["", f"notes on '{measurement.label}':"]
         for reason in measurement.reasons:
             blocks += textwrap.wrap(f"- {reason}", WIDTH, initial_indent="    ", subsequent_indent="      ")
+    if review.pooled is not None:
+        blocks += ["", pooled_text(review.pooled)]
     blocks += ["", "predicted float speed with the drawing's interference:"]
     width = max(len(name) for name in review.predictions)
     blocks += [f"    {name:{width}}  {found.float_speed.note}" for name, found in review.predictions.items()]
