@@ -7,6 +7,7 @@ and knee are tied through the mechanics and what is known of hoop and spider sti
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -20,6 +21,7 @@ from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Target
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
 from rimmodel.evidence.backfit.least_squares import BatchFit, jacobian
 from rimmodel.evidence.backfit.posterior import FitPosterior, fit_posterior, normal_reach
+from rimmodel.evidence.backfit.recorded_heat import free_gains, heat_departures
 from rimmodel.evidence.backfit.shared_knee import Series, shared_evidence
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.knee.noise import known_noise
@@ -32,6 +34,9 @@ ALL_POINTS = ""
 OWN_CONDITION = ""
 """Key of what was found in the condition of the recording itself, beside those of the case by name."""
 
+
+UNBOUNDED = 50.0
+"""Logarithm of a stiffness ratio from which it is no bound."""
 
 SUPPORT = 2
 """Readings that must lie on either side of an interval of the float speed; robust means of many count as many."""
@@ -134,7 +139,7 @@ def back_fit(
     condition : Condition
         In which the run was taken.
     points : SpeedPoints
-        The points that the knee was fitted to.
+        The points that the knee was fitted to; temperatures that they hold are part of the model (`heat_departures`).
     knee : Knee
         Fit of the same points: says which are used, and gives the noise when `sigma` is None.
     conditions : mapping of str to Condition, optional
@@ -163,7 +168,9 @@ def back_fit(
     used = knee.used
     if sigma is not None and not 0 < sigma < np.inf:
         raise ValueError(f"sigma is {sigma:g} m; it must be above zero and finite (None: the scatter of the points)")
-    model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used])
+    departures = {name: kelvin[used] for name, kelvin in heat_departures(points, condition).items()}
+    model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used], departures)
+    given = replace(given, free=(*given.free, *free_gains(departures)))
     known = sigma is not None or knee.sigma_given
     noise = knee.sigma if sigma is None else sigma
     whitening = None if known else _whitening(knee)
@@ -226,6 +233,7 @@ def _posterior(fitter: Fitter, knee: Knee, sigma: float | None) -> FitPosterior:
         speed=np.sqrt(means @ model.speed**2),
         direction=np.sign(means @ model.direction),
         time=means @ model.time,
+        heat=None if model.heat is None else model.heat.averaged(means),
     )
     few = Fitter(mean, means @ fitter.gap, fitter.sigma, fitter.freedom, fitter.condition)
     extra = shared_evidence(fitter.series) if fitter.series else None
@@ -315,7 +323,10 @@ def _result(
         interference=interference.best,
         interference_interval=interference.interval,
         hoop_stiffness_factor=factor * float(np.exp(at[1])),
-        hoop_stiffness_factor_interval=(factor * float(np.exp(low)), factor * float(np.exp(high))),
+        hoop_stiffness_factor_interval=(
+            factor * math.exp(low),
+            factor * math.exp(high) if high < UNBOUNDED else np.inf,
+        ),
         float_speed={name: target.best for name, target in speeds.items()},
         float_speed_interval={name: target.interval for name, target in speeds.items()},
         sigma=fitter.sigma,
@@ -359,7 +370,8 @@ def gap_band(fit: BackFit, speed: Floats) -> Band:
     ----------
     speed : array (speed,), rad/s
     """
-    model = replace(fit.model, speed=floats(speed), direction=np.zeros_like(speed), time=np.zeros_like(speed))
+    nothing = np.zeros_like(speed)
+    model = replace(fit.model, speed=floats(speed), direction=nothing, time=nothing, heat=None)
     columns = np.array([PARAMETERS.index(name) for name in fit.parameters])
     slope = jacobian(model.gaps, fit.unknowns[None], SCALES, columns)[0]
     variance = np.einsum("si,ij,sj->s", slope, fit.covariance, slope)

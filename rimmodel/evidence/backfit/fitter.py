@@ -9,13 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Interval
-from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel
+from rimmodel.evidence.backfit.gap_model import GAINS, PARAMETERS, SCALES, GapModel
 from rimmodel.evidence.backfit.least_squares import BatchFit, covariance, fit_batch
 from rimmodel.evidence.backfit.profile import Profile, profile
 from rimmodel.evidence.backfit.shared_knee import Series, broken_line_rest
 from rimmodel.rotor import Condition
 
-PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5}
+HEAT_GAIN = 0.15
+"""Standard uncertainty, as a share, of how far the mean temperature of rim, spider or stator moves with what was
+recorded of it, when the record says nothing: a few sensors stand for a body that is not warmed through (common
+practice, no source)."""
+
+PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5, **dict.fromkeys(GAINS, HEAT_GAIN)}
 """Relative standard uncertainty of the case's stiffnesses when the caller says nothing. Hoop stiffness of stacked
 segments is 0.6 to 0.9 of solid (from memory); spiders are known worse, and the scallop between keys adds to them."""
 
@@ -179,6 +184,8 @@ class Fitter:
         stray = []
         for column, sd in zip(self.prior_column, self.prior_sd, strict=True):
             name = PARAMETERS[column]
+            if name in GAINS:  # a stated range, not a guess
+                continue
             others = {key: value for key, value in self.freedom.prior_sd.items() if key != name}
             freer = Freedom(self.freedom.free, others)
             alone = Fitter(self.model, self.gap, self.sigma, freer, self.condition, self.series, self.whitening)

@@ -6,6 +6,7 @@ condition, so that a profile of the likelihood can be taken of the very number t
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -37,11 +38,18 @@ PARAMETERS = (
     "gap_offset",
     "drift",
     "friction_interference",
+    "rim_gain",
+    "spider_gain",
+    "stator_gain",
 )
 """Interference (m); rim hoop and spider stiffness as logarithms of their ratio to the case; offset of all gaps (m),
-its drift (m/s); interference that friction adds in run-up and takes in run-down (m)."""
+its drift (m/s); interference that friction adds in run-up and takes in run-down (m); by how much the mean temperature
+of rim with poles, spider and stator moves more than was recorded of each, as a share."""
 
-SCALES = np.array([1e-4, 0.1, 0.3, 1e-4, 1e-8, 2e-5])
+GAINS = PARAMETERS[6:]
+"""Unknowns of recorded temperatures, in the order of `HeatTerm`."""
+
+SCALES = np.array([1e-4, 0.1, 0.3, 1e-4, 1e-8, 2e-5, 0.1, 0.1, 0.1])
 """Size of a change that matters, by parameter."""
 
 NO_STATE = 1.0
@@ -49,6 +57,84 @@ NO_STATE = 1.0
 
 _WIDEST = {"hoop_stiffness_factor": (0.1, 1.5), "spider_stiffness": (-5.0, 5.0)}
 """The factor, and the logarithm of the ratio, are kept within these: far outside of what a machine can be."""
+
+
+@dataclass(frozen=True)
+class HeatTerm:
+    """What recorded temperatures do to the gap, point by point, beside the condition of the run.
+
+    Attributes
+    ----------
+    loss : array (3, ..., point), m
+        Of interference by rim, spider and stator above the condition, as recorded.
+    growth : array (3, ..., point), m
+        Of the pole faces beyond the stator bore.
+    """
+
+    loss: Floats
+    growth: Floats
+
+    def averaged(self, means: Floats) -> HeatTerm:
+        """The term of means of points.
+
+        Parameters
+        ----------
+        means : array (group, point), -
+        """
+        return HeatTerm(self.loss @ means.T, self.growth @ means.T)
+
+    def with_gains(self, gains: Floats) -> tuple[Floats, Floats]:
+        """Loss and growth (fit, point), m, where temperatures move by gains (fit, 3) more than recorded.
+
+        Parameters
+        ----------
+        gains : array (fit, 3), -
+        """
+        share = 1.0 + gains.T[:, :, None]
+        loss, growth = ((share * part.reshape(3, -1, part.shape[-1])).sum(axis=0) for part in (self.loss, self.growth))
+        return loss, growth
+
+
+def heat_term(rotor: Rotor, condition: Condition, departures: Mapping[str, Floats]) -> HeatTerm | None:
+    """The heat term of temperatures above those of the condition; None where there are none.
+
+    Parameters
+    ----------
+    departures : mapping of str to array (point,), K
+        By "rim", "spider", "pole" and "stator"; the poles follow the rim where nothing is stated of them.
+
+    Returns
+    -------
+    HeatTerm or None
+
+    A kelvin of the built-in rim and poles takes 12e-6 x 3.62 m of interference and as much of 4.58 m of gap:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> term = heat_term(case.rotor, case.conditions["cold"], {"rim": np.ones(1)})
+    >>> print(f"{term.loss[0, 0] * 1e6:.2f} {term.growth[0, 0] * 1e6:.2f}")
+    43.44 54.96
+    """
+    if not departures:
+        return None
+    base = loads(rotor, condition)
+    size = len(next(iter(departures.values())))
+    none = np.zeros(size)
+    rim, spider, stator = (departures.get(name, none) for name in ("rim", "spider", "stator"))
+    pole = departures.get("pole", rim)
+    own = condition.rim_temperature if condition.pole_temperature is None else condition.pole_temperature
+    moved = (
+        {"rim_temperature": condition.rim_temperature + rim, "pole_temperature": own + pole},
+        {"spider_temperature": condition.spider_temperature + spider},
+        {"stator_temperature": condition.stator_temperature + stator},
+    )
+    warm = [loads(rotor, varied(condition, **changes)) for changes in moved]
+    shape = np.broadcast_shapes(np.shape(base.warm_loss), *(np.shape(one.warm_growth) for one in warm), (size,))
+    loss, growth = (
+        np.stack([np.broadcast_to(getattr(one, name) - getattr(base, name), shape) for one in warm])
+        for name in ("warm_loss", "warm_growth")
+    )
+    return HeatTerm(loss, growth)
 
 
 @dataclass(frozen=True)
@@ -63,6 +149,8 @@ class GapModel:
     time : array (point,), s
     width : float, rad2/s2
         Of the knee in speed squared: keys whose interferences spread evenly lift off one after another over it.
+    heat : HeatTerm or None
+        Of temperatures that were recorded beside the condition.
     known_loads : dict of pair of Condition and Loads
         Worked out once for each condition that is asked for.
     """
@@ -73,6 +161,7 @@ class GapModel:
     direction: Floats
     time: Floats
     width: float = 0.0
+    heat: HeatTerm | None = None
     known_loads: dict[int, tuple[Condition, Loads]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def gaps(self, unknowns: Floats, asked: Condition | None = None) -> Floats:
@@ -80,7 +169,7 @@ class GapModel:
 
         With `asked` the first unknown is the float speed (rad/s) in that condition instead of the interference.
         """
-        first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(len(PARAMETERS)))
+        first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(6))
         rotor = varied_interference(self.rotor_of(unknowns), 0.0)
         loose = coefficients_under(self._loads_in(self.condition), rotor, self.condition)
         interference = first
@@ -92,6 +181,8 @@ class GapModel:
         # no state at all (the pull has closed the gap) is distinguished from every other by a gap of a metre
         none = np.isnan(interference)
         model = with_interference(loose, np.where(none, 0.0, interference))
+        if self.heat is not None:
+            model = _with_heat(model, *self.heat.with_gains(unknowns[:, -len(GAINS) :]))
         model = _with_friction(model, friction * self.direction)
         gaps = contact(model, self.speed**2).air_gap
         if self.width > 0.0:
@@ -151,7 +242,14 @@ def varied_interference(rotor: Rotor, interference: Floats | float) -> Rotor:
     return varied(rotor, fit=varied(rotor.fit, interference=interference))
 
 
-def gap_model(rotor: Rotor, condition: Condition, speed: Floats, direction: NDArray[np.str_], time: Floats) -> GapModel:
+def gap_model(
+    rotor: Rotor,
+    condition: Condition,
+    speed: Floats,
+    direction: NDArray[np.str_],
+    time: Floats,
+    departures: Mapping[str, Floats] | None = None,
+) -> GapModel:
     """Model of the speed points of a run.
 
     The spider enters by its growth and its stiffness, whatever its kind: more a record cannot see.
@@ -163,10 +261,13 @@ def gap_model(rotor: Rotor, condition: Condition, speed: Floats, direction: NDAr
         "up", "down" or "".
     time : array (point,), s
         NaN where not known.
+    departures : mapping of str to array (point,), K, optional
+        Recorded temperatures above those of the condition; see `heat_term`.
     """
     sign = np.where(direction == "up", 1.0, np.where(direction == "down", -1.0, 0.0))
     moment = time if np.isfinite(time).all() else np.zeros_like(speed)
-    return GapModel(_carried(without_settlement(rotor)), condition, floats(speed), sign, moment)
+    heat = heat_term(rotor, condition, departures or {})
+    return GapModel(_carried(without_settlement(rotor)), condition, floats(speed), sign, moment, heat=heat)
 
 
 def _carried(rotor: Rotor) -> Rotor:
@@ -181,6 +282,14 @@ def _carried(rotor: Rotor) -> Rotor:
     # keys and the scallop between them are in the stiffness already, and friction is a parameter of its own
     fit = replace(rotor.fit, key_stiffness=np.inf, key_width=None, friction_interference=0.0)
     return replace(rotor, spider=spider, fit=fit)
+
+
+def _with_heat(model: Coefficients, loss: Floats, growth: Floats) -> Coefficients:
+    """The same lines with further loss of interference (m) and growth of the pole faces (m), point by point."""
+    held = model.edges.outer_displacement.pressure / model.compliance
+    free = replace(model.floating, at_rest=model.floating.at_rest - growth)
+    seated = replace(model.seated, at_rest=model.seated.at_rest - growth + held * loss)
+    return replace(model, at_rest=model.at_rest - loss, floating=free, seated=seated)
 
 
 def _with_friction(model: Coefficients, extra: Floats) -> Coefficients:

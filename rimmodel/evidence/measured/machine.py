@@ -28,6 +28,7 @@ from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model, varied_interference
 from rimmodel.evidence.backfit.least_squares import jacobian
+from rimmodel.evidence.backfit.recorded_heat import heat_departures
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case.case import Case
@@ -275,7 +276,8 @@ class _Builder:
         return np.concatenate([weighted, rows[:, columns] / known], axis=1)
 
     def _gap_model(self, rotor: Rotor, run: Condition) -> GapModel:
-        return gap_model(rotor, run, self.points.speed, self.points.direction, self.points.time)
+        departures = heat_departures(self.points, self.condition)
+        return gap_model(rotor, run, self.points.speed, self.points.direction, self.points.time, departures)
 
     def base(self, lift_off: float) -> Floats:
         """The row (unknown,) of the best fit with a given lift-off in the run."""

@@ -19,6 +19,7 @@ from rimmodel.arrays import Interval
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.points import Words
@@ -215,9 +216,9 @@ def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confide
     found = {}
     for plane in np.unique(points.plane):
         some = chosen_points(points, points.plane == plane)
-        found[str(plane)] = fit_knee(
+        of_gaps = partial(
+            fit_knee,
             np.round(some.speed**2, SAME_PLACE),
-            some.gap,
             confidence=confidence,
             expected_slopes=slopes,
             words=WORDS,
@@ -225,6 +226,7 @@ def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confide
             own_error=some.standard_error,
             widest=widest_knee(rotor, condition),
         )
+        found[str(plane)] = knee_beside_heat(rotor, condition, some, Freedom(), of_gaps)
     return found
 
 
@@ -264,9 +266,10 @@ def measure_points(
     ----------
     conditions, freedom, series, confidence : as in `measure`
     """
-    wrong = growth_doubts(rotor, condition, points, source)
+    wrong = growth_doubts(rotor, condition, without_heat(rotor, condition, points), source)
     slopes = expected_slopes(rotor, condition)
-    unsure = slope_uncertainty(rotor, condition, Freedom() if freedom is None else freedom)
+    given = Freedom() if freedom is None else freedom
+    unsure = slope_uncertainty(rotor, condition, given)
     apart: list[str] = []
     knee_of = partial(
         fit_knee, expected_slopes=slopes, expected_slope_uncertainty=unsure, words=WORDS, confidence=confidence
@@ -275,7 +278,8 @@ def measure_points(
     def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
         squared, widest = np.round(some.speed**2, SAME_PLACE), widest_knee(rotor, condition)
-        knee = knee_of(squared, some.gap, time=moments(some), own_error=some.standard_error, widest=widest)
+        of_gaps = partial(knee_of, squared, time=moments(some), own_error=some.standard_error, widest=widest)
+        knee = knee_beside_heat(rotor, condition, some, given, of_gaps)
         fitted = partial(back_fit, rotor, condition, some, knee, conditions=others, freedom=freedom, whole=whole)
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
         return knee, disowned(fit, knee) if misfit(fit, knee) else fit
@@ -391,7 +395,9 @@ def _with_temperatures(measurement: Measurement, case: Case) -> Measurement:
     rotor = case.rotor
     if np.isfinite(measurement.interference):
         rotor = settled_to(rotor, measurement.interference)
-    found = temperature_doubts(rotor, case.conditions[measurement.condition], measurement.points)
+    condition = case.conditions[measurement.condition]
+    counted = heat_departures(measurement.points, condition)
+    found = temperature_doubts(rotor, condition, measurement.points, counted)
     remarked = replace(measurement, reasons=(*found.remarks, *measurement.reasons))
     return _against(remarked, found.disqualified)
 

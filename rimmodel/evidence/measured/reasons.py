@@ -8,6 +8,7 @@ import numpy as np
 
 from rimmodel.arrays import Interval
 from rimmodel.evidence.backfit.fit import ALL_POINTS, BackFit
+from rimmodel.evidence.backfit.gap_model import GAINS
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.units import MILLIMETRE, mm
@@ -19,6 +20,9 @@ NAMES = {
     "gap_offset": "gap offset",
     "drift": "drift",
     "friction_interference": "friction",
+    "rim_gain": "recorded change of rim temperature",
+    "spider_gain": "recorded change of spider temperature",
+    "stator_gain": "recorded change of stator temperature",
 }
 TIGHT = 0.98
 """Correlation from which two unknowns are reported as not separable by the data."""
@@ -81,7 +85,7 @@ def _unseen(fit: BackFit) -> list[str]:
         if not np.isfinite([low, high]).all():
             side = "upper " if np.isfinite(low) else "lower " if np.isfinite(high) else ""
             said.append(f"the data set no {side}bound on the {NAMES[name]}")
-        elif prior is not None and high - low > 0.85 * 3.92 * prior:
+        elif prior is not None and name not in GAINS and high - low > 0.85 * 3.92 * prior:
             said.append(f"the data hardly constrain the {NAMES[name]}: its interval is the prior assumption")
     bounded = np.array([bool(np.isfinite(fit.intervals[name]).all()) for name in fit.parameters])
     correlation = np.abs(fit.correlation) * np.outer(bounded, bounded) - np.eye(len(fit.parameters))

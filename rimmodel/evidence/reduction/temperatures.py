@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Collection, Mapping, Set
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
@@ -41,7 +42,9 @@ class TemperatureDoubts:
     disqualified: tuple[str, ...] = ()
 
 
-def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) -> TemperatureDoubts:
+def temperature_doubts(
+    rotor: Rotor, condition: Condition, points: SpeedPoints, counted: Mapping[str, Floats] | None = None
+) -> TemperatureDoubts:
     """Compare recorded temperatures with those of the condition, and the first point with the last.
 
     Parameters
@@ -52,10 +55,22 @@ def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) 
         That the case states for the recording.
     points : SpeedPoints
         With the temperatures that were recorded; those that were not are nan and nothing is reported of them.
+    counted : mapping of str to array (point,), K, optional
+        Above the condition, by body, of those that are part of the model of the gaps: they speak against nothing.
     """
+    taken = counted or {}
     recorded = {
-        body: getattr(points, name) for body, name in BODIES.items() if np.isfinite(getattr(points, name)).any()
+        body: getattr(points, name)
+        for body, name in BODIES.items()
+        if body not in taken and np.isfinite(getattr(points, name)).any()
     }
+    if taken:
+        ends = ", ".join(
+            f"{body} {kelvin.min():+.1f} to {kelvin.max():+.1f} K" for body, kelvin in sorted(taken.items())
+        )
+        remark = f"recorded temperatures are part of the fit, against the condition: {ends}"
+        more = temperature_doubts(rotor, condition, points_without(points, taken)) if recorded else TemperatureDoubts()
+        return TemperatureDoubts((remark, *more.remarks), more.disqualified)
     found: list[tuple[str, bool]] = []
     if recorded:
         weight = points.count.astype(float)
@@ -66,6 +81,12 @@ def temperature_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints) 
         tuple(sentence for sentence, decides in found if not decides),
         tuple(sentence for sentence, decides in found if decides),
     )
+
+
+def points_without(points: SpeedPoints, bodies: Collection[str]) -> SpeedPoints:
+    """The points as if nothing had been recorded of some bodies."""
+    nothing = np.full(points.speed.shape, np.nan)
+    return replace(points, **{BODIES[body]: nothing for body in bodies})
 
 
 def _mean(values: np.ndarray, weight: np.ndarray) -> float:
