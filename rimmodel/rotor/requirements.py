@@ -23,12 +23,21 @@ RUN_TEMPERATURE = 0.5
 nothing (common practice, no source)."""
 
 
+HEAT_GAIN = 0.15
+"""Standard uncertainty, as a share, of how far the mean temperature of rim, spider or stator moves with what was
+recorded of it, when the case says nothing: a few sensors stand for a body that is not warmed through (common
+practice, no source)."""
+
+
 CONFIDENCE = Rule(
     "from 0.5 to 0.99", lambda value: (value >= 0.5) & (value <= 0.99), (("minimum", 0.5), ("maximum", 0.99))
 )
 TOLERATED = Rule(PART.words, PART.holds, (("minimum", 0), ("exclusiveMaximum", 1)))
 GAIN = Rule(
     "0 or above and below 0.5", lambda value: (value >= 0) & (value < 0.5), (("minimum", 0), ("exclusiveMaximum", 0.5))
+)
+HEAT_SHARE = Rule(
+    "above 0 and at most 0.5", lambda value: (value > 0) & (value <= 0.5), (("exclusiveMinimum", 0), ("maximum", 0.5))
 )
 DIRECTIONS = ("up", "down")
 
@@ -115,6 +124,16 @@ class CaseRecord(Checked):
             NOT_NEGATIVE,
             "standard uncertainty of rim over spider temperature in this run",
             difference="0.5 K",
+        ),
+    )
+    temperatures: str | None = field(
+        default=None,
+        metadata=text("CSV, Parquet or workbook of temperatures against time, by the clock of the recording"),
+    )
+    temperature_gain: float = field(
+        default=HEAT_GAIN,
+        metadata=plain(
+            HEAT_SHARE, "standard uncertainty of how far mean temperatures move with recorded ones, as a share"
         ),
     )
     sheet: str | None = field(default=None, metadata=text("of a workbook; needed where several sheets hold something"))

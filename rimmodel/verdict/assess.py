@@ -25,7 +25,7 @@ from rimmodel.verdict.histories import judge_histories
 from rimmodel.verdict.judge import Finding, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
-from rimmodel.verdict.record_checks import open_record, refuse_twins
+from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
 from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of, shown_by
 from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
@@ -132,4 +132,6 @@ def _digest(case: Case, files: Sequence[tuple[CaseRecord, Path]]) -> str:
         with file.open("rb") as stream:
             digest.update(hashlib.file_digest(stream, "sha256").digest())
         digest.update((record.sheet or "").encode())
+        if (table := temperature_file(record, file)) is not None:
+            digest.update(table.read_bytes())
     return digest.hexdigest()

@@ -10,6 +10,7 @@ import numpy as np
 from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.evidence.recording.slips import likely_length, likely_speed
 from rimmodel.evidence.recording.source import content_digest
+from rimmodel.evidence.recording.temperature_table import read_temperatures, with_temperatures
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case, unstated_condition
 from rimmodel.rotor.requirements import CaseRecord
@@ -57,11 +58,20 @@ def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
         raise RecordingError(
             f"{path}: its condition is not stated; {unstated_condition(case.conditions)} (--condition)"
         )
+    if (table := temperature_file(record, path)) is not None:
+        recording = with_temperatures(recording, read_temperatures(table))
     name, condition = case.condition(record.condition)
     _refuse_speeds(case.rotor, recording)
     _refuse_gaps(case.rotor, recording)
     _refuse_field(name, condition, recording)
     return recording
+
+
+def temperature_file(record: CaseRecord, path: Path) -> Path | None:
+    """The table of temperatures of a record, which stands beside its recording; None where it names none."""
+    if record.temperatures is None:
+        return None
+    return path.parent / record.temperatures
 
 
 def _refuse_speeds(rotor: Rotor, recording: Recording) -> None:

@@ -16,7 +16,7 @@ from rimmodel.rotor.case.case import Case, CaseError
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE
-from rimmodel.verdict.record_checks import open_record, refuse_twins
+from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
 
 
 def record_files(case: Case) -> list[tuple[CaseRecord, Path]]:
@@ -33,6 +33,7 @@ def files_of(case: Case, records: Sequence[CaseRecord] | None) -> list[tuple[Cas
 def input_files(case: Case, records: Sequence[CaseRecord] | None = None) -> tuple[Path, ...]:
     """The case file, every recording that it names, and those given instead: what results must not be written over."""
     named = [path for _, path in record_files(case)] + [Path(record.file) for record in records or ()]
+    named += [path for record, file in record_files(case) if (path := temperature_file(record, file)) is not None]
     return (*([case.path] if case.path else []), *named)
 
 
@@ -113,7 +114,7 @@ def measure_record(
     confidence : float, -
     """
     name, condition = case.condition(record.condition)
-    found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case), confidence=confidence)
+    found = measure(case.rotor, condition, recording, name, freedom=case_freedom(case, record), confidence=confidence)
     return with_case(found, case, record)
 
 

@@ -14,11 +14,7 @@ from rimmodel.evidence.backfit.least_squares import BatchFit, covariance, fit_ba
 from rimmodel.evidence.backfit.profile import Profile, profile
 from rimmodel.evidence.backfit.shared_knee import Series, broken_line_rest
 from rimmodel.rotor import Condition
-
-HEAT_GAIN = 0.15
-"""Standard uncertainty, as a share, of how far the mean temperature of rim, spider or stator moves with what was
-recorded of it, when the record says nothing: a few sensors stand for a body that is not warmed through (common
-practice, no source)."""
+from rimmodel.rotor.requirements import HEAT_GAIN
 
 PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5, **dict.fromkeys(GAINS, HEAT_GAIN)}
 """Relative standard uncertainty of the case's stiffnesses when the caller says nothing. Hoop stiffness of stacked

@@ -14,11 +14,12 @@ import numpy as np
 
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.coefficients import coefficients
-from rimmodel.evidence.backfit.fitter import HEAT_GAIN, Fitter, Freedom
+from rimmodel.evidence.backfit.fitter import Fitter, Freedom
 from rimmodel.evidence.backfit.gap_model import GAINS, gap_model
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.requirements import HEAT_GAIN
 
 LEAST_DEPARTURE = 0.5
 """K from the condition within which temperatures are what the condition says: the uncertainty of the run has it."""
