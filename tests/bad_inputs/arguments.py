@@ -69,6 +69,15 @@ def edited(folder: Path) -> None:
     (folder / "slip.toml").write_text(NEW.replace('"3 m"', '"3.1 m'), encoding="utf-8")
 
 
+def warmed(folder: Path) -> None:
+    """A case whose record names tables of temperatures that are missing or cannot be."""
+    good(folder)
+    for name in ("lost", "short", "bare"):
+        (folder / f"{name}.toml").write_text(f'{CASE}temperatures = "{name}.csv"\n', encoding="utf-8")
+    (folder / "short.csv").write_text("time [s],rim_temperature [degC]\n0,20\n", encoding="utf-8")
+    (folder / "bare.csv").write_text("time [s],rim_temperature\n0,20\n900,30\n", encoding="utf-8")
+
+
 def empty(folder: Path) -> None:
     """Nothing at all."""
 
@@ -108,6 +117,11 @@ USAGE = (
     _bad("sweep --json=yes", "--json", "does not take a value"),
     _bad("fit --from 3", "no such option: --from"),
     _bad("plan --condition", "'--condition' requires an argument"),
+    _bad("fit --pooled-verdicts", "no such option: --pooled-verdicts"),
+    _bad("fleet . --pooled-verdicts=yes", "--pooled-verdicts", "does not take a value"),
+    _bad("fit lost.toml", "lost.csv", "no such file", setup=warmed),
+    _bad("review short.toml", "short.csv has 1 usable row", "at least 2", setup=warmed),
+    _bad("check bare.toml", "'rim_temperature' has no unit", "rim_temperature [degC]", setup=warmed),
     _bad("study --workers", "'--workers' requires an argument"),
 )
 

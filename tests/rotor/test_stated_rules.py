@@ -44,6 +44,10 @@ def requirement(quantity="float_speed", at_least=15.0, at_most=None, confidence=
         (lambda: CaseRecord("run.csv", sensor_gain=0.5), "sensor_gain is 0.5; it must be 0 or above and below 0.5"),
         (lambda: CaseRecord("run.csv", sensor_offset=-1e-4), "sensor_offset is -0.0001 m; it must be zero or above"),
         (lambda: CaseRecord("run.csv", temperature_uncertainty=-1.0), "temperature_uncertainty is -1 K"),
+        (
+            lambda: CaseRecord("run.csv", temperature_gain=0.0),
+            "temperature_gain is 0; it must be above 0 and at most 0.5",
+        ),
         (lambda: DutyCycle(20.0, 10.0, 5.0), "to is 95.493 rpm; it must be faster than from, 190.986 rpm"),
         (lambda: DutyCycle(0.0, 10.0, 2e9), "count is 2e.09; it must be above zero and at most 1e9"),
         (lambda: Tolerance("rim.length", 1.0, "gauss", 0.1), "distribution is 'gauss'; it must be one of normal, "),
@@ -104,6 +108,8 @@ def test_the_names_of_quantities_are_those_of_the_moment():
         ('[[records]]\nfile = "a.csv"\ndirection = "upp"', "records[3].direction is 'upp'"),
         ('[[records]]\nfile = "a.csv"\nsensor_offset = "-1 mm"', "records[3].sensor_offset is '-1 mm'"),
         ('[[records]]\nfile = "a.csv"\ntemperature_uncertainty = "-1 K"', "temperature_uncertainty is '-1 K'"),
+        ('[[records]]\nfile = "a.csv"\ntemperature_gain = 0.8', "records[3].temperature_gain is 0.8"),
+        ('[[records]]\nfile = "a.csv"\ntemperatures = 20', "records[3].temperatures"),
     ],
 )
 def test_a_file_that_breaks_one_is_refused_by_its_key(table, words):

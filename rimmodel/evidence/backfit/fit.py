@@ -348,6 +348,16 @@ def _result(
     )
 
 
+def gaps_in_condition(fit: BackFit) -> Floats:
+    """Gaps of the points used as they would be in the condition of the run: what recorded temperatures did is taken out.
+
+    Returns
+    -------
+    array (point,), m
+    """
+    return replace(fit.model, heat=None).gaps(fit.unknowns[None])[0] + fit.residual
+
+
 @dataclass(frozen=True)
 class Band:
     """Fitted gap and half-width of its band at each speed.

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
-from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
+from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band, gaps_in_condition
 from rimmodel.evidence.measured.measure import Measurement, float_speed_found
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.plotting.evidence import (
@@ -182,7 +183,17 @@ def _fitted(measurement: Measurement) -> FittedGap:
 
 
 def _knee(measurement: Measurement, rated: float) -> Figure:
-    return knee_chart(_own_points(measurement), _fitted(measurement), rated)
+    return knee_chart(_own_points(_in_condition(measurement)), _fitted(measurement), rated)
+
+
+def _in_condition(measurement: Measurement) -> Measurement:
+    """The measurement with the gaps that its fitted line is about: without what recorded temperatures did."""
+    fit = measurement.fits[ALL_POINTS]
+    if fit.model.heat is None:
+        return measurement
+    gap = measurement.points.gap.copy()
+    gap[measurement.knees[ALL_POINTS].used] = gaps_in_condition(fit)
+    return replace(measurement, points=replace(measurement.points, gap=gap))
 
 
 def _likelihood(measurement: Measurement) -> Figure:
