@@ -97,7 +97,7 @@ class PooledNumber:
     best : tuple of float, SI
     intervals : tuple of pair of float, SI
         After pooling, with all causes.
-    foretold : tuple of pair of float, SI
+    predicted : tuple of pair of float, SI
         Interval of what would be measured on each, by the others.
     """
 
@@ -107,7 +107,7 @@ class PooledNumber:
     family: Family
     best: tuple[float, ...]
     intervals: tuple[Interval, ...]
-    foretold: tuple[Interval, ...]
+    predicted: tuple[Interval, ...]
 
 
 @dataclass(frozen=True)
@@ -246,11 +246,11 @@ def _pooled_number(name: str, members: Sequence[Unit]) -> tuple[PooledNumber | N
             alone, family.apart, family.low, best, family.high, base, strict=True
         )
     )
-    foretold = tuple(
+    predicted = tuple(
         (float(low + at), float(high + at))
-        for low, high, at in zip(family.foretold.low, family.foretold.high, base, strict=True)
+        for low, high, at in zip(family.predicted.low, family.predicted.high, base, strict=True)
     )
-    return PooledNumber(name, tuple(unit.file for unit in units), alone, family, best, intervals, foretold), ""
+    return PooledNumber(name, tuple(unit.file for unit in units), alone, family, best, intervals, predicted), ""
 
 
 def _with_common(low: float, best: float, high: float, row: Measured) -> Interval:

@@ -74,11 +74,16 @@ def test_text_page_and_json_hold_the_same_numbers(found):
     text, page = fleet_text(found), fleet_html(found)
     for number, row in zip(table["numbers"], found.family.numbers, strict=True):
         digits = 3 if number["unit"] == "mm" else 1
-        for unit in number["units"]:
-            values = (unit["alone"], *unit["alone_interval"])
-            words = "{:.{d}f} ({:.{d}f} to {:.{d}f})".format(*values, d=digits)
-            assert words in text
-            assert words in page
+        block = text[text.index(f"{number['name']} [{number['unit']}]") :].splitlines()
+        spread = [number["spread"], *number["spread_interval"]]
+        assert re.findall(r"\d+\.\d+", block[0]) == [f"{value:.{digits}f}" for value in spread]
+        assert f"{number['name']} [{number['unit']}], {len(number['units'])} units" in page
+        for line, unit in zip(block[2:], number["units"], strict=False):
+            values = [unit["alone"], *unit["alone_interval"], unit["with_family"], *unit["with_family_interval"],
+                      *unit["predicted_by_others_interval"]]  # fmt: skip
+            expected = [f"{value:.{digits}f}" for value in values] + [f"{unit['chance_percent']:.1f}"]
+            assert re.findall(r"-?\d+\.\d+", line.replace(unit["file"], "")) == expected
+            assert all(f"{value:.{digits}f}" in page for value in values)
         printed = in_mm if number["unit"] == "mm" else in_rpm
         assert number["units"][0]["alone"] == pytest.approx(printed(row.alone[0].best))
     assert table["caution"] == WHO_IS_HURT

@@ -349,7 +349,7 @@ def _result(
 
 
 def gaps_in_condition(fit: BackFit) -> Floats:
-    """Gaps of the points used as they would be in the condition of the run: what recorded temperatures did is taken out.
+    """Gaps of the points used as in the condition of the run: what recorded temperatures did is taken out.
 
     Returns
     -------

@@ -9,7 +9,7 @@ Shrinkage helps most units and hurts the worst: a unit that really is bad is dra
 interval that follows from the family alone misses the worst of eight units in one case in eight where spread and
 errors are alike. So an interval after pooling never lies inside `KEPT` of the unit's own (a limit on translation, after
 Efron & Morris, Journal of the American Statistical Association 66 (1971) 807; from memory), and a unit whose own value
-the others do not foretell is not pooled at all.
+the others do not predict is not pooled at all.
 """
 
 from __future__ import annotations
@@ -65,8 +65,8 @@ class Shrunk:
 
 
 @dataclass(frozen=True)
-class Foretold:
-    """Each unit's own value as all others foretell it.
+class PredictedByOthers:
+    """Each unit's own value as all others predict it.
 
     Attributes
     ----------
@@ -90,9 +90,9 @@ class Family:
     ----------
     value, error : array (unit,), unit of value
         Own value and its standard error, as given.
-    foretold : Foretold
+    predicted : PredictedByOthers
     apart : bool array (unit,)
-        True where the others do not foretell the unit: it is not pooled, and says nothing of the others.
+        True where the others do not predict the unit: it is not pooled, and says nothing of the others.
     shrunk : Shrunk or None
         Of the units that do not stand apart, in their order; None where fewer than `FEWEST` are left.
     best, low, high : array (unit,), unit of value
@@ -101,7 +101,7 @@ class Family:
 
     value: Floats
     error: Floats
-    foretold: Foretold
+    predicted: PredictedByOthers
     apart: NDArray[np.bool_]
     shrunk: Shrunk | None
     best: Floats
@@ -132,8 +132,8 @@ def pooled_family(value: ArrayLike, error: ArrayLike, confidence: float = 0.95) 
     (False, True)
     """
     own, own_error = floats(value), floats(error)
-    foretold = foretold_by_others(own, own_error, confidence)
-    apart = foretold.chance < APART / len(own)
+    predicted = predicted_by_others(own, own_error, confidence)
+    apart = predicted.chance < APART / len(own)
     reach = _reach(confidence) * own_error
     best, low, high = own.copy(), own - reach, own + reach
     kept = ~apart
@@ -143,7 +143,7 @@ def pooled_family(value: ArrayLike, error: ArrayLike, confidence: float = 0.95) 
         best[kept] = shrunk.best
         low[kept] = np.minimum(shrunk.low, own[kept] - KEPT * reach[kept])
         high[kept] = np.maximum(shrunk.high, own[kept] + KEPT * reach[kept])
-    return Family(own, own_error, foretold, apart, shrunk, best, low, high)
+    return Family(own, own_error, predicted, apart, shrunk, best, low, high)
 
 
 def shrunk_to_family(
@@ -185,8 +185,8 @@ def shrunk_to_family(
     )  # fmt: skip
 
 
-def foretold_by_others(value: ArrayLike, error: ArrayLike, confidence: float = 0.95) -> Foretold:
-    """Each unit left out in turn, and its own value foretold by the family of the others.
+def predicted_by_others(value: ArrayLike, error: ArrayLike, confidence: float = 0.95) -> PredictedByOthers:
+    """Each unit left out in turn, and its own value predicted by the family of the others.
 
     Parameters
     ----------
@@ -206,7 +206,7 @@ def foretold_by_others(value: ArrayLike, error: ArrayLike, confidence: float = 0
     below = np.sum(weight * ndtr((own - mean) / width), axis=0)
     tail = 0.5 * (1.0 - confidence)
     low, high = (_quantile(weight, mean, width, level) for level in (tail, 1.0 - tail))
-    return Foretold(np.sum(weight * mean, axis=0), low, high, 2.0 * np.minimum(below, 1.0 - below))
+    return PredictedByOthers(np.sum(weight * mean, axis=0), low, high, 2.0 * np.minimum(below, 1.0 - below))
 
 
 def _checked(value: ArrayLike, error: ArrayLike) -> tuple[Floats, Floats]:

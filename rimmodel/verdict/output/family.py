@@ -11,7 +11,7 @@ from rimmodel.units import in_print, number
 from rimmodel.verdict.family import INTERFERENCE, WHO_IS_HURT, FleetFamily, PooledNumber
 
 WIDTH = 100
-COLUMNS = ("unit", "alone", "with its family", "foretold by the others", "chance")
+COLUMNS = ("unit", "alone", "with its family", "predicted by the others", "chance")
 NOT_POOLED = "not pooled: stands apart"
 
 
@@ -50,8 +50,8 @@ def _number_table(row: PooledNumber) -> dict[str, Any]:
             "alone_interval": ends(alone.interval),
             "with_family": number(row.best[place], kind),
             "with_family_interval": ends(row.intervals[place]),
-            "foretold_interval": ends(row.foretold[place]),
-            "chance_percent": 100.0 * float(family.foretold.chance[place]),
+            "predicted_by_others_interval": ends(row.predicted[place]),
+            "chance_percent": 100.0 * float(family.predicted.chance[place]),
             "stands_apart": bool(family.apart[place]),
         }
         for place, (file, alone) in enumerate(zip(row.files, row.alone, strict=True))
@@ -61,8 +61,8 @@ def _number_table(row: PooledNumber) -> dict[str, Any]:
         "unit": _unit(row),
         "spread": None if shrunk is None else number(shrunk.spread, kind),
         "spread_interval": None if shrunk is None else ends(shrunk.spread_interval),
-        "outside_foretold": sum(
-            not low <= alone.best <= high for alone, (low, high) in zip(row.alone, row.foretold, strict=True)
+        "outside_predicted": sum(
+            not low <= alone.best <= high for alone, (low, high) in zip(row.alone, row.predicted, strict=True)
         ),
         "units": units,
     }
@@ -80,8 +80,8 @@ def family_lines(found: FleetFamily) -> list[tuple[str, list[list[str]]]]:
         lines = []
         for place, (file, alone) in enumerate(zip(row.files, row.alone, strict=True)):
             pooled = NOT_POOLED if row.family.apart[place] else _words(row.best[place], row.intervals[place], kind)
-            low, high = row.foretold[place]
-            chance = f"{100.0 * float(row.family.foretold.chance[place]):.1f} %"
+            low, high = row.predicted[place]
+            chance = f"{100.0 * float(row.family.predicted.chance[place]):.1f} %"
             span = f"{_digits(low, kind)} to {_digits(high, kind)}"
             lines.append([file, _words(alone.best, alone.interval, kind), pooled, span, chance])
         blocks.append((heading, lines))
