@@ -174,8 +174,10 @@ def test_pooled_runs():
     text.hold(
         r"hoop stiffness factor # \(# to #\)", table["hoop_stiffness_factor"], *table["hoop_stiffness_factor_interval"]
     )
-    text.hold(r"\(chi-squared # with", table["chi_squared"])
-    text.hold("with # degrees of freedom, chance # %", table["degrees_of_freedom"], table["chance_percent"])
+    text.hold(
+        r"\(chi-squared # with # degrees of freedom, chance # %\)",
+        table["chi_squared"], table["degrees_of_freedom"], table["chance_percent"],
+    )  # fmt: skip
     assert int(text.one("^# runs of one machine")[1]) == len(table["runs"])
     for run in table["runs"]:
         label = re.escape(run["label"])
