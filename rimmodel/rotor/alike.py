@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import Field, dataclass, fields, is_dataclass
 from typing import Any
 
@@ -49,29 +49,38 @@ class Stated:
         return value_text(self.value, self.kind) if isinstance(self.value, float) else str(self.value)
 
 
-def design_of(rotor: Rotor) -> dict[str, Stated]:
-    """Every number of a machine that makes its growth, by the key of the case file."""
-    found: dict[str, Stated] = {}
-    for part in PARTS:
-        whole = getattr(rotor, part)
-        found[f"{part}.kind"] = Stated(type(whole).__name__.removesuffix("Spider").lower())
-        found |= dict(_numbers(whole, part))
-    return found
+@dataclass(frozen=True)
+class Design:
+    """Every number of a machine that makes its growth, and of its conditions, by the key of the case file."""
+
+    numbers: dict[str, Stated]
+    conditions: dict[str, dict[str, Stated]]
+
+    @classmethod
+    def of(cls, rotor: Rotor, conditions: Mapping[str, Condition]) -> Design:
+        """The design of a rotor with its conditions."""
+        found: dict[str, Stated] = {}
+        for part in PARTS:
+            whole = getattr(rotor, part)
+            found[f"{part}.kind"] = Stated(type(whole).__name__.removesuffix("Spider").lower())
+            found |= dict(_numbers(whole, part))
+        states = {name: dict(_numbers(state, f"conditions.{name}")) for name, state in conditions.items()}
+        return cls(found, states)
+
+    def unlike(self, other: Design, condition: str | None = None) -> str:
+        """The first number in which two designs, or their conditions of a name, differ; empty where they are alike.
+
+        Returns
+        -------
+        str
+            Key, both values, and by how much they may differ.
+        """
+        if condition is None:
+            return _difference(self.numbers, other.numbers)
+        return _difference(self.conditions[condition], other.conditions[condition])
 
 
-def conditions_of(conditions: dict[str, Condition]) -> dict[str, dict[str, Stated]]:
-    """Every number of each condition, by key."""
-    return {name: dict(_numbers(condition, f"conditions.{name}")) for name, condition in conditions.items()}
-
-
-def difference_between(one: dict[str, Stated], other: dict[str, Stated]) -> str:
-    """The first number in which two designs or conditions differ, in words; empty where they are alike.
-
-    Returns
-    -------
-    str
-        Key, both values, and by how much they may differ.
-    """
+def _difference(one: dict[str, Stated], other: dict[str, Stated]) -> str:
     for key in (*one, *(key for key in other if key not in one)):
         here, there = one.get(key, Stated(None)), other.get(key, Stated(None))
         if not _same(key, here, there):

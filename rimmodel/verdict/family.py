@@ -14,8 +14,8 @@ import numpy as np
 from rimmodel.arrays import Interval
 from rimmodel.evidence.measured.machine import GAIN, LEVEL, NOISE, TEMPERATURE, ByTest, by_test, interference_left
 from rimmodel.evidence.measured.measure import Measurement
-from rimmodel.evidence.pooling.family import FEWEST, Family, pooled_family
-from rimmodel.rotor.alike import Stated, conditions_of, design_of, difference_between
+from rimmodel.evidence.pooling.family import Family, pooled_family
+from rimmodel.rotor.alike import Design
 from rimmodel.rotor.case.doubts import blocking_doubt
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE, Finding, Verdict, verdict_of_interval
 from rimmodel.verdict.result import Review
@@ -73,11 +73,16 @@ class Bound:
 
 @dataclass(frozen=True)
 class Unit:
-    """What a family asks of a reviewed case; `unfit` says why its run is no evidence for a family."""
+    """What a family asks of a reviewed case; `unfit` says why its run is no evidence for a family.
+
+    Attributes
+    ----------
+    drawn : float, m
+        Interference of the drawing.
+    """
 
     file: str
-    design: dict[str, Stated]
-    conditions: dict[str, dict[str, Stated]]
+    design: Design
     drawn: float
     numbers: dict[str, Measured] = field(default_factory=dict)
     bounds: tuple[Bound, ...] = ()
@@ -90,8 +95,6 @@ class PooledNumber:
 
     Attributes
     ----------
-    files : tuple of str
-    alone : tuple of Measured
     family : Family
         Of the interference: of what is left over the drawn interference, so that units may differ in their shims.
     best : tuple of float, SI
@@ -154,7 +157,7 @@ def unit_of(file: str, review: Review) -> Unit:
         if row.role == "requirement" and row.quantity == "float_speed"
     )
     drawn = float(np.mean(case.rotor.fit.interference))
-    return Unit(file, design_of(case.rotor), conditions_of(case.conditions), drawn, numbers, bounds, unfit)
+    return Unit(file, Design.of(case.rotor, case.conditions), drawn, numbers, bounds, unfit)
 
 
 def _doubted(review: Review, row: Finding) -> bool:
@@ -203,7 +206,7 @@ def fleet_family(units: Sequence[Unit], *, verdicts: bool = False) -> FleetFamil
     if len(with_run) < 2:
         return None
     refused = {unit.file: unit.unfit for unit in units if unit.unfit}
-    alike = [[difference_between(unit.design, other.design) for other in with_run] for unit in with_run]
+    alike = [[unit.design.unlike(other.design) for other in with_run] for unit in with_run]
     first = max(range(len(with_run)), key=lambda place: (alike[place].count(""), -place))
     members = []
     for place, unit in enumerate(with_run):
@@ -230,15 +233,15 @@ def _pooled_number(name: str, members: Sequence[Unit]) -> tuple[PooledNumber | N
     if name != INTERFERENCE:
         condition = name.removeprefix("float speed, ")
         for unit in units[1:]:
-            if apart := difference_between(unit.conditions[condition], units[0].conditions[condition]):
+            if apart := unit.design.unlike(units[0].design, condition):
                 return None, f"{unit.file} is unlike {units[0].file}: {apart}"
-    if len(units) < FEWEST:
-        return None, f"{len(units)} units have it; a family needs at least {FEWEST}"
     alone = tuple(unit.numbers[name] for unit in units)
     base = np.array([unit.drawn if name == INTERFERENCE else 0.0 for unit in units])
-    family = pooled_family(
-        np.array([row.best for row in alone]) - base, np.array([row.own_error for row in alone]), CLAIM_CONFIDENCE
-    )
+    own, error = (np.array([getattr(row, field) for row in alone]) for field in ("best", "own_error"))
+    try:
+        family = pooled_family(own - base, error, CLAIM_CONFIDENCE)
+    except ValueError as too_few:
+        return None, str(too_few)
     best = tuple(float(value) for value in family.best + base)
     intervals = tuple(
         row.interval if apart or family.shrunk is None else _with_common(float(low + at), centre, float(high + at), row)

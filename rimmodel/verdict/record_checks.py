@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.evidence.recording.slips import likely_length, likely_speed
 from rimmodel.evidence.recording.source import content_digest
-from rimmodel.evidence.recording.temperature_table import read_temperatures, with_temperatures
+from rimmodel.evidence.recording.temperature_table import with_temperatures
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case, unstated_condition
 from rimmodel.rotor.requirements import CaseRecord
@@ -59,7 +59,7 @@ def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
             f"{path}: its condition is not stated; {unstated_condition(case.conditions)} (--condition)"
         )
     if (table := temperature_file(record, path)) is not None:
-        recording = with_temperatures(recording, read_temperatures(table))
+        recording = with_temperatures(recording, table)
     name, condition = case.condition(record.condition)
     _refuse_speeds(case.rotor, recording)
     _refuse_gaps(case.rotor, recording)

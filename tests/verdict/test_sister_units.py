@@ -9,6 +9,7 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.evidence.synthetic import Run, virtual_run
+from rimmodel.rotor.alike import Design
 from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.units import RPM, in_mm, in_rpm
 from rimmodel.verdict.family import INTERFERENCE, WHO_IS_HURT, Bound, Measured, Unit, fleet_family
@@ -95,11 +96,9 @@ def test_text_page_and_json_hold_the_same_numbers(found):
 
 def _unit(file, best, *, at_least=None, verdict="not shown", **changes):
     case = rm.example_case()
-    from rimmodel.rotor.alike import conditions_of, design_of
-
     numbers = {"float speed, cold": Measured(best, 0.2, 0.1, (best - 0.45, best + 0.45))}
     bounds = () if at_least is None else (Bound("no_float", "cold", at_least, True, 0.95, verdict, False),)
-    return Unit(file, design_of(case.rotor), conditions_of(case.conditions), 2.1e-3, numbers, bounds, **changes)
+    return Unit(file, Design.of(case.rotor, case.conditions), 2.1e-3, numbers, bounds, **changes)
 
 
 def test_a_bad_unit_among_good_sisters_gets_no_better_verdict():
@@ -128,9 +127,9 @@ def test_verdicts_with_a_family_are_only_given_when_asked_for():
 def test_too_few_and_unlike_conditions_are_refused_with_the_reason():
     one, two, three = (_unit(f"unit_{number}", 18.0) for number in range(3))
     assert fleet_family([one]) is None
-    assert "2 units have it; a family needs at least 3" in fleet_family([one, two]).not_pooled["float speed, cold"]
-    warm = {**three.conditions["cold"]}
+    assert "2 units; a family needs at least 3" in fleet_family([one, two]).not_pooled["float speed, cold"]
+    warm = {**three.design.conditions["cold"]}
     key = "conditions.cold.rim_temperature"
     warm[key] = replace(warm[key], value=warm[key].value + 5.0)
-    other = replace(three, conditions={**three.conditions, "cold": warm})
+    other = replace(three, design=replace(three.design, conditions={**three.design.conditions, "cold": warm}))
     assert f"{key} is 298.15 K against 293.15 K (may differ by 1 K)" in str(fleet_family([one, two, other]).not_pooled)

@@ -116,6 +116,11 @@ class BackFit:
         correlation: Floats = self.covariance / np.outer(spread, spread)
         return correlation
 
+    @property
+    def gaps_in_condition(self) -> Floats:
+        """Gaps (point,), m, of the points used without what recorded temperatures did beside the condition."""
+        return replace(self.model, heat=None).gaps(self.unknowns[None])[0] + self.residual
+
 
 def back_fit(
     rotor: Rotor,
@@ -346,16 +351,6 @@ def _result(
         whitening=np.linalg.inv(np.linalg.cholesky(how.found.noise_covariance)) @ how.means,
         posterior=how.found,
     )
-
-
-def gaps_in_condition(fit: BackFit) -> Floats:
-    """Gaps of the points used as in the condition of the run: what recorded temperatures did is taken out.
-
-    Returns
-    -------
-    array (point,), m
-    """
-    return replace(fit.model, heat=None).gaps(fit.unknowns[None])[0] + fit.residual
 
 
 @dataclass(frozen=True)

@@ -59,7 +59,13 @@ def heat_departures(points: SpeedPoints, condition: Condition) -> dict[str, Floa
 
 
 def free_gains(departures: Mapping[str, Floats]) -> tuple[str, ...]:
-    """Unknowns of the back-fit that belong to these temperatures."""
+    """Unknowns of the back-fit that belong to these temperatures.
+
+    Parameters
+    ----------
+    departures : mapping of str to array (point,), K
+        From `heat_departures`.
+    """
     return tuple(gain for name, gain in GAIN_OF.items() if name in departures)
 
 

@@ -352,7 +352,7 @@ def with_case(measurement: Measurement, case: Case, record: CaseRecord) -> Measu
     record : CaseRecord
         That the measurement was made from.
     """
-    measurement = _with_temperatures(measurement, case)
+    measurement = _with_temperatures(measurement, case, record.temperature_gain)
     if np.isnan(measurement.fits[ALL_POINTS].interference):
         return measurement
     used = chosen_points(measurement.points, measurement.knees[ALL_POINTS].used)
@@ -390,14 +390,14 @@ def with_shifts(measurement: Measurement, conditions: Mapping[str, Condition], r
     return replace(measurement, apparent_shifts=shifts)
 
 
-def _with_temperatures(measurement: Measurement, case: Case) -> Measurement:
+def _with_temperatures(measurement: Measurement, case: Case, gain: float) -> Measurement:
     """The measurement with what its recorded temperatures say against the condition."""
     rotor = case.rotor
     if np.isfinite(measurement.interference):
         rotor = settled_to(rotor, measurement.interference)
     condition = case.conditions[measurement.condition]
     counted = heat_departures(measurement.points, condition)
-    found = temperature_doubts(rotor, condition, measurement.points, counted)
+    found = temperature_doubts(rotor, condition, measurement.points, counted, gain)
     remarked = replace(measurement, reasons=(*found.remarks, *measurement.reasons))
     return _against(remarked, found.disqualified)
 

@@ -90,7 +90,6 @@ class Family:
     ----------
     value, error : array (unit,), unit of value
         Own value and its standard error, as given.
-    predicted : PredictedByOthers
     apart : bool array (unit,)
         True where the others do not predict the unit: it is not pooled, and says nothing of the others.
     shrunk : Shrunk or None

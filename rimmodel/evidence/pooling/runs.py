@@ -40,12 +40,15 @@ class PooledRun:
 
     Attributes
     ----------
-    lift_off, pooled_lift_off : float, rad/s
-    lift_off_interval, pooled_lift_off_interval : pair of float, rad/s
-    interference, pooled_interference : float, m
-    noise_interval, pooled_noise_interval : pair of float, m
-    interval, pooled_interval : pair of float, m
-        Of the interference, with every cause.
+    lift_off : float, rad/s
+    lift_off_interval : pair of float, rad/s
+    pooled_lift_off : float, rad/s
+    pooled_lift_off_interval : pair of float, rad/s
+    interference : float, m
+    noise_interval, interval : pair of float, m
+        Of the interference, by noise and with every cause.
+    pooled_interference : float, m
+    pooled_noise_interval, pooled_interval : pair of float, m
     """
 
     label: str

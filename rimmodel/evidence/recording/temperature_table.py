@@ -85,8 +85,13 @@ def read_temperatures(source: Any) -> TemperatureTable:
     return TemperatureTable(given.name, time, table)
 
 
-def with_temperatures(recording: Recording, table: TemperatureTable) -> Recording:
+def with_temperatures(recording: Recording, source: Any) -> Recording:
     """The recording with the temperatures of a table, straight between the moments that it holds.
+
+    Parameters
+    ----------
+    source : TemperatureTable, or path or frame
+        As `read_temperatures` takes it.
 
     Raises
     ------
@@ -95,6 +100,7 @@ def with_temperatures(recording: Recording, table: TemperatureTable) -> Recordin
     """
     import polars as pl
 
+    table = source if isinstance(source, TemperatureTable) else read_temperatures(source)
     if "time" not in recording.columns:
         raise RecordingError(
             f"{recording.source} has no time column, so the temperatures of {table.source} cannot be brought to it; "

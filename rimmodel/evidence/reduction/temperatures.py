@@ -12,6 +12,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.requirements import HEAT_GAIN
 from rimmodel.units import celsius, mm, rpm
 
 ALLOWED = 5.0
@@ -43,7 +44,11 @@ class TemperatureDoubts:
 
 
 def temperature_doubts(
-    rotor: Rotor, condition: Condition, points: SpeedPoints, counted: Mapping[str, Floats] | None = None
+    rotor: Rotor,
+    condition: Condition,
+    points: SpeedPoints,
+    counted: Mapping[str, Floats] | None = None,
+    gain: float = HEAT_GAIN,
 ) -> TemperatureDoubts:
     """Compare recorded temperatures with those of the condition, and the first point with the last.
 
@@ -57,6 +62,8 @@ def temperature_doubts(
         With the temperatures that were recorded; those that were not are nan and nothing is reported of them.
     counted : mapping of str to array (point,), K, optional
         Above the condition, by body, of those that are part of the model of the gaps: they speak against nothing.
+    gain : float, -
+        Standard uncertainty of how far the mean temperatures move with those.
     """
     taken = counted or {}
     recorded = {
@@ -68,7 +75,10 @@ def temperature_doubts(
         ends = ", ".join(
             f"{body} {kelvin.min():+.1f} to {kelvin.max():+.1f} K" for body, kelvin in sorted(taken.items())
         )
-        remark = f"recorded temperatures are part of the fit, against the condition: {ends}"
+        remark = (
+            f"recorded temperatures are part of the fit, against the condition: {ends}; the mean of each body is taken "
+            f"to move with them to {100 * gain:g} % (temperature_gain of the record)"
+        )
         more = temperature_doubts(rotor, condition, points_without(points, taken)) if recorded else TemperatureDoubts()
         return TemperatureDoubts((remark, *more.remarks), more.disqualified)
     found: list[tuple[str, bool]] = []

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
-from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band, gaps_in_condition
+from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
 from rimmodel.evidence.measured.measure import Measurement, float_speed_found
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.plotting.evidence import (
@@ -192,7 +192,7 @@ def _in_condition(measurement: Measurement) -> Measurement:
     if fit.model.heat is None:
         return measurement
     gap = measurement.points.gap.copy()
-    gap[measurement.knees[ALL_POINTS].used] = gaps_in_condition(fit)
+    gap[measurement.knees[ALL_POINTS].used] = fit.gaps_in_condition
     return replace(measurement, points=replace(measurement.points, gap=gap))
 
 
