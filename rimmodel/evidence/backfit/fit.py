@@ -21,7 +21,7 @@ from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Target
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
 from rimmodel.evidence.backfit.least_squares import BatchFit, jacobian
 from rimmodel.evidence.backfit.posterior import FitPosterior, fit_posterior, normal_reach
-from rimmodel.evidence.backfit.recorded_heat import free_gains, heat_departures
+from rimmodel.evidence.backfit.recorded_heat import heat_departures, with_gains
 from rimmodel.evidence.backfit.shared_knee import Series, shared_evidence
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.knee.noise import known_noise
@@ -175,7 +175,7 @@ def back_fit(
         raise ValueError(f"sigma is {sigma:g} m; it must be above zero and finite (None: the scatter of the points)")
     departures = {name: kelvin[used] for name, kelvin in heat_departures(points, condition).items()}
     model = gap_model(rotor, condition, points.speed[used], points.direction[used], points.time[used], departures)
-    given = replace(given, free=(*given.free, *free_gains(departures)))
+    given = with_gains(given, departures)
     known = sigma is not None or knee.sigma_given
     noise = knee.sigma if sigma is None else sigma
     whitening = None if known else _whitening(knee)

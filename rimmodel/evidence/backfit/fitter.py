@@ -16,7 +16,7 @@ from rimmodel.evidence.backfit.shared_knee import Series, broken_line_rest
 from rimmodel.rotor import Condition
 from rimmodel.rotor.requirements import HEAT_GAIN
 
-PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5, **dict.fromkeys(GAINS, HEAT_GAIN)}
+PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5}
 """Relative standard uncertainty of the case's stiffnesses when the caller says nothing. Hoop stiffness of stacked
 segments is 0.6 to 0.9 of solid (from memory); spiders are known worse, and the scallop between keys adds to them."""
 
@@ -37,10 +37,13 @@ class Freedom:
         Of `gap_model.PARAMETERS`.
     prior_sd : mapping of float, -
         Relative standard uncertainty by unknown.
+    heat_gain : float, -
+        Standard uncertainty of how far mean temperatures move with recorded ones.
     """
 
     free: tuple[str, ...] = ("interference", "hoop_stiffness_factor", "spider_stiffness", "gap_offset")
     prior_sd: Mapping[str, float] = field(default_factory=lambda: dict(PRIOR_SD))
+    heat_gain: float = HEAT_GAIN
 
     def __post_init__(self) -> None:
         unknown = [name for name in (*self.free, *self.prior_sd) if name not in PARAMETERS]

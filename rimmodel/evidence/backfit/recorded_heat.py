@@ -19,7 +19,6 @@ from rimmodel.evidence.backfit.gap_model import GAINS, gap_model
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.requirements import HEAT_GAIN
 
 LEAST_DEPARTURE = 0.5
 """K from the condition within which temperatures are what the condition says: the uncertainty of the run has it."""
@@ -58,15 +57,17 @@ def heat_departures(points: SpeedPoints, condition: Condition) -> dict[str, Floa
     return found if near and far else {}
 
 
-def free_gains(departures: Mapping[str, Floats]) -> tuple[str, ...]:
-    """Unknowns of the back-fit that belong to these temperatures.
+def with_gains(freedom: Freedom, departures: Mapping[str, Floats]) -> Freedom:
+    """What a back-fit adjusts, with the gains of these temperatures within their range.
 
     Parameters
     ----------
     departures : mapping of str to array (point,), K
         From `heat_departures`.
     """
-    return tuple(gain for name, gain in GAIN_OF.items() if name in departures)
+    gains = tuple(gain for name, gain in GAIN_OF.items() if name in departures)
+    known = {**freedom.prior_sd, **dict.fromkeys(gains, freedom.heat_gain)}
+    return replace(freedom, free=(*freedom.free, *gains), prior_sd=known)
 
 
 def knee_beside_heat(
@@ -100,7 +101,7 @@ def knee_beside_heat(
         first = knee_of(points.gap - _straightest(points, shift, freedom))
         if first.verdict != "resolved":
             return first
-    wider = replace(freedom, free=(*freedom.free, *free_gains(departures)))
+    wider = with_gains(freedom, departures)
     sigma = first.sigma if first is not None else 1e-5
     best = Fitter(model, points.gap, max(sigma, 1e-7), wider, condition).best().parameters
     moved = model.gaps(best)[0] - replace(model, heat=None).gaps(best)[0]
@@ -127,7 +128,7 @@ def _straightest(points: SpeedPoints, shift: Floats, freedom: Freedom) -> Floats
     shift : array (3, point), m
         By rim, spider and stator, as recorded.
     """
-    spread = np.array([freedom.prior_sd.get(name, HEAT_GAIN) for name in GAINS])
+    spread = np.full(len(GAINS), freedom.heat_gain)
     plain = points.gap - shift.sum(axis=0)
     x = points.speed**2
     line = np.column_stack([np.ones_like(x), x / x.max()])

@@ -26,7 +26,7 @@ from rimmodel.behaviour.study.inputs import Inputs
 from rimmodel.behaviour.study.rotor_model import RotorModel, case_inputs, rotor_model
 from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.backfit.gap_model import GAINS, PARAMETERS, SCALES, GapModel, gap_model, varied_interference
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model, varied_interference
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.backfit.recorded_heat import heat_departures
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
@@ -178,8 +178,6 @@ def case_freedom(case: Case, record: CaseRecord | None = None) -> Freedom:
     """What a back-fit adjusts, with stiffnesses and recorded temperatures known as well as the case states them."""
     usual = Freedom()
     known = dict(usual.prior_sd)
-    if record is not None:
-        known |= dict.fromkeys(GAINS, record.temperature_gain)
     stated = {row.name: row for row in case.tolerances}
     pairs = [("rim.hoop_stiffness_factor", "hoop_stiffness_factor")]
     if isinstance(case.rotor.spider, GivenSpider):
@@ -187,7 +185,7 @@ def case_freedom(case: Case, record: CaseRecord | None = None) -> Freedom:
     for key, name in pairs:
         if key in stated:
             known[name] = stated[key].standard_uncertainty / abs(stated[key].centre)
-    return Freedom(usual.free, known)
+    return Freedom(usual.free, known, usual.heat_gain if record is None else record.temperature_gain)
 
 
 def not_learned(case: Case) -> Inputs:
