@@ -119,7 +119,8 @@ class BackFit:
     @property
     def gaps_in_condition(self) -> Floats:
         """Gaps (point,), m, of the points used without what recorded temperatures did beside the condition."""
-        return replace(self.model, heat=None).gaps(self.unknowns[None])[0] + self.residual
+        gaps: Floats = replace(self.model, heat=None).gaps(self.unknowns[None])[0] + self.residual
+        return gaps
 
 
 def back_fit(

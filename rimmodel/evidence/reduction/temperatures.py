@@ -96,7 +96,8 @@ def temperature_doubts(
 def points_without(points: SpeedPoints, bodies: Collection[str]) -> SpeedPoints:
     """The points as if nothing had been recorded of some bodies."""
     nothing = np.full(points.speed.shape, np.nan)
-    return replace(points, **{BODIES[body]: nothing for body in bodies})
+    gone: dict[str, Any] = {BODIES[body]: nothing for body in bodies}
+    return replace(points, **gone)
 
 
 def _mean(values: np.ndarray, weight: np.ndarray) -> float:
