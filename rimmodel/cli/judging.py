@@ -94,10 +94,8 @@ def fit(
 ) -> None:
     """Estimate float speed and effective interference from recordings, with confidence intervals."""
     from rimmodel.evidence.measured.compare import compare_all
-    from rimmodel.evidence.pooling.runs import pooled_runs
     from rimmodel.verdict.beside import beside
-    from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
-    from rimmodel.verdict.output.pooled import pooled_table, pooled_text
+    from rimmodel.verdict.output.fit import fit_text, fits_table
     from rimmodel.verdict.records import measure_records
 
     refuse_bad_workbook(xlsx)
@@ -105,7 +103,6 @@ def fit(
         read, given = case_at(case), records_of(record or [], condition or [], sheet)
         records, measurements = measure_records(read, given, helper)
     comparisons = compare_all(measurements, [one.expected_change for one in records])
-    pooled = pooled_runs(measurements)
     if xlsx:
         from rimmodel.verdict.output.files import write_files
         from rimmodel.verdict.output.workbook import fit_workbook
@@ -115,11 +112,6 @@ def fit(
         write_files({Path(xlsx): book}, overwrite=force, inputs=input_files(read, given))
         echo(f"wrote {xlsx}", err=True)
     if as_json:
-        tables = [fit_table(one) for one in measurements]
-        changes = [comparison_table(one) for one in comparisons]
-        print_json({"title": read.title, **tables[-1], "records": tables, "comparisons": changes} | {
-            "pooled_runs": pooled_table(pooled)
-        })  # fmt: skip
+        print_json(fits_table(read.title, measurements, comparisons))
     else:
-        together = "" if pooled is None else f"\n\n{pooled_text(pooled)}"
-        echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}{together}")
+        echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")

@@ -11,7 +11,7 @@ from rimmodel.behaviour import sweep
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import lift_off_speed_squared
 from rimmodel.evidence.backfit.fitter import PRIOR_SD, Freedom
-from rimmodel.evidence.backfit.gap_model import GAINS, PARAMETERS, SCALES, gap_model
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, gap_model
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.measured.machine import Asked, MeasuredMachine, by_test
 from rimmodel.evidence.measured.measure import Measurement
@@ -252,7 +252,8 @@ def run_speeds(
 def _draws(rotor: Rotor, run: ProvingRun | None) -> Floats:
     """Unknowns (rotor, parameter) of `SAMPLES` rotors that the case may describe."""
     normal = np.zeros((SAMPLES, len(PARAMETERS)))  # a plan knows of no recorded temperatures, whose gains stay zero
-    normal[:, : -len(GAINS)] = np.random.default_rng(20).normal(size=(SAMPLES, len(PARAMETERS) - len(GAINS)))
+    drawn = PARAMETERS.index("rim_gain")
+    normal[:, :drawn] = np.random.default_rng(20).normal(size=(SAMPLES, drawn))
     fit = rotor.fit
     centre = np.zeros(len(PARAMETERS))
     centre[0] = float(fit.interference) - float(fit.settlement)

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rimmodel.arrays import Interval
-from rimmodel.evidence.measured.machine import GAIN, LEVEL, NOISE, TEMPERATURE, ByTest, by_test, interference_left
+from rimmodel.evidence.measured.machine import GAIN, LEVEL, NOISE, TEMPERATURE, ByTest
 from rimmodel.evidence.measured.measure import Measurement
-from rimmodel.evidence.pooling.family import Family, pooled_family
+from rimmodel.evidence.pooling.family import pooled_family
 from rimmodel.rotor.alike import Design
 from rimmodel.rotor.case.doubts import blocking_doubt
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE, Finding, Verdict, verdict_of_interval
@@ -95,8 +95,12 @@ class PooledNumber:
 
     Attributes
     ----------
-    family : Family
-        Of the interference: of what is left over the drawn interference, so that units may differ in their shims.
+    spread : float, SI
+        Median of the standard deviation of true values between units; NaN where too few are left to pool. That of the
+        interference is of what is left over the drawn interference, so that units may differ in their shims.
+    spread_interval : pair of float, SI
+    chance : tuple of float, -
+        That a value lies at least as far from what the others predict as that of each unit.
     best : tuple of float, SI
     intervals : tuple of pair of float, SI
         After pooling, with all causes.
@@ -107,7 +111,10 @@ class PooledNumber:
     name: str
     files: tuple[str, ...]
     alone: tuple[Measured, ...]
-    family: Family
+    spread: float
+    spread_interval: Interval
+    apart: tuple[bool, ...]
+    chance: tuple[float, ...]
     best: tuple[float, ...]
     intervals: tuple[Interval, ...]
     predicted: tuple[Interval, ...]
@@ -173,7 +180,7 @@ def _numbers_of(last: Measurement | None) -> tuple[dict[str, Measured], str]:
         return {}, f"'{last.label}' is not used for any verdict: {last.disqualified[0]}"
     if not last.sets_interference or not last.machines:
         return {}, f"'{last.label}' bounds its interference on one side at most ({last.verdict})"
-    found = {INTERFERENCE: by_test(last.machines, interference_left, last.condition)}
+    found = {INTERFERENCE: last.interference_left}
     found |= {f"float speed, {name}": one for name, one in last.float_speeds.items()}
     rows = {name: _measured(one, last.confidence) for name, one in found.items()}
     return {name: row for name, row in rows.items() if row is not None}, ""
@@ -253,7 +260,14 @@ def _pooled_number(name: str, members: Sequence[Unit]) -> tuple[PooledNumber | N
         (float(low + at), float(high + at))
         for low, high, at in zip(family.predicted.low, family.predicted.high, base, strict=True)
     )
-    return PooledNumber(name, tuple(unit.file for unit in units), alone, family, best, intervals, predicted), ""
+    shrunk = family.shrunk
+    return PooledNumber(
+        name, tuple(unit.file for unit in units), alone,
+        float("nan") if shrunk is None else shrunk.spread,
+        (float("nan"), float("nan")) if shrunk is None else shrunk.spread_interval,
+        tuple(bool(one) for one in family.apart), tuple(float(one) for one in family.predicted.chance),
+        best, intervals, predicted,
+    ), ""  # fmt: skip
 
 
 def _with_common(low: float, best: float, high: float, row: Measured) -> Interval:
@@ -282,7 +296,7 @@ def _verdict(unit: Unit, bound: Bound, numbers: Sequence[PooledNumber]) -> tuple
     for number in numbers:
         if number.name == f"float speed, {bound.condition}" and unit.file in number.files:
             place = number.files.index(unit.file)
-            if number.family.apart[place]:
+            if number.apart[place]:
                 return bound.verdict, "the unit stands apart from its sisters and is not pooled"
             pooled = verdict_of_interval(number.intervals[place], bound.threshold, bound.at_least)
             if bound.verdict == "does not hold":

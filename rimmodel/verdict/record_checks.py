@@ -10,7 +10,6 @@ import numpy as np
 from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.evidence.recording.slips import likely_length, likely_speed
 from rimmodel.evidence.recording.source import content_digest
-from rimmodel.evidence.recording.temperature_table import with_temperatures
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case, unstated_condition
 from rimmodel.rotor.requirements import CaseRecord
@@ -53,13 +52,12 @@ def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
         largest_gap=WIDEST_READING * float(case.rotor.air_gap.cold),
         pole_count=int(case.rotor.poles.count),
         sheet=record.sheet,
+        temperatures=temperature_file(record, path),
     )
     if record.condition is None and len(case.conditions) > 1:
         raise RecordingError(
             f"{path}: its condition is not stated; {unstated_condition(case.conditions)} (--condition)"
         )
-    if (table := temperature_file(record, path)) is not None:
-        recording = with_temperatures(recording, table)
     name, condition = case.condition(record.condition)
     _refuse_speeds(case.rotor, recording)
     _refuse_gaps(case.rotor, recording)

@@ -14,7 +14,7 @@ from rimmodel.evidence.backfit.least_squares import BatchFit, covariance, fit_ba
 from rimmodel.evidence.backfit.profile import Profile, profile
 from rimmodel.evidence.backfit.shared_knee import Series, broken_line_rest
 from rimmodel.rotor import Condition
-from rimmodel.rotor.requirements import HEAT_GAIN
+from rimmodel.rotor.requirements import CaseRecord
 
 PRIOR_SD = {"hoop_stiffness_factor": 0.15, "spider_stiffness": 0.5}
 """Relative standard uncertainty of the case's stiffnesses when the caller says nothing. Hoop stiffness of stacked
@@ -43,7 +43,7 @@ class Freedom:
 
     free: tuple[str, ...] = ("interference", "hoop_stiffness_factor", "spider_stiffness", "gap_offset")
     prior_sd: Mapping[str, float] = field(default_factory=lambda: dict(PRIOR_SD))
-    heat_gain: float = HEAT_GAIN
+    heat_gain: float = CaseRecord.temperature_gain
 
     def __post_init__(self) -> None:
         unknown = [name for name in (*self.free, *self.prior_sd) if name not in PARAMETERS]

@@ -117,6 +117,11 @@ class Measurement:
         return bool(known) and not self.disqualified
 
     @property
+    def interference_left(self) -> ByTest:
+        """The effective interference with what each cause adds to its interval."""
+        return by_test(self.machines, interference_left, self.condition)
+
+    @property
     def level(self) -> Level | None:
         """Level of the recorded gaps against that of the case; None where no machine could be built."""
         return self.machines[0].level if self.machines else None

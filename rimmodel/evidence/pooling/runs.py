@@ -21,7 +21,7 @@ from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, unsupported
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES
 from rimmodel.evidence.backfit.posterior import UNSEEN, FitPosterior
-from rimmodel.evidence.measured.machine import NOISE, by_test, interference_left
+from rimmodel.evidence.measured.machine import NOISE
 from rimmodel.evidence.measured.measure import Measurement
 
 SHARED = ("hoop_stiffness_factor", "spider_stiffness")
@@ -297,7 +297,7 @@ def _with_causes(row: Measurement, best: float, noise: Interval) -> Interval:
     """The pooled interval with the causes that other runs do not average: as they are for the run alone."""
     if not row.machines:
         return noise
-    parts = by_test(row.machines, interference_left, row.condition).parts
+    parts = row.interference_left.parts
     if not parts or not np.isfinite(noise).all():
         return _bounded(row, noise)
     below, above = (

@@ -114,6 +114,7 @@ def read_recording(
     pole_count: int | None = None,
     missing: tuple[str, ...] = MISSING,
     sheet: str | None = None,
+    temperatures: Any = None,
 ) -> Recording:
     """Read and check a recording; nothing is lost without a word.
 
@@ -135,6 +136,8 @@ def read_recording(
         Texts in small letters that stand for "no reading" in a number column; other text there is an error.
     sheet : str, optional
         Name of the sheet of a workbook; not needed where only one holds anything.
+    temperatures : path or frame, optional
+        A table of temperatures against time that were logged apart; see `temperature_table.with_temperatures`.
 
     Returns
     -------
@@ -186,7 +189,7 @@ def read_recording(
         table = pl.concat(found.usable_rows).lazy()
     else:  # a filter costs time, so a clean recording goes without
         table = frame.filter(usable(rules, found.faults)) if found.faults or found.blank_rows else frame
-    return Recording(
+    recording = Recording(
         source=given.name,
         label=label or given.label or Path(given.name).stem,
         table=table.with_columns(finish),
@@ -201,6 +204,11 @@ def read_recording(
         notes=(*given.remarks, *_notes(given, found, names, unused), *remarks, *labels),
         sample=sample.with_columns(finish),
     )
+    if temperatures is None:
+        return recording
+    from rimmodel.evidence.recording.temperature_table import with_temperatures
+
+    return with_temperatures(recording, temperatures)
 
 
 def _surveyed(

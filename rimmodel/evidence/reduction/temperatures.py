@@ -12,7 +12,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.requirements import HEAT_GAIN
+from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import celsius, mm, rpm
 
 ALLOWED = 5.0
@@ -48,7 +48,7 @@ def temperature_doubts(
     condition: Condition,
     points: SpeedPoints,
     counted: Mapping[str, Floats] | None = None,
-    gain: float = HEAT_GAIN,
+    gain: float = CaseRecord.temperature_gain,
 ) -> TemperatureDoubts:
     """Compare recorded temperatures with those of the condition, and the first point with the last.
 

@@ -6,6 +6,8 @@ import textwrap
 from html import escape
 from typing import Any
 
+import numpy as np
+
 from rimmodel.arrays import Interval
 from rimmodel.units import in_print, number
 from rimmodel.verdict.family import INTERFERENCE, WHO_IS_HURT, FleetFamily, PooledNumber
@@ -38,7 +40,7 @@ def _unit(row: PooledNumber) -> str:
 
 
 def _number_table(row: PooledNumber) -> dict[str, Any]:
-    kind, shrunk, family = _kind(row), row.family.shrunk, row.family
+    kind = _kind(row)
 
     def ends(interval: Interval) -> list[float | None]:
         return [number(end, kind) for end in interval]
@@ -51,16 +53,16 @@ def _number_table(row: PooledNumber) -> dict[str, Any]:
             "with_family": number(row.best[place], kind),
             "with_family_interval": ends(row.intervals[place]),
             "predicted_by_others_interval": ends(row.predicted[place]),
-            "chance_percent": 100.0 * float(family.predicted.chance[place]),
-            "stands_apart": bool(family.apart[place]),
+            "chance_percent": 100.0 * row.chance[place],
+            "stands_apart": row.apart[place],
         }
         for place, (file, alone) in enumerate(zip(row.files, row.alone, strict=True))
     ]
     return {
         "name": row.name,
         "unit": _unit(row),
-        "spread": None if shrunk is None else number(shrunk.spread, kind),
-        "spread_interval": None if shrunk is None else ends(shrunk.spread_interval),
+        "spread": number(row.spread, kind),
+        "spread_interval": ends(row.spread_interval),
         "outside_predicted": sum(
             not low <= alone.best <= high for alone, (low, high) in zip(row.alone, row.predicted, strict=True)
         ),
@@ -72,16 +74,16 @@ def family_lines(found: FleetFamily) -> list[tuple[str, list[list[str]]]]:
     """Each pooled number as a heading, and its rows as words in the order of `COLUMNS`."""
     blocks = []
     for row in found.numbers:
-        shrunk, kind = row.family.shrunk, _kind(row)
+        kind = _kind(row)
         heading = f"{row.name} [{_unit(row)}], {len(row.files)} units"
-        if shrunk is not None:
-            heading += f"; true values spread by {_digits(shrunk.spread, kind)} "
-            heading += f"({_digits(shrunk.spread_interval[0], kind)} to {_digits(shrunk.spread_interval[1], kind)})"
+        if np.isfinite(row.spread):
+            heading += f"; true values spread by {_digits(row.spread, kind)} "
+            heading += f"({_digits(row.spread_interval[0], kind)} to {_digits(row.spread_interval[1], kind)})"
         lines = []
         for place, (file, alone) in enumerate(zip(row.files, row.alone, strict=True)):
-            pooled = NOT_POOLED if row.family.apart[place] else _words(row.best[place], row.intervals[place], kind)
+            pooled = NOT_POOLED if row.apart[place] else _words(row.best[place], row.intervals[place], kind)
             low, high = row.predicted[place]
-            chance = f"{100.0 * float(row.family.predicted.chance[place]):.1f} %"
+            chance = f"{100.0 * row.chance[place]:.1f} %"
             span = f"{_digits(low, kind)} to {_digits(high, kind)}"
             lines.append([file, _words(alone.best, alone.interval, kind), pooled, span, chance])
         blocks.append((heading, lines))

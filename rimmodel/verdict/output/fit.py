@@ -23,7 +23,9 @@ from rimmodel.evidence.measured.measure import (
     float_speed_found,
     turning_difference,
 )
+from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.units import in_mm, in_rpm, mm, number
+from rimmodel.verdict.output.pooled import pooled_table, pooled_text
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows, shift_table
 
 WIDTH = 100
@@ -154,11 +156,25 @@ def comparison_table(row: Comparison) -> dict[str, Any]:
     }
 
 
+def fits_table(title: str, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> dict[str, Any]:
+    """What all recordings of a case show, that of the last at the top, with what changed and what they say together."""
+    tables = [fit_table(one) for one in measurements]
+    return {
+        "title": title,
+        **tables[-1],
+        "records": tables,
+        "comparisons": [comparison_table(row) for row in comparisons],
+        "pooled_runs": pooled_table(pooled_runs(measurements)),
+    }
+
+
 def fit_text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> str:
     """The same for a terminal."""
     blocks = [_measurement_text(measurement) for measurement in measurements]
     blocks += [textwrap.wrap(comparison_text(row), WIDTH) for row in comparisons]
-    return "\n\n".join("\n".join(lines) for lines in blocks)
+    pooled = pooled_runs(measurements)
+    together = [] if pooled is None else [pooled_text(pooled)]
+    return "\n\n".join([*("\n".join(lines) for lines in blocks), *together])
 
 
 def _measurement_text(measurement: Measurement) -> list[str]:

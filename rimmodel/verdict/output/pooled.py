@@ -9,7 +9,7 @@ import numpy as np
 
 from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import interval_text, text
-from rimmodel.evidence.pooling.runs import PooledRun, PooledRuns
+from rimmodel.evidence.pooling.runs import PooledRuns
 from rimmodel.units import in_mm, number
 
 WIDTH = 100
@@ -33,11 +33,12 @@ def pooled_table(found: PooledRuns | None) -> dict[str, Any] | None:
         "confidence": found.confidence,
         "hoop_stiffness_factor": number(found.hoop_stiffness_factor),
         "hoop_stiffness_factor_interval": [number(end) for end in found.hoop_stiffness_factor_interval],
-        "runs": [_run_table(row) for row in found.runs],
+        "runs": [_run_table(found, place) for place in range(len(found.runs))],
     }
 
 
-def _run_table(row: PooledRun) -> dict[str, Any]:
+def _run_table(found: PooledRuns, place: int) -> dict[str, Any]:
+    row = found.runs[place]
     lengths = {"interference": row.interference, "pooled_interference": row.pooled_interference}
     ends = {
         "interference_interval": row.interval,
