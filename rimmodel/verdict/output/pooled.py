@@ -122,6 +122,7 @@ def pooled_text(found: PooledRuns) -> str:
     if not found.refused:
         for label, interference, pooled, lift_off, surer in pooled_rows(found):
             lines.append(f"    {label}:")
-            lines.append(f"        {'effective interference':24}{interference}; pooled {pooled}")
-            lines.append(f"        {'lift-off in the run':24}{lift_off}; pooled {surer}")
+            rows = (("effective interference", interference, pooled), ("lift-off in the run", lift_off, surer))
+            for name, alone, together in rows:
+                lines += [f"        {name:24}{alone};", f"        {'':24}pooled {together}"]
     return "\n".join([*lines, *textwrap.wrap(DECIDES_NOTHING, WIDTH)])
