@@ -45,19 +45,19 @@ def review(
     force: Force = False,
 ) -> None:
     """Judge a case: claims against prediction and test record."""
-    from rimmodel.verdict.assess import assess
     from rimmodel.verdict.beside import beside
 
     refuse_empty("--out", out)
-    read, records = case_at(case), records_of(record or [], condition or [], sheet)
-    if out:
-        from rimmodel.verdict.output.files import refuse_taken
-        from rimmodel.verdict.output.page import FILES, write_review
-        from rimmodel.verdict.records import input_files
+    with beside(drawing=bool(out)) as helper:  # loads while the case is read here
+        from rimmodel.verdict.assess import assess
 
-        refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
-    several = len(read.records if records is None else records) > 1
-    with beside(wanted=several or bool(out), drawing=bool(out)) as helper:
+        read, records = case_at(case), records_of(record or [], condition or [], sheet)
+        if out:
+            from rimmodel.verdict.output.files import refuse_taken
+            from rimmodel.verdict.output.page import FILES, write_review
+            from rimmodel.verdict.records import input_files
+
+            refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
         result = assess(read, records, helper)
         written = write_review(result, Path(out), overwrite=force, beside=helper) if out else []
     if as_json:
@@ -93,13 +93,14 @@ def fit(
     force: Force = False,
 ) -> None:
     """Estimate float speed and effective interference from recordings, with confidence intervals."""
-    from rimmodel.evidence.measured.compare import compare_all
     from rimmodel.verdict.beside import beside
-    from rimmodel.verdict.output.fit import fit_text, fits_table
-    from rimmodel.verdict.records import measure_records
 
     refuse_bad_workbook(xlsx)
-    with beside() as helper:
+    with beside() as helper:  # loads while the case is read here
+        from rimmodel.evidence.measured.compare import compare_all
+        from rimmodel.verdict.output.fit import fit_text, fits_table
+        from rimmodel.verdict.records import measure_records
+
         read, given = case_at(case), records_of(record or [], condition or [], sheet)
         records, measurements = measure_records(read, given, helper)
     comparisons = compare_all(measurements, [one.expected_change for one in records])

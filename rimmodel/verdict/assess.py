@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,7 @@ from rimmodel.verdict.judge import Finding, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
 from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
-from rimmodel.verdict.records import files_of, input_files, measure_record, shapes_of, shown_by
+from rimmodel.verdict.records import files_of, input_files, measure_record, measured_beside, shapes_beside, shown_by
 from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
 
@@ -34,7 +35,7 @@ SPEED_STEPS = 101
 
 
 def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Beside | None = None) -> Review:
-    """Review a case; `records` replace those that it names, and a process `beside` measures every second record.
+    """Review a case; `records` replace those that it names, and a process `beside` does a part of the work.
 
     The records stand in the order in which they were taken: the first speaks for the rotor as delivered, and decides
     about claims; the last speaks for the rotor as it is now, and decides about requirements.
@@ -42,34 +43,38 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
     files = files_of(case, records)
     recordings = [open_record(case, record, path) for record, path in files]
     refuse_twins(files)
-    measurements = shown_by(case, files, recordings, beside)
-    now = _as_it_is(case, files, recordings, measurements)
-    findings = _findings(case, measurements, now)
-    predictions = {name: _predict(case, name, measurements[-1] if measurements else None) for name in case.conditions}
+    helper = Beside() if beside is None else beside
+    later = measured_beside(case, files, helper)
+    shapes = shapes_beside(case, files, recordings, helper)
+    measurements = shown_by(case, files, recordings, later)
+    last = measurements[-1] if measurements else None
     claimed = next((row.condition for row in case.claims if row.quantity == "float_speed"), None)
     drivers_in, condition = case.condition(claimed)
-    last = measurements[-1] if measurements else None
-    present, basis = present_case(case, last)
     keyed, _ = present_case(case, last, drawn_spider=True)
-    checks = case_checks(case, last)
-    window = shrink_window(case, last)
-    shims, beyond = shim_advice(window), exceeded_in_brief(checks, basis)
-    comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
+    window = helper.start(partial(shrink_window, case, last))
+    keys = helper.start(partial(run_keys, keyed, condition)) if keys_are_known(case) else None
     histories = judge_histories(case, last)
+    now = _as_it_is(case, files, recordings, measurements)
+    findings = _findings(case, measurements, now)
+    predictions = {name: _predict(case, name, last) for name in case.conditions}
+    present, basis = present_case(case, last)
+    checks = case_checks(case, last)
+    shims, beyond = shim_advice(window()), exceeded_in_brief(checks, basis)
+    comparisons = compare_all(measurements, [record.expected_change for record, _ in files])
     return Review(
         case=case,
         predictions=predictions,
         measurements=measurements,
         comparisons=comparisons,
-        shapes=tuple(shapes_of(case, recording) for recording in recordings),
+        shapes=tuple(shape() for shape in shapes),
         findings=findings,
         checks=checks,
         basis=basis,
         drivers_in=drivers_in,
         drivers=drivers(present.rotor, condition),
-        window=window,
+        window=window(),
         shims=shims,
-        keys=run_keys(keyed, condition) if keys_are_known(case) else None,
+        keys=None if keys is None else keys(),
         headline=headline(case, findings, predictions, measurements, comparisons, shims, beyond, histories.findings),
         histories=histories,
         input_digest=_digest(case, files),

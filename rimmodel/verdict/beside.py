@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import select
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -18,6 +19,9 @@ from typing import IO, TypeVar
 
 PROCESSES = "RIMMODEL_PROCESSES"
 """Environment variable: how many processes a command may use; 1 keeps all work in one."""
+
+MOMENT = 0.02
+"""Seconds without a task after which the process beside does what it will need later."""
 
 Result = TypeVar("Result")
 
@@ -32,6 +36,7 @@ class Beside:
     def __init__(self, process: subprocess.Popen[bytes] | None = None) -> None:
         self._process = process
         self._one_at_a_time = Lock()
+        self._in_turn = Lock()
 
     def __bool__(self) -> bool:
         return self._process is not None
@@ -64,21 +69,30 @@ class Beside:
         return found
 
     def start(self, task: Callable[[], Result]) -> Callable[[], Result]:
-        """Begin a task beside, and return the function that waits for its result; done here where it is not there."""
+        """Begin a task beside, and return the function that waits for its result.
+
+        Tasks are begun one after the other. One that has not begun when its result is wanted is done here, and so is
+        one that fails there.
+        """
         found: list[Result] = []
+        begun = Lock()  # whoever takes it does the task
 
         def work() -> None:
-            with suppress(NotDoneError):
-                found.append(self.run(task))
+            with self._in_turn:
+                if begun.acquire(blocking=False):
+                    with suppress(NotDoneError):
+                        found.append(self.run(task))
 
         thread = Thread(target=work, daemon=True)
         if self:
             thread.start()
 
         def result() -> Result:
-            if thread.ident is not None:
+            if not begun.acquire(blocking=False) and thread.ident is not None:
                 thread.join()
-            return found[0] if found else task()
+            if not found:
+                found.append(task())
+            return found[0]
 
         return result
 
@@ -90,7 +104,7 @@ def beside(*, wanted: bool = True, drawing: bool = False) -> Iterator[Beside]:
     Parameters
     ----------
     drawing : bool
-        Whether it will draw figures: it loads what that needs after its first task.
+        Whether it will draw figures: it loads what that needs while it has no task.
     """
     process = _started(drawing) if wanted and processors() > 1 else None
     try:
@@ -127,10 +141,17 @@ def serve(*, drawing: bool) -> None:
     """Do the tasks that come in on standard input until it ends: the main loop of the process beside."""
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # nothing printed gets between the answers
-    import rimmodel.verdict.records  # noqa: F401  # loaded before it is asked for
+    # loaded before it is asked for, as the case is still being read there
+    import polars  # noqa: F401
+    import scipy.special  # noqa: F401
+
+    import rimmodel.verdict.assess  # noqa: F401
 
     ready = not drawing
     while True:
+        if not ready and _idle(sys.stdin.buffer):
+            _load_what_drawing_needs()
+            ready = True
         try:
             task = pickle.load(sys.stdin.buffer)
         except EOFError:
@@ -140,9 +161,14 @@ def serve(*, drawing: bool) -> None:
         except Exception:  # done again where it was wanted, it says what is wrong
             answer = pickle.dumps((False, None))
         _send(answers, answer)
-        if not ready:
-            _load_what_drawing_needs()
-            ready = True
+
+
+def _idle(tasks: IO[bytes]) -> bool:
+    """Whether no task comes for a moment, as far as the system can say that of a pipe."""
+    try:
+        return not select.select([tasks], [], [], MOMENT)[0]
+    except (OSError, ValueError):
+        return True
 
 
 def _load_what_drawing_needs() -> None:

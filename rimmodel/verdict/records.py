@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -46,11 +46,26 @@ def measure_records(
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
     refuse_twins(files)
     recordings = [open_record(case, record, path) for record, path in files]
-    return tuple(record for record, _ in files), shown_by(case, files, recordings, beside)
+    later = measured_beside(case, files, Beside() if beside is None else beside)
+    return tuple(record for record, _ in files), shown_by(case, files, recordings, later)
+
+
+def measured_beside(
+    case: Case, files: Sequence[tuple[CaseRecord, Path]], helper: Beside
+) -> dict[int, Callable[[], Measurement]]:
+    """Begin to read and measure every second recording in the process beside; by number, functions that wait for it."""
+    return {
+        number: helper.start(partial(_read_and_shown, case, record, path))
+        for number, (record, path) in enumerate(files)
+        if number % 2 and helper
+    }
 
 
 def shown_by(
-    case: Case, files: Sequence[tuple[CaseRecord, Path]], recordings: Sequence[Recording], beside: Beside | None = None
+    case: Case,
+    files: Sequence[tuple[CaseRecord, Path]],
+    recordings: Sequence[Recording],
+    later: Mapping[int, Callable[[], Measurement]],
 ) -> tuple[Measurement, ...]:
     """What each of several opened recordings shows, with what causes that nobody noted would do to it.
 
@@ -59,15 +74,9 @@ def shown_by(
     files : sequence of CaseRecord with Path
     recordings : sequence of Recording
         Read from them.
-    beside : Beside, optional
-        Reads and measures every second recording.
+    later : mapping of int to callable
+        From `measured_beside`.
     """
-    helper = Beside() if beside is None else beside
-    later = {
-        number: helper.start(partial(_read_and_shown, case, record, path))
-        for number, (record, path) in enumerate(files)
-        if number % 2 and helper
-    }
     here = {
         number: _shown(case, record, recordings[number])
         for number, (record, _) in enumerate(files)
@@ -120,7 +129,7 @@ def measure_record(
 
 def shapes_of(case: Case, recording: Recording) -> dict[str, RotorShape]:
     """Rotor shape by sensor plane, where every pole was recorded and the sensors' angles are known."""
-    if not recording.poles or "angle" not in recording.columns or recording.is_change:
+    if not _shows_shape(recording):
         return {}
     return {
         plane: rotor_shape(
@@ -132,3 +141,23 @@ def shapes_of(case: Case, recording: Recording) -> dict[str, RotorShape]:
         )
         for plane in (recording.planes or ("",))
     }
+
+
+def shapes_beside(
+    case: Case, files: Sequence[tuple[CaseRecord, Path]], recordings: Sequence[Recording], helper: Beside
+) -> list[Callable[[], dict[str, RotorShape]]]:
+    """Begin with the shapes that each recording shows in the process beside; functions that wait for them."""
+    return [
+        helper.start(partial(_read_and_shapes, case, record, path))
+        if helper and _shows_shape(recording)
+        else partial(shapes_of, case, recording)
+        for (record, path), recording in zip(files, recordings, strict=True)
+    ]
+
+
+def _read_and_shapes(case: Case, record: CaseRecord, path: Path) -> dict[str, RotorShape]:
+    return shapes_of(case, open_record(case, record, path))
+
+
+def _shows_shape(recording: Recording) -> bool:
+    return bool(recording.poles) and "angle" in recording.columns and not recording.is_change

@@ -12,7 +12,7 @@ from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.verdict.limits import exceeded
 from rimmodel.verdict.output.drawer import Drawing, drawing
-from rimmodel.verdict.output.duty import duty_figure, duty_summary, restart_figure
+from rimmodel.verdict.output.duty import duty_drawings, duty_summary
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -111,7 +111,5 @@ def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
     if review.case.load_rejection is not None:
         figures["load_rejection"] = drawing(rejection_figure, present_case(review.case, _last(review))[0])
     for place, duty in enumerate(found.duty, 1):
-        figures[f"duty_{place}"] = drawing(duty_figure, duty)
-        if duty.run.restart is not None:
-            figures[f"restart_{place}"] = drawing(restart_figure, duty)
+        figures |= {f"{name}_{place}": chosen for name, chosen in duty_drawings(duty).items()}
     return figures

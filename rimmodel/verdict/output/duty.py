@@ -9,13 +9,14 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.heat.events import Event, afloat
-from rimmodel.behaviour.heat.restart import REST_TIMES
+from rimmodel.behaviour.heat.restart import REST_TIMES, Restart
 from rimmodel.evidence.measured.heat_readings import AgreedHeat
 from rimmodel.planning.duty import Duty, DutyMargin, restart_sentences, thermometer_sentence
 from rimmodel.plotting.duty import Band, Stretch, duty_chart, restart_chart
 from rimmodel.rotor.thermal import Thermal
 from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
 from rimmodel.verdict.cautions import CAUTIONS
+from rimmodel.verdict.output.drawer import Drawing, drawing
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -48,13 +49,18 @@ WORDS = {
 
 def duty_figures(duty: Duty) -> dict[str, Figure]:
     """The history against time, and the restart map where the machine comes to rest."""
-    figures = {"duty": duty_figure(duty)}
+    return {name: draw() for name, draw in duty_drawings(duty).items()}
+
+
+def duty_drawings(duty: Duty) -> dict[str, Drawing]:
+    """Drawings of `duty_figures`, from what they show alone: a whole history is too much to be sent about."""
+    figures = {"duty": _course_drawing(duty)}
     if duty.run.restart is not None:
-        figures["restart"] = restart_figure(duty)
+        figures["restart"] = _restart_drawing(duty, duty.run.restart)
     return figures
 
 
-def duty_figure(duty: Duty) -> Figure:
+def _course_drawing(duty: Duty) -> Drawing:
     """Temperatures, speed with float speed, and interference against time."""
     course = duty.run.course
     time = course.heat.time / HOUR
@@ -64,7 +70,8 @@ def duty_figure(duty: Duty) -> Figure:
         ("spider", course.spider_temperature),
         ("stator core", course.stator_temperature),
     )
-    return duty_chart(
+    return drawing(
+        duty_chart,
         time,
         in_rpm(course.heat.speed),
         _band("float speed", in_rpm(_limited(course.float_speed))),
@@ -74,19 +81,14 @@ def duty_figure(duty: Duty) -> Figure:
     )
 
 
-def restart_figure(duty: Duty) -> Figure:
-    """Speed to which the machine may be started again against the time that it has stood.
-
-    Raises `ValueError` where the history does not come to rest after the machine has turned.
-    """
-    found = duty.run.restart
-    if found is None:
-        raise ValueError(f"history {duty.run.history.name!r} does not come to rest after the machine has turned")
+def _restart_drawing(duty: Duty, found: Restart) -> Drawing:
+    """Speed to which the machine may be started again against the time that it has stood."""
     lowest = in_rpm(_limited(found.lowest) / found.ratio)
     again = found.windows()[1]
     until = float(np.clip(1.5 * again / HOUR if np.isfinite(again) else np.inf, 24.0, found.time[-1] / HOUR))
     marks = {name: float(np.asarray(in_rpm(speed))) for name, speed in duty.case.rotor.speeds.named.items()}
-    return restart_chart(found.time / HOUR, lowest.min(axis=0), lowest.max(axis=0), marks, found.ratio, until)
+    shown = (found.time / HOUR, lowest.min(axis=0), lowest.max(axis=0), marks, found.ratio, until)
+    return drawing(restart_chart, *shown)
 
 
 def _limited(speed: Floats) -> Floats:
