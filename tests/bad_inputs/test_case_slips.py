@@ -10,7 +10,7 @@ from rimmodel.verdict.judge import judge
 from tests.bad_inputs.case_slips import BLOCKED, REFUSED, TEXT, CaseSlip
 
 LONGEST = 5.0
-"""Seconds that any answer may take."""
+"""Seconds of a processor that any answer may take."""
 
 
 def named(slip: CaseSlip) -> str:
@@ -19,17 +19,17 @@ def named(slip: CaseSlip) -> str:
 
 @pytest.mark.parametrize("slip", REFUSED, ids=named)
 def test_a_slip_is_refused_with_its_words(slip):
-    start = time.perf_counter()
+    start = time.process_time()
     with pytest.raises(CaseError) as caught:
         parse_case(slip.text.encode(), "case.toml")
     assert slip.words in str(caught.value)
-    assert time.perf_counter() - start < LONGEST
+    assert time.process_time() - start < LONGEST
     assert all(len(fault) < 700 and "pydantic" not in fault for fault in caught.value.faults)
 
 
 @pytest.mark.parametrize("slip", BLOCKED, ids=named)
 def test_a_doubtful_case_lets_nothing_hold_that_it_concerns(slip):
-    start = time.perf_counter()
+    start = time.process_time()
     text = slip.text
     # shims by the key would contradict another mean
     if "4.2 mm" in slip.new:
@@ -48,7 +48,7 @@ def test_a_doubtful_case_lets_nothing_hold_that_it_concerns(slip):
     finding = judge(case, concerned[0], None)
     assert finding.verdict == "not shown"
     assert "the case is in doubt" in finding.reason
-    assert time.perf_counter() - start < LONGEST
+    assert time.process_time() - start < LONGEST
 
 
 def _key(item):
