@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from functools import partial
 
 import pytest
@@ -12,9 +13,11 @@ import pytest
 import rimmodel as rm
 from rimmodel.plotting.study import driver_chart
 from rimmodel.verdict import beside as helping
+from rimmodel.verdict.assess import assess
 from rimmodel.verdict.beside import PROCESSES, Beside, NotDoneError, beside, processors
 from rimmodel.verdict.output.drawer import Drawer, drawn
 from rimmodel.verdict.output.fit import fit_table
+from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.records import measure_records
 
 DRAWINGS = {name: partial(driver_chart, [name], [share]) for name, share in (("one", 1.0), ("two", -2.0), ("six", 6.0))}
@@ -63,6 +66,22 @@ def test_what_fails_beside_says_why_here() -> None:
         figures.add({**DRAWINGS, "wrong": partial(driver_chart, ["a"], ["no number"])})
         with pytest.raises((TypeError, ValueError)):
             figures.figures()
+
+
+@pytest.mark.usefixtures("_two_processors")
+def test_a_task_that_has_not_begun_is_done_by_whoever_wants_its_result() -> None:
+    with beside() as helper:
+        first, second = helper.start(partial(time.sleep, 0.5)), helper.start(os.getpid)
+        assert second() == second() == os.getpid()  # the process beside still sleeps
+        assert first() is None
+
+
+@pytest.mark.usefixtures("_two_processors")
+def test_a_review_is_the_same_by_two_processes() -> None:
+    case = rm.example_case()
+    with beside() as helper:
+        together = review_table(assess(case, beside=helper))
+    assert together == review_table(assess(case))
 
 
 @pytest.mark.usefixtures("_two_processors")
