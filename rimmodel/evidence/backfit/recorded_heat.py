@@ -24,7 +24,7 @@ LEAST_DEPARTURE = 0.5
 """K from the condition within which temperatures are what the condition says: the uncertainty of the run has it."""
 
 FURTHEST = 15.0
-"""K of the mean of a run from its condition beyond which the condition is the wrong one, not the temperatures."""
+"""K of the mean of a run from its condition beyond which the condition is wrong, not the temperatures."""
 
 GAIN_OF = {"rim": GAINS[0], "spider": GAINS[1], "stator": GAINS[2]}
 
@@ -81,7 +81,7 @@ def knee_beside_heat(
 
     What heat does to the gap hangs on whether the rim is seated, which is the very question. So a knee counts only
     where it is there under both answers: with all gaps taken as those of a seated rim, as they are where nothing
-    lifts off, and as those of a floating one; each with the gains, within their range, that leave the straightest
+    lifts off, and as those of a floating rim; each with the gains, within their range, that leave the straightest
     line. Where both show a knee, its place is that of the gaps as the fitted rotor changes its state.
 
     Parameters

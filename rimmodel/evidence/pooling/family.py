@@ -34,7 +34,7 @@ KEPT = 0.75
 """Share of a unit's own interval, about its own value, that its interval after pooling always holds."""
 
 APART = 0.05
-"""Chance, for a whole family of normal units, that one of them is taken to stand apart."""
+"""Chance, for a whole family of normal units, that any of them is taken to stand apart."""
 
 NODES = 64
 """Spreads at which the integral over the spread is taken."""
@@ -154,7 +154,7 @@ def shrunk_to_family(
     ----------
     value, error, confidence : as in `pooled_family`
     scale : float, unit of value, optional
-        Of the half-t prior; `SPREAD_SCALE` times the root mean square error when None, infinite for a flat one.
+        Of the half-t prior; `SPREAD_SCALE` times the root mean square error when None, infinite for a flat prior.
 
     Raises
     ------

@@ -151,7 +151,7 @@ def _unfit(row: Measurement) -> str:
 
 
 def message_of(fit: BackFit, columns: NDArray[np.intp]) -> Message:
-    """What a fitted run says of the unknowns in some columns of `gap_model.PARAMETERS`.
+    """What a fitted run says of the unknowns in columns of `gap_model.PARAMETERS`.
 
     Parameters
     ----------
@@ -184,9 +184,9 @@ def disagreement(messages: Sequence[Message]) -> tuple[float, int]:
 
     Two runs that say 0.0 and 0.4, each with a standard uncertainty of 0.1 against a prior of 1: 0.4^2/0.02.
 
-    >>> def said(value):
+    >>> def message(value):
     ...     return Message(np.array([[100.0]]), np.array([100.0 * value]), np.ones(1))
-    >>> found, freedom = disagreement([said(0.0), said(0.4)])
+    >>> found, freedom = disagreement([message(0.0), message(0.4)])
     >>> round(found, 6), freedom
     (8.0, 1)
     """
@@ -226,7 +226,7 @@ def _masses(found: FitPosterior) -> Floats:
 
 
 def informed(found: FitPosterior, columns: NDArray[np.intp], others: Sequence[Message]) -> FitPosterior:
-    """The posterior of a run when other runs have said what they know of the unknowns in some columns.
+    """The posterior of a run when other runs state what they know of the unknowns in columns.
 
     Parameters
     ----------

@@ -94,7 +94,7 @@ def temperature_doubts(
 
 
 def points_without(points: SpeedPoints, bodies: Collection[str]) -> SpeedPoints:
-    """The points as if nothing had been recorded of some bodies."""
+    """The points as if nothing had been recorded of these bodies."""
     nothing = np.full(points.speed.shape, np.nan)
     gone: dict[str, Any] = {BODIES[body]: nothing for body in bodies}
     return replace(points, **gone)
