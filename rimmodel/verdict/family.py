@@ -1,7 +1,7 @@
 """Sister units of a fleet: which are alike, what their runs say together, and what that may not be used for.
 
-Every verdict of a review rests on its own unit. What sister units say stands beside it, and is not used for any verdict unless
-that is asked for by name; even then the verdict of the unit alone stays in its place.
+Every verdict of a review rests on its own unit. What sister units say stands beside it, and is not used for any verdict
+unless that is asked for by name; even then the verdict of the unit alone stays in its place.
 """
 
 from __future__ import annotations
