@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, PART, Checked, Rule, plain, quantity, text, value_text
+from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.rotor.registry import quantity_at, quantity_names
 
 _OF_A_SPEED = re.compile(r"\s*(?P<factor>\d+(?:\.\d*)?|\.\d+)\s*x\s*(?P<name>rated|overspeed|runaway)\s*")
@@ -137,6 +138,7 @@ class CaseRecord(Checked):
         ),
     )
     sheet: str | None = field(default=None, metadata=text("of a workbook; needed where several sheets hold something"))
+    columns: ColumnMap = field(default=ColumnMap())
 
 
 def ratio_of_speed(text: str) -> tuple[float, str] | None:

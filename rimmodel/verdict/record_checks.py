@@ -53,6 +53,8 @@ def open_record(case: Case, record: CaseRecord, path: Path) -> Recording:
         pole_count=int(case.rotor.poles.count),
         sheet=record.sheet,
         temperatures=temperature_file(record, path),
+        columns=record.columns,
+        rated_speed=float(case.rotor.speeds.rated),
     )
     if record.condition is None and len(case.conditions) > 1:
         raise RecordingError(

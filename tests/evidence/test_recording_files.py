@@ -111,7 +111,7 @@ def test_spellings_are_one_name_in_all_that_is_read(tmp_path: Path, monkeypatch:
     )
     path = write(rows, tmp_path / "run.csv")
     for keep in (450_000_000, 0):
-        monkeypatch.setattr("rimmodel.evidence.recording.read.KEEP_BYTES", keep)
+        monkeypatch.setattr("rimmodel.evidence.recording.opened.KEEP_BYTES", keep)
         for source in (path, rows):
             recording = read_recording(source)
             assert recording.sensors == ("G 2", "g1")

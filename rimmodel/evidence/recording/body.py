@@ -88,7 +88,7 @@ def _tallies(layout: Layout) -> tuple[bool, bool]:
     ends = separators = rest = 0
     blank, last, hashed, quoted = 0, b"\n", False, False
     mark = ord(layout.separator)
-    with layout.path.open("rb") as file:
+    with layout.open() as file:
         for _ in range(layout.header_line):
             file.readline()
         line = layout.header_line + 1

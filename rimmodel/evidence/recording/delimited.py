@@ -7,10 +7,11 @@ word. The layout is therefore read from the file's own bytes first, and only the
 from __future__ import annotations
 
 import csv
+import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
     import polars
 
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+MISSING = ("", "nan", "na", "n/a", "#n/a", "null", "none", "-", "--", "---", "inf", "+inf", "-inf")
+"""What a logger or spreadsheet writes for no reading, in small letters."""
+
 _CHUNK = 1 << 22
 _LONGEST_HEADER = 1 << 15
 _DECIMAL = re.compile(r'[ "]*[+-]?\d*([.,])\d+(?:[eE][+-]?\d+)?[ "]*')
@@ -35,6 +39,9 @@ class Layout:
     ----------
     line_length : float, B
         Mean of the first lines.
+    content : bytes, optional
+        UTF-8 text that stands for the file, line by line, where the file itself is in another encoding or ends in
+        lines that are no rows.
     """
 
     path: Path
@@ -43,11 +50,21 @@ class Layout:
     separator: str
     decimal_comma: bool
     line_length: float
+    content: bytes | None = field(default=None, repr=False)
+
+    def open(self) -> BinaryIO:
+        """The bytes to read: of the file, or those that were made of it."""
+        return self.path.open("rb") if self.content is None else io.BytesIO(self.content)
+
+    def to_scan(self) -> Path | io.BytesIO:
+        """What polars scans: an absolute path, so that it takes the file that was named and no other, or bytes."""
+        return self.path.absolute() if self.content is None else io.BytesIO(self.content)
 
     @property
     def rows_expected(self) -> int:
         """Number of rows that a file of this size holds, from the length of its first lines."""
-        return max(1, int(self.path.stat().st_size / self.line_length))
+        size = self.path.stat().st_size if self.content is None else len(self.content)
+        return max(1, int(size / self.line_length))
 
 
 def shown(text: str, longest: int = 60) -> str:
@@ -137,9 +154,9 @@ def scan(layout: Layout, types: dict[int, type[polars.DataType]]) -> polars.Lazy
     """
     import polars as pl
 
-    # an absolute path without globbing: the file that was named and no other, whatever marks its name holds
+    # without globbing: the file that was named and no other, whatever marks its name holds
     return pl.scan_csv(
-        layout.path.absolute(),
+        layout.to_scan(),
         glob=False,
         has_header=False,
         missing_columns="insert",
@@ -156,7 +173,7 @@ def line_scan(layout: Layout) -> polars.LazyFrame:
     import polars as pl
 
     return pl.scan_csv(
-        layout.path.absolute(),
+        layout.to_scan(),
         glob=False,
         has_header=False,
         skip_lines=layout.header_line,
@@ -173,7 +190,7 @@ def line_of_row(layout: Layout, row: int) -> int:
 
     Raises RecordingError when the file has no such row any more.
     """
-    with layout.path.open("rb") as file:
+    with layout.open() as file:
         if not any(b"\n#" in chunk for chunk in iter(lambda: file.read(_CHUNK), b"")):
             return layout.header_line + 1 + row
     for number, line in _body(layout):
@@ -211,7 +228,7 @@ def text_error(layout: Layout, wanted: int) -> RecordingError | None:
 
 def _body(layout: Layout) -> Iterator[tuple[int, bytes]]:
     """Lines below the header with their numbers from 1."""
-    with layout.path.open("rb") as file:
+    with layout.open() as file:
         for number, line in enumerate(file, start=1):
             if number > layout.header_line:
                 yield number, line

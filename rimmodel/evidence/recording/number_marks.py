@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rimmodel.evidence.recording.delimited import RecordingError, shown
-from rimmodel.evidence.recording.source import WORDS, Column, Source, raw_frame
+from rimmodel.evidence.recording.delimited import Layout, RecordingError, scan, shown
+from rimmodel.evidence.recording.source import NUMBERS, WORDS, Column, Source, raw_frame
 from rimmodel.evidence.recording.two_readings import both_readings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     import polars
     from numpy.typing import NDArray
@@ -65,23 +65,39 @@ def refuse_nameless(source: Source, columns: Mapping[str, Column]) -> None:
     RecordingError
         Naming line, column and value.
     """
-    import polars as pl
-
-    from rimmodel.evidence.recording.delimited import scan
-    from rimmodel.evidence.recording.source import NUMBERS
-
     layout = source.layout
     if layout is None or layout.separator != "," or all(layout.header):
         return
-    right = {column.position + 1 for name, column in columns.items() if name in NUMBERS}
+    refuse_beside(layout, {column.position for name, column in columns.items() if name in NUMBERS}, source.line)
+
+
+def refuse_beside(layout: Layout, numbers: set[int], line: Callable[[int], int]) -> None:
+    """Refuse values in a column without a name right of one of the columns of numbers.
+
+    Parameters
+    ----------
+    layout : Layout
+        Of a file with commas between its columns.
+    numbers : set of int
+        Positions.
+    line : callable
+        Line of a row.
+
+    Raises
+    ------
+    RecordingError
+        Naming line, column and value.
+    """
+    import polars as pl
+
     for position, header in enumerate(layout.header):
-        if header or position not in right:
+        if header or position - 1 not in numbers:
             continue
         text = pl.col(str(position)).str.strip_chars()
         first = scan(layout, {}).with_row_index("row").filter(text.str.len_chars() > 0).select("row", text).head(1)
         for row, value in first.collect().iter_rows():
             raise RecordingError(
-                f"{source.place(row)}: {shown(value)} stands in column {position + 1}, which has no name; "
+                f"{layout.path}, line {line(row)}: {shown(value)} stands in column {position + 1}, which has no name; "
                 "name it, or write decimal points if these are the decimals of the number before it"
             )
 
@@ -107,15 +123,13 @@ def refuse_thousands(
     """
     import polars as pl
 
-    from rimmodel.evidence.recording.source import raw_frame
-
     raw = None
     for name, column in columns.items():
         if name not in (*_LARGEST, "time"):
             continue
         values = sample["gap" if name == "gap_change" else name].to_numpy()
         largest = _LARGEST.get(name, np.inf) / column.scale
-        if _decimal((values - column.offset) / column.scale, largest):
+        if is_decimal((values - column.offset) / column.scale, largest):
             continue
         raw = raw_frame(source, dict(columns), as_text=True).with_row_index("row") if raw is None else raw
         if raw.collect_schema()[name] != pl.String:
@@ -142,8 +156,16 @@ def refuse_thousands(
         )
 
 
-def _decimal(values: NDArray[np.float64], largest: float) -> bool:
-    """Find from the numbers alone that a mark in their column is decimal, or that there is none to doubt."""
+def is_decimal(values: NDArray[np.float64], largest: float) -> bool:
+    """Find from the numbers alone that a mark in their column is decimal, or that there is none to doubt.
+
+    Parameters
+    ----------
+    values : float array (reading,)
+        As written.
+    largest : float
+        A reading in thousands above it cannot be.
+    """
     size = np.abs(values[np.isfinite(values)])
     # 250 rpm in rad/s and back is 250.00000000000003
     broken = np.abs(size - np.round(size)) > 1e-9 * np.maximum(size, 1.0)
@@ -158,7 +180,7 @@ def _decimal(values: NDArray[np.float64], largest: float) -> bool:
 
 def _holds(source: Source, mark: bytes) -> bool:
     assert source.layout is not None
-    with source.layout.path.open("rb") as file:
+    with source.layout.open() as file:
         for _ in range(source.layout.header_line):
             file.readline()
         return any(mark in chunk for chunk in iter(lambda: file.read(1 << 22), b""))

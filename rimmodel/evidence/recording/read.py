@@ -11,14 +11,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rimmodel.evidence.recording import delimited
-from rimmodel.evidence.recording.body import check_body
-from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.delimited import MISSING, RecordingError
 from rimmodel.evidence.recording.labels import check_names, same_labels
-from rimmodel.evidence.recording.number_marks import refuse_nameless, refuse_thousands, refuse_two_marks
+from rimmodel.evidence.recording.number_marks import refuse_thousands
+from rimmodel.evidence.recording.opened import Opened, Request, open_rows
 from rimmodel.evidence.recording.slips import likely_length
-from rimmodel.evidence.recording.source import Column, Source, in_si, open_source, refuse_text, understand, unreadable
-from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Rule, Survey, rules_for, survey, usable
+from rimmodel.evidence.recording.source import COUNTS, Source
+from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Survey, usable
+from rimmodel.evidence.recording.understood import UnderstoodColumn
+from rimmodel.evidence.tables.calibration import Machine
+from rimmodel.rotor.case.column_map import read_column_map
+from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.units import KINDS, in_mm, in_rpm, mm, rpm
 
 if TYPE_CHECKING:
@@ -27,19 +30,9 @@ if TYPE_CHECKING:
     import polars
 
 __all__ = ["Recording", "RecordingError", "read_recording"]
-MISSING = ("", "nan", "na", "n/a", "null", "none", "-", "--", "inf", "+inf", "-inf")
-"""What a logger writes for no reading, in small letters."""
-
 STRAYS = 0.01
 """Share of impossible readings up to which they are taken for strays and left out, not for a wrong column."""
 
-NEEDED = ("speed", "gap", "gap_change")
-"""Columns of which a row needs a number."""
-
-KEEP_BYTES = 450_000_000
-"""File and rows together up to which rows stay in memory; a longer recording is read again when it is reduced."""
-
-_CELL_BYTES = 6.5
 _STANDSTILL = 0.005
 SHORTEST_RUN = 2.0
 """s; no rotor of this size changes its speed by much in less."""
@@ -83,6 +76,10 @@ class Recording:
         What was found and what was left out and why, in plain sentences.
     sample : polars.DataFrame
         All rows of the table, or a random part of a long table, in file order.
+    understood : tuple of UnderstoodColumn
+        What each column of the source was taken for, and what was guessed.
+    first_lines : tuple of str
+        The head and the first rows of a text file as written.
     """
 
     source: str
@@ -98,6 +95,8 @@ class Recording:
     speed_range: tuple[float, float]
     notes: tuple[str, ...]
     sample: polars.DataFrame = field(repr=False, compare=False)
+    understood: tuple[UnderstoodColumn, ...] = field(default=(), repr=False)
+    first_lines: tuple[str, ...] = field(default=(), repr=False)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -115,14 +114,18 @@ def read_recording(
     missing: tuple[str, ...] = MISSING,
     sheet: str | None = None,
     temperatures: Any = None,
+    columns: ColumnMap | str | Path | None = None,
+    rated_speed: float | None = None,
+    first_pole_angle: float = 0.0,
+    numbering: str = "with rotation",
 ) -> Recording:
     """Read and check a recording; nothing is lost without a word.
 
     Parameters
     ----------
     source : path, polars frame (eager or lazy) or pandas frame
-        CSV text (comma, semicolon or tab; decimal comma with the last two), Parquet, a workbook (.xlsx), or a frame,
-        with headers such as ``speed [rpm]``, ``gap [mm]``.
+        Text, Parquet, a workbook (.xlsx), or a frame; one reading per row with headers such as ``speed [rpm]``,
+        ``gap [mm]``, or one column for each sensor, as loggers write it.
     label : str
         Name for reports; the file's stem when empty.
     direction : str, optional
@@ -138,6 +141,15 @@ def read_recording(
         Name of the sheet of a workbook; not needed where only one holds anything.
     temperatures : path or frame, optional
         A table of temperatures against time that were logged apart; see `temperature_table.with_temperatures`.
+    columns : ColumnMap or path, optional
+        What the columns hold, where their heads do not say it: a TOML file with a line for each, such as
+        ``columns."AI 01" = { sensor = "G1", unit = "V", gain = "2.5 mm/V" }``.
+    rated_speed : float, rad/s, optional
+        For speeds in per cent or hertz.
+    first_pole_angle : float, rad
+        Of pole 1 in the turning frame, for poles that are given by their angle.
+    numbering : str
+        "with rotation" or "against rotation", for the same.
 
     Returns
     -------
@@ -159,41 +171,34 @@ def read_recording(
 
     if direction not in (None, "up", "down"):
         raise RecordingError(f"direction {direction!r} is neither 'up' nor 'down'")
-    given = open_source(source, sheet)
-    columns, unused = understand(given)
-    if direction and "direction" in columns:
-        raise RecordingError(f"{given.name} has a direction column; leave out direction={direction!r}")
-    is_change = "gap" not in columns
-    names = ["gap" if name == "gap_change" else name for name in columns]
     highest = KINDS["small length"].highest if largest_gap is None else largest_gap
-    rules = rules_for(names, is_change=is_change, largest_gap=highest, pole_count=pole_count)
-    remarks: tuple[str, ...] = ()
-    if given.layout:
-        remarks = check_body(given.layout, {name: c.position for name, c in columns.items() if name in NEEDED})
-        refuse_two_marks(given, columns)
-        refuse_nameless(given, columns)
-    frame, found = _surveyed(given, columns, missing, rules)
+    machine = Machine(rated_speed, pole_count, first_pole_angle, numbering)
+    stated = columns if isinstance(columns, ColumnMap) else ColumnMap() if columns is None else read_column_map(columns)
+    table = open_rows(Request(source, sheet, missing, highest, machine, stated))
+    given, frame, found = table.given, table.frame, table.found
+    if direction and "direction" in table.columns:
+        raise RecordingError(f"{given.name} has a direction column; leave out direction={direction!r}")
     check_names(given.name, found.words)
     frame, labels = same_labels(frame, found)
     sample = pl.concat(found.sample) if found.sample else frame.head(0).collect()
-    refuse_thousands(given, columns, sample, missing)
+    refuse_thousands(given, table.columns, sample, missing)
     _judge(given, found, pole_count, highest)
     _refuse_one_time(given, found)
     _refuse_short_time(given, found)
-    _refuse_mixed_units(given, sample, is_change=is_change)
-    finish = [pl.col("pole").cast(pl.Int32)] if "pole" in names else []
+    _refuse_mixed_units(given, sample, is_change=table.is_change)
+    finish = [pl.col(name).cast(pl.Int32 if name == "pole" else pl.Int64) for name in COUNTS if name in table.columns]
     if direction:
         finish.append(pl.lit(direction).cast(pl.Categorical).alias("direction"))
         found.words["direction"] = {direction}
     if found.usable_rows:
-        table = pl.concat(found.usable_rows).lazy()
+        rows = pl.concat(found.usable_rows).lazy()
     else:  # a filter costs time, so a clean recording goes without
-        table = frame.filter(usable(rules, found.faults)) if found.faults or found.blank_rows else frame
+        rows = frame.filter(usable(table.rules, found.faults)) if found.faults or found.blank_rows else frame
     recording = Recording(
         source=given.name,
         label=label or given.label or Path(given.name).stem,
-        table=table.with_columns(finish),
-        is_change=is_change,
+        table=rows.with_columns(finish),
+        is_change=table.is_change,
         rows=found.rows,
         dropped=tuple((text, f.count, given.line(f.first_row)) for text, f in found.faults.items()),
         sensors=_natural(found.words["sensor"]),
@@ -201,44 +206,16 @@ def read_recording(
         poles=(int(found.lowest["pole"]), int(found.highest["pole"])) if "pole" in found.lowest else (),
         directions=tuple(word for word in ("up", "down") if word in found.words["direction"]),
         speed_range=(found.lowest["speed"], found.highest["speed"]),
-        notes=(*given.remarks, *_notes(given, found, names, unused), *remarks, *labels),
+        notes=(*given.remarks, *_notes(table), *table.remarks, *labels),
         sample=sample.with_columns(finish),
+        understood=given.understood,
+        first_lines=given.first_lines,
     )
     if temperatures is None:
         return recording
     from rimmodel.evidence.recording.temperature_table import with_temperatures
 
     return with_temperatures(recording, temperatures)
-
-
-def _surveyed(
-    given: Source, columns: dict[str, Column], missing: tuple[str, ...], rules: list[Rule]
-) -> tuple[polars.LazyFrame, Survey]:
-    """Go through the rows quickly, and carefully through text with blanks and the like."""
-    import polars as pl
-
-    # a file is mapped while it is read, so both it and the rows count
-    size = given.file_size + _CELL_BYTES * len(columns) * given.rows_expected
-    keep = given.file_size > 0 and size <= KEEP_BYTES
-    if given.layout is None:
-        try:
-            refuse_text(given, columns, missing)
-        except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
-            raise unreadable(given.name) from error
-    try:
-        frame = in_si(given, columns, missing)
-        return frame, survey(frame, rules, given.rows_expected, keep=keep)
-    except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
-        if given.layout is None:
-            raise unreadable(given.name) from error
-    try:
-        refuse_text(given, columns, missing)
-        frame = in_si(given, columns, missing, as_text=True)
-        return frame, survey(frame, rules, given.rows_expected, keep=keep)
-    except pl.exceptions.PolarsError as error:
-        if given.layout is None:
-            raise
-        raise delimited.explain(given.layout) from error
 
 
 def _judge(given: Source, found: Survey, pole_count: int | None, largest_gap: float) -> None:
@@ -310,8 +287,9 @@ def _refuse_mixed_units(given: Source, sample: polars.DataFrame, *, is_change: b
             )
 
 
-def _notes(given: Source, found: Survey, names: list[str], unused: tuple[str, ...]) -> Iterable[str]:
+def _notes(table: Opened) -> Iterable[str]:
     """Say in sentences what is there and what is not."""
+    given, found = table.given, table.found
     low, high = found.lowest, found.highest
     yield (
         f"{found.kept} of {found.rows} rows used; speed {in_rpm(low['speed']):.4g} to {rpm(high['speed'], '.4g')}, "
@@ -331,12 +309,12 @@ def _notes(given: Source, found: Survey, names: list[str], unused: tuple[str, ..
             f"{fault.count} {rows} left out because {text} (first in {given.place(fault.first_row)}: {fault.value})."
         )
     if found.blank_rows:
-        yield f"{found.blank_rows} blank lines ignored."
+        yield f"{found.blank_rows // given.per_row} blank lines ignored."
     if found.times_backwards:
         yield f"Time runs backwards {found.times_backwards} times from row to row; rows are sorted by time."
-    if unused:
-        yield f"Columns not used: {', '.join(unused)}."
-    if "sensor" in names and "angle" not in names:
+    if table.unused:
+        yield f"Columns not used: {', '.join(table.unused)}."
+    if "sensor" in table.columns and "angle" not in table.columns:
         yield "No sensor angles: the mean gap can be determined, eccentricity and ovality of the stator cannot."
 
 

@@ -13,6 +13,7 @@ from rimmodel.evidence.recording import delimited
 from rimmodel.evidence.recording.delimited import Layout, RecordingError, shown
 from rimmodel.evidence.recording.file_kind import check_file, is_parquet, is_workbook
 from rimmodel.evidence.recording.two_readings import remedy
+from rimmodel.evidence.recording.understood import UnderstoodColumn
 from rimmodel.evidence.recording.workbook import read_sheet
 from rimmodel.units import KINDS, UnitError, conversion
 
@@ -34,13 +35,28 @@ NUMBERS = {
 """Columns with a unit, and what they measure."""
 
 WORDS = ("sensor", "plane", "direction", "excitation")
-_ALL = (*NUMBERS, *WORDS, "pole")
+COUNTS = ("pole", "turn")
+"""Columns of whole numbers."""
+
+_ALL = (*NUMBERS, *WORDS, *COUNTS)
 _HEADER = re.compile(r"\s*(?P<name>[^\[\]]*?)\s*(?:\[\s*(?P<unit>[^\[\]]*?)\s*\])?\s*")
 
 
 @dataclass(frozen=True)
 class Source:
-    """Rows not yet read: the frame, its headers by position, and how a row is named in messages."""
+    """Rows not yet read: the frame, its headers by position, and how a row is named in messages.
+
+    Attributes
+    ----------
+    origin : Layout, optional
+        Of the text file from which the frame was made, each of its rows `per_row` readings.
+    word : str
+        What a line of the origin is called.
+    understood : tuple of UnderstoodColumn
+        What each column was taken for.
+    first_lines : tuple of str
+        As written.
+    """
 
     name: str
     header: tuple[str, ...]
@@ -51,14 +67,20 @@ class Source:
     first_row: int = 1
     label: str = ""
     remarks: tuple[str, ...] = ()
+    origin: Layout | None = None
+    per_row: int = 1
+    word: str = "line"
+    understood: tuple[UnderstoodColumn, ...] = ()
+    first_lines: tuple[str, ...] = ()
 
     def line(self, row: int) -> int:
         """Line in a text file, row of a sheet, else row from 1, of a row counted from 0."""
-        return delimited.line_of_row(self.layout, row) if self.layout else row + self.first_row
+        layout = self.layout or self.origin
+        return delimited.line_of_row(layout, row // self.per_row) if layout else row // self.per_row + self.first_row
 
     def place(self, row: int) -> str:
         """Name and line or row, for the start of a message."""
-        return f"{self.name}, {'line' if self.layout else 'row'} {self.line(row)}"
+        return f"{self.name}, {self.word if self.layout or self.origin else 'row'} {self.line(row)}"
 
 
 @dataclass(frozen=True)
@@ -98,8 +120,6 @@ def open_source(source: Any, sheet: str | None = None) -> Source:
     RecordingError
         Not a file, empty, binary, or of another type.
     """
-    import polars as pl
-
     if isinstance(source, (str, Path)):
         path = Path(source)
         check_file(path)
@@ -110,6 +130,15 @@ def open_source(source: Any, sheet: str | None = None) -> Source:
         if not is_parquet(path):
             layout = delimited.read_layout(path)
             return Source(str(source), layout.header, layout.rows_expected, layout, None, path.stat().st_size)
+    return frame_of(source)
+
+
+def frame_of(source: Any) -> Source:
+    """A Parquet file or a frame with its headers. Raises RecordingError where it is none, or cannot be read."""
+    import polars as pl
+
+    if isinstance(source, (str, Path)):
+        path = Path(source)
         # an absolute path without globbing or columns from folder names: the file that was named and no other
         frame = pl.scan_parquet(path.absolute(), glob=False, hive_partitioning=False)
         name, size = str(source), path.stat().st_size
@@ -310,6 +339,19 @@ def _no_column(source: Source, name: str, unused: list[str]) -> str:
     )
 
 
+def as_understood(source: Source, columns: dict[str, Column]) -> tuple[UnderstoodColumn, ...]:
+    """What each column of a table in the form of the house was taken for."""
+    taken = {column.position: name for name, column in columns.items()}
+    found = []
+    for position, header in enumerate(source.header):
+        match = _HEADER.fullmatch(header)
+        unit = (match["unit"] or "") if match else ""
+        meaning = taken.get(position, "not used")
+        basis = "header" if position in taken else "its name is none of a recording"
+        found.append(UnderstoodColumn(header, meaning, unit, basis=basis))
+    return tuple(found)
+
+
 def in_si(
     source: Source, columns: dict[str, Column], missing: tuple[str, ...], *, as_text: bool = False
 ) -> polars.LazyFrame:
@@ -344,7 +386,7 @@ def in_si(
             continue
         if schema[name] == pl.String:
             value = _parsed(value, missing, comma=bool(source.layout and source.layout.decimal_comma))
-        if name != "pole" or not schema[name].is_integer():
+        if name not in COUNTS or not schema[name].is_integer():
             value = value.cast(pl.Float64)
         if column.scale != 1.0:
             value = value * column.scale

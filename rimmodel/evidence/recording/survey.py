@@ -188,6 +188,7 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
         Rule("time"),
         *(Rule(name, COLDEST, WARMEST, *2 * (IMPOSSIBLE_TEMPERATURE,), required=False) for name in TEMPERATURES),
         Rule("pole", 1.0, pole_count or np.inf, *2 * ("is out of range",), required=False, whole=True),
+        Rule("turn", -np.inf, np.inf, *2 * ("is no whole number",), required=False, whole=True),
     ]
     return [rule for rule in rules if rule.column in names]
 

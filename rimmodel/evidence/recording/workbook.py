@@ -84,6 +84,39 @@ def read_sheet(path: Path, wanted: str | None, name_of: NameOf, words: tuple[str
     return _read(path, wanted, name_of, words, (state.st_mtime_ns, state.st_size, state.st_ino))
 
 
+def sheet_rows(path: Path, wanted: str | None) -> tuple[str, Rows, Callable[[int, dict[int, str]], None]]:
+    """Cells of one sheet as stored, and a check of merged cells and formulas that are used.
+
+    Parameters
+    ----------
+    path : Path
+        A workbook.
+    wanted : str, optional
+        Name of the sheet.
+
+    Returns
+    -------
+    tuple of (str, tuple of rows, callable)
+        Name of the sheet, its cells from the first row and column, and what to call with the last row above the
+        readings and the columns that are used, by position.
+
+    Raises
+    ------
+    RecordingError
+        As `read_sheet`.
+    """
+    sheet = _chosen(path, _opened(path, values=True), wanted)
+    where = f"{path}, sheet {sheet.title!r}"
+    rows: Rows = tuple(sheet.iter_rows(min_row=1, min_col=1, values_only=True))
+
+    def check(top: int, used: dict[int, str]) -> None:
+        _refuse_merged(where, sheet, top, used)
+        if any(row[place] is None for row in rows[top:] for place in used):
+            _refuse_unworked(where, _opened(path, values=False)[sheet.title], sheet, top, used)
+
+    return sheet.title, rows, check
+
+
 @lru_cache(maxsize=4)  # one command opens a recording several times, and a workbook is slow to open
 def _read(path: Path, wanted: str | None, name_of: NameOf, words: tuple[str, ...], state: tuple[int, ...]) -> Sheet:
     book = _opened(path, values=True)

@@ -22,6 +22,7 @@ from rimmodel.rotor.history import PLACES, SEGMENTS, Reading, Segment
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import EVEN, POSITIVE, Bounds, Rule
+from rimmodel.rotor.record_columns import CellStyle, ColumnUse
 from rimmodel.rotor.registry import Limit, quantity_names, registered_limits
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, ratio_of_speed
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
@@ -244,7 +245,31 @@ ConditionTable: Any = table_of(
 
 ClaimTable: Any = table_of(Claim, "ClaimTable")
 RequirementTable: Any = table_of(Requirement, "RequirementTable")
-RecordTable: Any = table_of(CaseRecord, "RecordTable")
+ColumnTable: Any = table_of(
+    ColumnUse,
+    "ColumnTable",
+    table=(
+        list[Annotated[list[str], Field(min_length=2, max_length=2)]] | None,
+        Field(default=None, description="rows of a signal and its gap, such as [\"4 mA\", \"5 mm\"]"),
+    ),
+)
+CellTable: Any = table_of(CellStyle, "CellTable")
+RecordTable: Any = table_of(
+    CaseRecord,
+    "RecordTable",
+    columns=(
+        Annotated[
+            dict[str, Any],
+            WithJsonSchema({"type": "object", "additionalProperties": ColumnTable.model_json_schema()}),
+        ]
+        | None,
+        Field(default=None, description="what the columns of the table hold, by their names as written"),
+    ),
+    cells=(
+        Annotated[dict[str, Any], WithJsonSchema(CellTable.model_json_schema())] | None,
+        Field(default=None, description="how its cells are written, where the file leaves it open"),
+    ),
+)
 DutyTable: Any = table_of(DutyCycle, "DutyTable")
 ToleranceTable: Any = table_of(Tolerance, "ToleranceTable")
 CorrelationTable: Any = table_of(Correlation, "CorrelationTable")

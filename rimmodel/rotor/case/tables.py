@@ -133,5 +133,12 @@ def checked_records(raw: object, faults: list[str]) -> list[CaseRecord]:
     if not isinstance(raw, list):
         faults.append("records: it must be a list of tables, each headed [[records]]")
         return []
-    tables = [checked_table(RecordTable, row, f"records[{number}]", faults) for number, row in enumerate(raw, 1)]
-    return [CaseRecord(**table) for table in tables if table is not None]
+    from rimmodel.rotor.case.column_map import column_map
+
+    records = []
+    for number, row in enumerate(raw, 1):
+        table = checked_table(RecordTable, row, f"records[{number}]", faults)
+        if table is not None:
+            stated = column_map(table.pop("columns", None), table.pop("cells", None), f"records[{number}].", faults)
+            records.append(CaseRecord(**table, columns=stated))
+    return records
