@@ -86,6 +86,8 @@ KINDS = _kinds(
     ("stiffness", "N/m", "2.5e9 N/m", -1e16, 1e16),
     ("speed", "rad/s", "136.4 rpm", -3000.0, 3000.0),
     ("flux density", "T", "0.95 T", -3.0, 3.0),
+    ("voltage", "V", "4 V", -1e3, 1e3),
+    ("current", "A", "4 mA", -1e3, 1e3),
     ("frequency", "Hz", "50 Hz", -1000.0, 1000.0),
     ("angle", "rad", "30 deg", -1000.0, 1000.0),
     ("time", "s", "12.5 s", -1e12, 1e12),

@@ -124,8 +124,8 @@ def _found(path: Path, name: str, content: bytes | None, stated: ColumnMap) -> T
 
 
 def _names_something(heads: Any) -> bool:
-    """Whether a line can at all be the header of a table: two of its fields are known."""
-    return sum(head.meaning != NOT_USED or bool(head.unit) for head in heads) >= 2
+    """Whether a line can at all be the header of a table: two of its fields are known, or one of three."""
+    return sum(head.meaning != NOT_USED or bool(head.unit) for head in heads) >= (2 if len(heads) < 3 else 1)
 
 
 def _checked_body(table: TextTable, columns: tuple[Column, ...]) -> tuple[str, ...]:
