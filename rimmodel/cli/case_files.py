@@ -3,25 +3,44 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import (
+    AsJson,
     CasePath,
+    ColumnFiles,
     Force,
+    SheetNames,
     app,
     case_at,
     print_json,
+    records_of,
     refuse_empty,
 )
 from rimmodel.version import VERSION
+
+if TYPE_CHECKING:
+    from rimmodel.rotor.case.case import Case
+    from rimmodel.rotor.requirements import CaseRecord
 
 
 @app.command()
 def check(
     case: CasePath = None,
+    record: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[RECORD]...", help="Recordings, to see what is understood of them."),
+    ] = None,
+    condition: Annotated[
+        list[str] | None,
+        typer.Option("--condition", metavar="NAME", help="Condition of each recording, in the same order."),
+    ] = None,
+    sheet: SheetNames = None,
+    columns: ColumnFiles = None,
+    as_json: AsJson = False,
     schema: Annotated[
         bool, typer.Option("--schema", help="Print the JSON Schema of case files (draft 2020-12).")
     ] = False,
@@ -29,17 +48,25 @@ def check(
         bool, typer.Option("--draft-07", help="With --schema: in the form that TOML language servers read.")
     ] = False,
 ) -> None:
-    """Check a case file and its recordings, and list every fault."""
+    """Check a case file and its recordings, and list every fault; or show what is understood of a recording."""
     if schema or older:
         _print_schema(case, schema, older)
+        return
+    read, given = case_at(case), records_of(record or [], condition or [], sheet, columns)
+    if given is not None:
+        _print_understood(read, given, as_json)
         return
     from rimmodel.rotor.case.doubts import case_doubts
     from rimmodel.verdict.drawing_echo import doubts_text, drawing_text
     from rimmodel.verdict.left_out import left_out
     from rimmodel.verdict.records import check_records
 
-    read = case_at(case)
     records = check_records(read)
+    if as_json:
+        from rimmodel.verdict.output.check import check_table
+
+        print_json({"title": read.title, "records": [check_table(read, found) for _, found in records]})
+        return
     echo(f"{read.title}: the case is complete")
     echo(f"conditions: {', '.join(read.conditions)}")
     echo(drawing_text(read))
@@ -52,10 +79,25 @@ def check(
         echo("other commands will leave out:")
         for line in lacking:
             echo(f"  - {line}")
-    for record, found in records:
-        echo(f"record {found.label} ({record.file}):")
+    for one, found in records:
+        echo(f"record {found.label} ({one.file}):")
         for note in found.notes:
             echo(f"  {note}")
+
+
+def _print_understood(case: Case, records: list[CaseRecord], as_json: bool) -> None:
+    """Show what is understood of recordings, and then refuse them where a review could not use them."""
+    from rimmodel.verdict.output.check import check_table, check_text
+    from rimmodel.verdict.records import understood_records
+
+    found, faults = understood_records(case, records)
+    tables = [check_table(case, recording) for _, recording in found]
+    if as_json:
+        print_json({"title": case.title, "records": tables, "refused": faults})
+    else:
+        echo("\n\n".join(map(check_text, tables)))
+    if faults:
+        raise ValueError("\n".join(faults))
 
 
 def _print_schema(case: str | None, schema: bool, older: bool) -> None:

@@ -11,6 +11,7 @@ from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import (
     AsJson,
     CasePath,
+    ColumnFiles,
     Force,
     SheetNames,
     Workbook,
@@ -35,6 +36,7 @@ def review(
         typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
     ] = None,
     sheet: SheetNames = None,
+    columns: ColumnFiles = None,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Folder for the page, JSON, CSV and figures.")
     ] = None,
@@ -51,7 +53,7 @@ def review(
     with beside(drawing=bool(out)) as helper:  # loads while the case is read here
         from rimmodel.verdict.assess import assess
 
-        read, records = case_at(case), records_of(record or [], condition or [], sheet)
+        read, records = case_at(case), records_of(record or [], condition or [], sheet, columns)
         if out:
             from rimmodel.verdict.output.files import refuse_taken
             from rimmodel.verdict.output.page import FILES, write_review
@@ -88,6 +90,7 @@ def fit(
         typer.Option("--condition", metavar="NAME", help="Condition of each recording, in the same order."),
     ] = None,
     sheet: SheetNames = None,
+    columns: ColumnFiles = None,
     as_json: AsJson = False,
     xlsx: Workbook = None,
     force: Force = False,
@@ -101,7 +104,7 @@ def fit(
         from rimmodel.verdict.output.fit import fit_text, fits_table
         from rimmodel.verdict.records import measure_records
 
-        read, given = case_at(case), records_of(record or [], condition or [], sheet)
+        read, given = case_at(case), records_of(record or [], condition or [], sheet, columns)
         records, measurements = measure_records(read, given, helper)
     comparisons = compare_all(measurements, [one.expected_change for one in records])
     if xlsx:

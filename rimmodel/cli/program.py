@@ -33,6 +33,14 @@ SheetNames = Annotated[
     list[str] | None,
     typer.Option("--sheet", metavar="NAME", help="Sheet of each recording that is a workbook (.xlsx), in order."),
 ]
+ColumnFiles = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--columns",
+        metavar="FILE",
+        help="What the columns of a recording hold (TOML); one for all recordings, or one for each in order.",
+    ),
+]
 Workbook = Annotated[str | None, typer.Option("--xlsx", metavar="FILE", help="Workbook to write.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 Force = Annotated[bool, typer.Option("--force", help="Overwrite existing results.")]
@@ -188,13 +196,21 @@ def case_at(path: str | None) -> Case:
     return example_case() if path is None else read_case(path)
 
 
-def records_of(files: list[str], conditions: list[str], sheets: list[str] | None = None) -> list[CaseRecord] | None:
+def records_of(
+    files: list[str], conditions: list[str], sheets: list[str] | None = None, columns: list[str] | None = None
+) -> list[CaseRecord] | None:
     """Records named on the command line, or None for those of the case."""
+    from rimmodel.rotor.record_columns import ColumnMap
     from rimmodel.rotor.requirements import CaseRecord
 
     if not files:
         if sheets:
             raise ValueError("--sheet names the sheet of a recording that is a workbook; give the recording too")
+        if columns:
+            raise ValueError(
+                "--columns states the columns of a recording that is named too; those of a record of the case stand in "
+                "the case, as columns and cells of its [[records]] table"
+            )
         if conditions:
             raise ValueError("--condition names the condition of a --record; give the recording too")
         return None
@@ -204,7 +220,17 @@ def records_of(files: list[str], conditions: list[str], sheets: list[str] | None
         )
     names: list[str | None] = [*conditions] or [None] * len(files)
     on_sheets = _sheets_of(files, sheets or [])
-    return [CaseRecord(file, name, sheet=sheet) for file, name, sheet in zip(files, names, on_sheets, strict=True)]
+    stated: list[tuple[ColumnMap, str | None]] = [(ColumnMap(), None)] * len(files)
+    if columns:
+        from rimmodel.rotor.case.column_map import read_column_map
+
+        if len(columns) not in (1, len(files)):
+            raise ValueError(f"{len(columns)} --columns and {len(files)} recordings; give one for all, or one for each")
+        stated = [(read_column_map(one), one) for one in columns] * (len(files) // len(columns))
+    return [
+        CaseRecord(file, name, sheet=sheet, columns=known, columns_file=place)
+        for file, name, sheet, (known, place) in zip(files, names, on_sheets, stated, strict=True)
+    ]
 
 
 def _sheets_of(files: list[str], sheets: list[str]) -> list[str | None]:

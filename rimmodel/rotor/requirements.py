@@ -139,6 +139,7 @@ class CaseRecord(Checked):
     )
     sheet: str | None = field(default=None, metadata=text("of a workbook; needed where several sheets hold something"))
     columns: ColumnMap = field(default=ColumnMap())
+    columns_file: str | None = field(default=None)
 
 
 def ratio_of_speed(text: str) -> tuple[float, str] | None:

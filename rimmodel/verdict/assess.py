@@ -139,4 +139,5 @@ def _digest(case: Case, files: Sequence[tuple[CaseRecord, Path]]) -> str:
         digest.update((record.sheet or "").encode())
         if (table := temperature_file(record, file)) is not None:
             digest.update(table.read_bytes())
+        digest.update(repr(record.columns).encode() if record.columns else b"")
     return digest.hexdigest()

@@ -34,7 +34,8 @@ def input_files(case: Case, records: Sequence[CaseRecord] | None = None) -> tupl
     """The case file, every recording that it names, and those given instead: what results must not be written over."""
     named = [path for _, path in record_files(case)] + [Path(record.file) for record in records or ()]
     named += [path for record, file in record_files(case) if (path := temperature_file(record, file)) is not None]
-    return (*([case.path] if case.path else []), *named)
+    stated = [Path(record.columns_file) for record in records or () if record.columns_file]
+    return (*([case.path] if case.path else []), *named, *stated)
 
 
 def measure_records(
@@ -111,6 +112,33 @@ def check_records(case: Case) -> list[tuple[CaseRecord, Recording]]:
     if faults:
         raise CaseError(str(case.path), faults)
     return found
+
+
+def understood_records(
+    case: Case, records: Sequence[CaseRecord]
+) -> tuple[list[tuple[CaseRecord, Recording]], list[str]]:
+    """Recordings as they were understood, and what keeps a review from using them.
+
+    Parameters
+    ----------
+    records : sequence of CaseRecord
+        In place of those of the case.
+
+    Raises
+    ------
+    RecordingError
+        A recording that cannot be understood.
+    """
+    found, faults = [], []
+    for record, path in files_of(case, records):
+        recording = open_record(case, record, path)
+        found.append((record, recording))
+        try:
+            _, condition = case.condition(record.condition)
+            growth_doubts(case.rotor, condition, speed_points(recording), recording.source)
+        except RecordingError as error:
+            faults.append(str(error))
+    return found, faults
 
 
 def measure_record(

@@ -31,11 +31,15 @@ from rimmodel.evidence.tables.heads import Head, read_head
 from rimmodel.evidence.tables.long_form import LongForm, long_form
 from rimmodel.evidence.tables.raw_rows import read_rows
 from rimmodel.evidence.tables.text_table import TextTable, find_table, is_utf_16, text_of
+from rimmodel.evidence.tables.unit_words import is_date_form
 from rimmodel.rotor.record_columns import NOT_USED, ColumnMap
 from rimmodel.rotor.regular_file import not_a_file
+from rimmodel.units import DEGREE
 
 if TYPE_CHECKING:
     import polars
+
+_MOST_TOLD = 24
 
 
 class NoTableError(RecordingError):
@@ -219,7 +223,7 @@ def _described(
         base,
         rows_expected=max(1, rows * long.per_row),
         per_row=long.per_row,
-        remarks=(*words, *long.words),
+        remarks=(*words, _taken(understood), *long.words),
         understood=understood,
     )
     unused = tuple(
@@ -228,6 +232,23 @@ def _described(
         if column.meaning == NOT_USED
     )
     return source, names, unused
+
+
+def _taken(understood: tuple[UnderstoodColumn, ...]) -> str:
+    """What each column that is used was taken for, in one sentence."""
+    used = [entry for entry in understood if entry.meaning != NOT_USED]
+    more = f"; and {len(used) - _MOST_TOLD} more, which 'rimmodel check CASE RECORD' lists" if len(used) > _MOST_TOLD else ""
+    return f"Columns taken: {'; '.join(_taken_for(entry) for entry in used[:_MOST_TOLD])}{more}."
+
+
+def _taken_for(entry: UnderstoodColumn) -> str:
+    place = [entry.sensor, f"plane {entry.plane}" if entry.plane else "",
+             "" if entry.angle is None else f"at {entry.angle / DEGREE:g} deg",
+             "" if entry.pole is None else f"pole {entry.pole}"]  # fmt: skip
+    named = ", ".join(filter(None, place))
+    unit = f" in {entry.unit}" if entry.unit and not is_date_form(entry.unit) else ""
+    basis = "" if entry.basis == "header" else f" ({entry.basis})"
+    return f"{entry.column} = {entry.meaning}{f' of {named}' if named else ''}{unit}{basis}"
 
 
 def _entry(column: Column, guesses: dict[int, str]) -> UnderstoodColumn:

@@ -111,7 +111,7 @@ def read_rows(
         elif column.meaning in ("time", "date"):
             clock = _time(column, values, place, style)
             times[column.position] = clock
-            said.append(f"Column {shown(column.head)}: {clock.words}.")
+            said += [f"Column {shown(column.head)}: {clock.words}."] if clock.words else []
         else:
             _refuse_kind(column, values, place)
             numbers[column.position] = values.cast(pl.Float64).to_numpy()
@@ -194,7 +194,7 @@ def _time(column: Column, values: polars.Series, place: Callable[[int], str], st
         known = numbers[np.isfinite(numbers)]
         if unit.name == "d" and known.size and known[0] > 20_000.0:  # the digits of a day are better kept from its start
             return Clock((numbers - known[0]) * size, "days; seconds from the first")
-        return Clock(numbers * size, f"{unit.name} as written")
+        return Clock(numbers * size, "")
     if column.unit and not is_form_of_time(column):
         raise RecordingError(f"{place(0)}: column {shown(column.head)}: unit {column.unit!r} does not measure a time")
     return numeric_time(numbers, column.head, place(0).rpartition(", ")[0])
