@@ -240,7 +240,7 @@ def test_check_lists_six_different_faults_at_once(run, tmp_path):
         (None, ["run.csv: no such file"]),
         ("", ["run.csv is empty"]),
         (b"\x00\x01\x02", ["run.csv is a binary file"]),
-        (run_csv().replace(",", "|"), ["run.csv, line 1", "'speed [rpm]|gap [mm]'", "no comma, semicolon or tab"]),
+        (run_csv().replace(",", "!"), ["run.csv, line 1", "'speed [rpm]!gap [mm]'", "no comma, semicolon or tab"]),
         (run_csv(header="speed [rpm];gap [mm]"), ["run.csv"]),
         (run_csv(header="speed [rpm],gapp [mm]"), ["run.csv: column gap is missing", "'gapp [mm]' meant?"]),
         (run_csv(header="speed,gap [mm]"), ["run.csv: column 'speed' has no unit", "'speed [rpm]'"]),

@@ -27,6 +27,7 @@ DOORS = {
     "evidence.backfit.fit.back_fit": "what is free, known and asked, all by keyword",
     "evidence.knee.fit.fit_knee": "what is known of noise, slopes and range, all by keyword",
     "evidence.measured.measure.measure_points": "where the points come from beside what `measure` takes, by keyword",
+    "evidence.recording.read.read_recording": "what is known of the table and the machine, all by keyword",
     "evidence.reduction.rotor_shape.rotor_shape": "how poles and sensors are counted, all by keyword",
     "evidence.shims.from_shape.shim_map": "what the shims are held to, all by keyword",
     "verdict.tolerance_study.run_study": "as `study`, and where its result goes, all by keyword",

@@ -226,7 +226,8 @@ def records_of(
 
         if len(columns) not in (1, len(files)):
             raise ValueError(f"{len(columns)} --columns and {len(files)} recordings; give one for all, or one for each")
-        stated = [(read_column_map(one), one) for one in columns] * (len(files) // len(columns))
+        known_columns: list[tuple[ColumnMap, str | None]] = [(read_column_map(one), one) for one in columns]
+        stated = known_columns * (len(files) // len(columns))
     return [
         CaseRecord(file, name, sheet=sheet, columns=known, columns_file=place)
         for file, name, sheet, (known, place) in zip(files, names, on_sheets, stated, strict=True)

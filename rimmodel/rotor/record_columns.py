@@ -47,9 +47,7 @@ class CellStyle(Checked):
     date_order: str | None = field(default=None, metadata=text("of dates such as 12/11/2026", DATE_ORDERS))
     decimal_mark: str | None = field(default=None, metadata=text("of numbers such as 14.742", MARKS))
     thousands_mark: str | None = field(default=None, metadata=text("between thousands, or 'none'", THOUSANDS))
-    header_line: int | None = field(
-        default=None, metadata=plain(COUNT, "line or row of the column names, from 1")
-    )
+    header_line: int | None = field(default=None, metadata=plain(COUNT, "line or row of the column names, from 1"))
 
 
 @dataclass(frozen=True)

@@ -208,7 +208,9 @@ LEGAL: tuple[LegalRecording, ...] = (
         GAP,
         "caf\u00e9",
     ),
-    _legal("units in a line of their own", TABLE.replace("speed [rpm],gap [mm]", "speed,gap\nrpm,mm"), SPEED, GAP, "line 2"),
+    _legal(
+        "units in a line of their own", TABLE.replace("speed [rpm],gap [mm]", "speed,gap\nrpm,mm"), SPEED, GAP, "line 2"
+    ),
     _legal("unit in round brackets", TABLE.replace("[rpm]", "(rpm)")),
     _legal("bracket not closed", TABLE.replace("[mm]", "[mm")),
     _legal("brackets in brackets", TABLE.replace("[mm]", "[((mm))]")),
@@ -231,10 +233,17 @@ LEGAL: tuple[LegalRecording, ...] = (
         "midnight is passed once",
         "Time 0 to 90 s",
     ),
-    _legal("blanks between thousands", "speed [rpm],gap [um]\n30,15 020\n60,14 900\n120,14 510\n", SPEED, GAP, "thousands"),
+    _legal(
+        "blanks between thousands", "speed [rpm],gap [um]\n30,15 020\n60,14 900\n120,14 510\n", SPEED, GAP, "thousands"
+    ),
     _legal("apostrophes between thousands", "speed [rpm],gap [um]\n30,15'020\n60,14'900\n120,14'510\n"),
-    _legal("points between thousands", "speed [rpm];gap [um]\n30;15.020,5\n60;14.900,0\n120;14.510,25\n", SPEED,
-           (0.0150205, 0.0149, 0.01451025), "'.' between thousands"),
+    _legal(
+        "points between thousands",
+        "speed [rpm];gap [um]\n30;15.020,5\n60;14.900,0\n120;14.510,25\n",
+        SPEED,
+        (0.0150205, 0.0149, 0.01451025),
+        "'.' between thousands",
+    ),
     _legal(
         "Parquet of text with decimal commas",
         _parquet({"speed [rpm]": [30, 60, 120], "gap [mm]": ["15,020", "14,9", "14,510"]}),

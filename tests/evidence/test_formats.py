@@ -10,7 +10,8 @@ import pytest
 from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.units import DEGREE, MILLIMETRE, RPM
-from tests.evidence.one_run import ANGLES, GAPS, LEVELS, POLES, RATED, ROWS_EACH, SENSORS, SPEEDS, TIMES, Format, formats, write
+from tests.evidence.formats_of_run import formats
+from tests.evidence.one_run import ANGLES, GAPS, LEVELS, POLES, RATED, ROWS_EACH, SENSORS, SPEEDS, TIMES, Format, write
 
 FORMATS = formats()
 POINTS = np.array(GAPS).reshape(len(LEVELS), -1).mean(axis=1) * MILLIMETRE

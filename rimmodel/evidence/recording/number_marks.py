@@ -161,9 +161,9 @@ def is_decimal(values: NDArray[np.float64], largest: float) -> bool:
 
     Parameters
     ----------
-    values : float array (reading,)
+    values : float array (reading,), unit of value
         As written.
-    largest : float
+    largest : float, unit of value
         A reading in thousands above it cannot be.
     """
     size = np.abs(values[np.isfinite(values)])

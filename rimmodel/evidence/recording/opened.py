@@ -49,12 +49,9 @@ class Request:
 
     Parameters
     ----------
-    source : path or frame
-    sheet : str, optional
     missing : tuple of str
         Texts that stand for no number.
     largest_gap : float, m
-    machine : Machine
     stated : ColumnMap
         With it the table is read by it, whatever its form.
     """
@@ -148,7 +145,9 @@ def _first_lines(given: Source) -> tuple[str, ...]:
     assert given.layout is not None
     with given.layout.open() as file:
         lines = [file.readline(1 << 12) for _ in range(given.layout.header_line + _FIRST_LINES - 1)]
-    return tuple(line.decode("utf-8", "replace").rstrip("\r\n") for line in lines[given.layout.header_line - 1 :] if line)
+    return tuple(
+        line.decode("utf-8", "replace").rstrip("\r\n") for line in lines[given.layout.header_line - 1 :] if line
+    )
 
 
 def _surveyed(

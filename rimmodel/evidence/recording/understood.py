@@ -22,7 +22,7 @@ class UnderstoodColumn:
     angle : float or None, rad
         Of the sensor.
     pole : int or None
-        Of gaps of one pole.
+        Of gaps of a single pole.
     basis : str
         "header", "stated", or what was guessed; for a column that is not used, why.
     """

@@ -96,7 +96,7 @@ def sheet_rows(path: Path, wanted: str | None) -> tuple[str, Rows, Callable[[int
 
     Returns
     -------
-    tuple of (str, tuple of rows, callable)
+    tuple of (str, Rows, callable)
         Name of the sheet, its cells from the first row and column, and what to call with the last row above the
         readings and the columns that are used, by position.
 

@@ -88,7 +88,7 @@ def turns(recording: Recording, *, pole_count: int | None = None) -> Turns:
     (array([14.9, 14.8]), 1, ('1 turn is missing (first after turn 7).',))
     """
     if not recording.poles:
-        raise RecordingError(f"{recording.source} has no poles: its turns cannot be told apart")
+        raise RecordingError(f"{recording.source} has no poles: its turns cannot be distinguished")
     poles = pole_count or recording.poles[1]
     wanted = [n for n in ("gap", "speed", "time", "sensor", "plane", "pole", "turn") if n in recording.columns]
     rows = recording.table.select(wanted).collect()
@@ -110,7 +110,7 @@ def turns(recording: Recording, *, pole_count: int | None = None) -> Turns:
     with np.errstate(invalid="ignore", divide="ignore"):
         each = (total / readings).reshape(shape)
     readings = readings.reshape(shape)
-    whole = (readings > 0).all(axis=2)
+    whole: Mask = np.all(readings > 0, axis=2)
     twice = (readings > 1).sum(axis=2) > poles // 2
     differ = twice & _differ(cell, gap, each, readings)
     mean = np.where(whole & ~differ, each.mean(axis=2), np.nan)
@@ -129,7 +129,11 @@ def turns(recording: Recording, *, pole_count: int | None = None) -> Turns:
         *_missing_notes(missing, where, number),
         *_doubled_notes(twice, differ, repeats, number),
         *_part_notes(whole, readings, number, poles, units),
-        *([] if counted or "time" in rows.columns else ["Without time or number of the turn, missing turns cannot be found."]),
+        *(
+            []
+            if counted or "time" in rows.columns
+            else ["Without time or number of the turn, missing turns cannot be found."]
+        ),
     )
     return Turns(number, speed, time, mean, whole, pole_gap, units, missing, doubled, notes)
 
@@ -206,15 +210,16 @@ def _missing_notes(missing: int, where: int, number: Whole) -> list[str]:
 
 def _doubled_notes(twice: Mask, differ: Mask, repeats: int, number: Whole) -> list[str]:
     notes = []
-    for mask, words in ((twice & ~differ, "and counted once"), (differ & twice, "with different readings, and not used for means of turns")):
+    for mask, words in (
+        (twice & ~differ, "and counted once"),
+        (differ & twice, "with different readings, and not used for means of turns"),
+    ):
         rows = mask.any(axis=1)
         if rows.any():
             many = int(np.count_nonzero(rows))
-            notes.append(
-                f"{count(many, 'turn')} recorded twice {words} (first: turn {number[int(np.argmax(rows))]})."
-            )
+            notes.append(f"{count(many, 'turn')} recorded twice {words} (first: turn {number[int(np.argmax(rows))]}).")
     if repeats:
-        notes.append(f"{count(repeats, 'turn')} within half a turn of the one before, as if recorded twice.")
+        notes.append(f"{count(repeats, 'turn')} within half a turn of the turn before, as if recorded twice.")
     return notes
 
 
@@ -230,6 +235,6 @@ def _part_notes(
     named = f" at {units[unit][0]}" if units[unit][0] else ""
     shown = ", ".join(map(str, lacking[:6])) + (", ..." if lacking.size > 6 else "")
     return [
-        f"{count(int(np.count_nonzero(part)), 'reading')} of a turn without all {poles} poles, not used for means of turns "
-        f"(first: turn {number[turn]}{named} lacks pole {shown})."
+        f"{count(int(np.count_nonzero(part)), 'reading')} of a turn without all {poles} poles, not used for means of "
+        f"turns (first: turn {number[turn]}{named} lacks pole {shown})."
     ]

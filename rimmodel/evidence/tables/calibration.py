@@ -1,4 +1,4 @@
-"""From the numbers of a column to SI: signals of sensors by their calibration, speeds in hertz or per cent by the machine."""
+"""Numbers of a column in SI: signals of sensors by their calibration, speeds in hertz or per cent by the machine."""
 
 from __future__ import annotations
 
@@ -27,7 +27,6 @@ class Machine:
     Parameters
     ----------
     rated_speed : float or None, rad/s
-    pole_count : int or None
     first_pole_angle : float, rad
         Of pole 1 in the turning frame.
     numbering : str
@@ -49,8 +48,12 @@ def in_si(source: str, column: Column, values: Floats, machine: Machine) -> tupl
         Name of the recording, for messages.
     column : Column
         With its unit.
-    values : float array (row,)
+    values : float array (row,), unit of value
         As written; nan where there is none.
+
+    Returns
+    -------
+    tuple of (float array (row,), str), SI
 
     Raises
     ------
@@ -95,7 +98,8 @@ def _speed(source: str, column: Column, values: Floats, unit: Unit, machine: Mac
     if unit.kind == "share":
         if rated is None:
             raise RecordingError(
-                f"{head} is a share of rated speed, which is not known here; give rated_speed, or write the speed in rpm"
+                f"{head} is a share of rated speed, which is not known here; give rated_speed, or write the "
+                "speed in rpm"
             )
         return values * rated * (0.01 if unit.name.startswith("%") else 1.0), f"of rated speed, {rpm(rated, '.6g')}"
     turns = 2.0 * np.pi
@@ -116,8 +120,8 @@ def _speed(source: str, column: Column, values: Floats, unit: Unit, machine: Mac
         return values * scale, f"guess: Hz is the {name}, as the other reading is out of the range of the machine"
     other = "" if grid is None else f", or {rpm(highest * grid, '.5g')} as frequency of the grid"
     raise RecordingError(
-        f"{head}: {highest:.5g} Hz is {rpm(highest * turns, '.5g')} as turns per second{other}; write it in 'rpm' or 'rad/s', or state "
-        f"{line_to_state(column.head, meaning='speed', unit='rps')} or unit = \"Hz of the grid\" {WHERE}"
+        f"{head}: {highest:.5g} Hz is {rpm(highest * turns, '.5g')} as turns per second{other}; write it in 'rpm' or "
+        f"'rad/s', or state {line_to_state(column.head, meaning='speed', unit='rps')} or unit = \"Hz of the grid\" {WHERE}"
     )
 
 

@@ -37,7 +37,7 @@ class NumberColumn:
     ----------
     head : str
         For messages.
-    largest : float
+    largest : float, unit of value
         As written: a reading in thousands above it cannot be.
     """
 
@@ -86,7 +86,7 @@ def read_numbers(
     Raises
     ------
     RecordingError
-        With line and column: what is no number, and numbers that can be read in two ways.
+        With line and column: what is no number, and numbers that have two readings.
     """
     import polars as pl
 
@@ -124,7 +124,8 @@ def read_numbers(
             row = int(lost.arg_true()[0])
             cell = str(text[name][row])
             raise RecordingError(
-                f"{place(row)}, column {columns[name].head!r}: {shown(cell)} is not a number; {remedy(cell, mark == ',')}"
+                f"{place(row)}, column {columns[name].head!r}: {shown(cell)} is not a number; "
+                f"{remedy(cell, mark == ',')}"
             )
     words = f"decimal {'comma' if mark == ',' else 'point'}" if seen.decimal or stated[0] or seen.ambiguous else ""
     between = [f"{group!r}"] if group else []
@@ -230,7 +231,8 @@ def _group_mark(
     if stated[1] not in (None, other) and other in seen.thousands:
         row, name, cell = seen.thousands[other]
         raise RecordingError(
-            f"{place(row)}, column {columns[name].head!r}: thousands_mark is {stated[1]!r}, but {shown(cell)} has {other!r}"
+            f"{place(row)}, column {columns[name].head!r}: thousands_mark is {stated[1]!r}, but "
+            f"{shown(cell)} has {other!r}"
         )
     for (name, one), (row, cell) in seen.ambiguous.items():
         if one == other and not proven:

@@ -42,7 +42,7 @@ _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct",
 
 
 class ClockError(RecordingError):
-    """Times that are none, or that can be read in two ways."""
+    """Times that are none, or that have two readings."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,9 @@ def looks_like_time(text: str) -> bool:
     )
 
 
-def read_clock(values: polars.Series, place: Callable[[int], str], order: str | None, missing: tuple[str, ...]) -> Clock:
+def read_clock(
+    values: polars.Series, place: Callable[[int], str], order: str | None, missing: tuple[str, ...]
+) -> Clock:
     """Read a column of text as times.
 
     Parameters
@@ -99,7 +101,7 @@ def read_clock(values: polars.Series, place: Callable[[int], str], order: str | 
     Raises
     ------
     ClockError
-        A cell that holds no time, or times that can be read in two ways.
+        A cell that holds no time, or times that have two readings.
     """
     import polars as pl
 
@@ -235,8 +237,7 @@ def _day_first(
     row = int(first.is_not_null().arg_true()[0])
     if day_shown and month_shown:
         raise ClockError(
-            f"{place(row)}: some dates can be read only with the day first, others only with the month first; write "
-            "all dates as 2026-11-12"
+            f"{place(row)}: dates here show both the day first and the month first; write all dates as 2026-11-12"
         )
     if order is not None:
         if (order == "day first" and month_shown) or (order == "month first" and day_shown):
@@ -289,7 +290,7 @@ def numeric_time(values: Floats, head: str, place: str) -> Clock:
 
     Parameters
     ----------
-    values : float array (row,)
+    values : float array (row,), unit of value
         As written.
     head : str
         Of the column, for messages.
@@ -308,13 +309,15 @@ def numeric_time(values: Floats, head: str, place: str) -> Clock:
     low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
     start = float(known[0]) if known.size else 0.0
     if SERIAL_DAYS[0] < low and high < SERIAL_DAYS[1] and high - low < 60.0 and np.any(known != np.floor(known)):
-        return Clock((values - start) * DAY, "days as spreadsheets count them from the end of 1899; seconds from the first")
+        return Clock(
+            (values - start) * DAY, "days as spreadsheets count them from the end of 1899; seconds from the first"
+        )
     for scale, words in ((1.0, "seconds"), (1e-3, "milliseconds"), (1e-6, "microseconds")):
         if SINCE_1970[0] < low * scale and high * scale < SINCE_1970[1]:
             return Clock((values - start) * scale, f"{words} since 1970; seconds from the first")
     length = high - low
     raise ClockError(
         f"{place}: column {shown(head)} has no unit: from {low:g} to {high:g} are {length:g} s, or {length:g} min "
-        f"({length * 60:g} s), or {length:g} h ({length * 3600:g} s); write the unit in the header, such as 'time [s]', "
-        f"or state columns.\"{head}\" = {{ meaning = \"time\", unit = \"s\" }} in a file for --columns"
+        f"({length * 60:g} s), or {length:g} h ({length * 3600:g} s); write the unit in the "
+        f'header, or state columns."{head}" = {{ meaning = "time", unit = "s" }} in a file for --columns'
     )

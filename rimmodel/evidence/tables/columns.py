@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from rimmodel.evidence.recording.delimited import RecordingError, shown
 from rimmodel.evidence.tables.heads import Head
@@ -45,7 +45,6 @@ class Column:
     basis : str
         "header", "stated", or how it was guessed.
     angle : float or None, rad
-    pole : int or None
     use : ColumnUse
         Its calibration.
     """
@@ -59,7 +58,7 @@ class Column:
     plane: str = ""
     angle: float | None = None
     pole: int | None = None
-    use: ColumnUse = ColumnUse()
+    use: ColumnUse = field(default_factory=ColumnUse)
 
 
 def heads_serve(heads: Sequence[Head], stated: ColumnMap) -> bool:
@@ -155,31 +154,41 @@ def _column(source: str, place: int, head: Head, stated: ColumnMap) -> Column:
     pole = head.pole if head.meaning in GAPS else None
     if use.pole is not None:
         if not use.pole.strip().isdigit():
-            raise RecordingError(f"{source}: column {shown(head.text)}: pole is stated as {use.pole!r}; it must be a number")
+            raise RecordingError(
+                f"{source}: column {shown(head.text)}: pole is stated as {use.pole!r}; it must be a number"
+            )
         pole = int(use.pole)
     own = head if meaning in GAPS and head.meaning in GAPS else Head(head.text, NOT_USED, head.unit)
     angle = use.angle if use.angle is not None else None if own.angle is None else own.angle * DEGREE
     sensor = use.sensor or own.sensor or (head.text if meaning in GAPS and pole is None else "")
-    return Column(place, head.text, meaning, use.unit or head.unit, "stated", sensor, use.plane or own.plane, angle, pole, use)
+    return Column(
+        place, head.text, meaning, use.unit or head.unit, "stated", sensor, use.plane or own.plane, angle, pole, use
+    )
 
 
 def _sensors_alike(source: str, columns: list[Column], heads: Sequence[Head]) -> list[Column]:
-    """Columns such as S1, S2 are sensors where several stand in one unit of length; a single one is not enough."""
-    guessed = [c for c, head in zip(columns, heads, strict=True) if c.basis != "stated" and head.is_guess and head.meaning in GAPS]
+    """Columns such as S1, S2 are sensors where several stand in one unit of length; a single column is not enough."""
+    guessed = [
+        c
+        for c, head in zip(columns, heads, strict=True)
+        if c.basis != "stated" and head.is_guess and head.meaning in GAPS
+    ]
     units = {column.unit for column in guessed}
     named = [column for column in columns if column.meaning in GAPS and column not in guessed]
     if guessed and (named or len(guessed) < 2 or len(units) > 1):
         why = "its name alone does not say that it is a gap; state it by --columns if it is"
         columns = [replace(c, meaning=NOT_USED, basis=why) if c in guessed else c for c in columns]
     elif guessed:
-        columns = [replace(c, basis="guess: sensors by their names and common unit") if c in guessed else c for c in columns]
+        columns = [
+            replace(c, basis="guess: sensors by their names and common unit") if c in guessed else c for c in columns
+        ]
     parted = [c for c in columns if c.meaning in GAPS and c.pole is None and c.basis != "stated"
               and re.search(r"(?<![^\W_])[pP][ _.-]?\d+", c.head)]  # fmt: skip
     if len(parted) > _PARTED:
         raise RecordingError(
             f"{source}: columns {shown(parted[0].head)} to {shown(parted[-1].head)} can be {len(parted)} poles or "
             f"{len(parted)} probes; state {line_to_state(re.sub('[0-9]+', '*', parted[0].head), pole='*')} or "
-            f"sensor = \"P*\" {WHERE}"
+            f'sensor = "P*" {WHERE}'
         )
     return columns
 
@@ -249,7 +258,21 @@ def line_to_state(head: str, **keys: str) -> str:
 def scale_of(source: str, column: Column) -> tuple[float, float]:
     """Scale and offset by which the numbers of a column become SI; of a signal, volts or amperes.
 
-    Raises RecordingError where the unit is missing, unknown, or of another kind.
+    Parameters
+    ----------
+    source : str
+        Name of the recording, for messages.
+    column : Column
+        With its unit.
+
+    Returns
+    -------
+    scale, offset : float, SI
+
+    Raises
+    ------
+    RecordingError
+        The unit is missing, unknown, or of another kind.
     """
     kind = _KINDS.get(column.meaning, "temperature" if column.meaning.endswith("_temperature") else "")
     if not kind:
@@ -263,7 +286,9 @@ def scale_of(source: str, column: Column) -> tuple[float, float]:
     if name in SIZE:
         wanted = {"small length": "length", "time": "time"}.get(kind)
         if unit is None or unit.kind != wanted:
-            raise RecordingError(f"{source}: column {shown(column.head)}: unit {column.unit!r} does not measure a {column.meaning}")
+            raise RecordingError(
+                f"{source}: column {shown(column.head)}: unit {column.unit!r} does not measure a {column.meaning}"
+            )
         return SIZE[name], 0.0
     if unit and unit.name == "1/s":
         raise RecordingError(
@@ -277,7 +302,15 @@ def scale_of(source: str, column: Column) -> tuple[float, float]:
 
 
 def no_unit(source: str, column: Column, kind: str, low: float | None = None, high: float | None = None) -> str:
-    """What to say where a column has no unit: with its numbers, what they would be in each unit."""
+    """What to say where a column has no unit: with its numbers, what they would be in each unit.
+
+    Parameters
+    ----------
+    kind : str
+        A key of ``units.KINDS``.
+    low, high : float or None, unit of value
+        Smallest and largest number in the column.
+    """
     readings = {
         "small length": (("mm", 1.0), ("0.1 mm", 0.1), ("mil", 0.0254), ("um", 1e-3), ("in", 25.4)),
         "speed": (("rpm", 1.0), ("rps", 60.0), ("rad/s", 9.5493)),
@@ -288,12 +321,11 @@ def no_unit(source: str, column: Column, kind: str, low: float | None = None, hi
             f"{low * size:.4g} to {high * size:.4g} {unit} in {name}" for name, size in readings
         )
     return (
-        f"{source}: column {shown(column.head)} has no unit{words}; write for example '{column.meaning} [{unit}]' in the "
-        f"header, or state {line_to_state(column.head, meaning=column.meaning, unit=unit)} {WHERE}"
+        f"{source}: column {shown(column.head)} has no unit{words}; write for example '{column.meaning} [{unit}]' "
+        f"in the header, or state {line_to_state(column.head, meaning=column.meaning, unit=unit)} {WHERE}"
     )
 
 
 def is_form_of_time(column: Column) -> bool:
     """Whether the unit of a column shows how its dates or clock times are written."""
     return is_date_form(column.unit)
-

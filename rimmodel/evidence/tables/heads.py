@@ -17,7 +17,8 @@ _BESIDE_SPEED = {"rotor", "rotational", "rotation", "unit", "shaft", "machine", 
                  "rated", "nominal", "percent", "pct", "nn"}  # fmt: skip
 _GAP = {"gap", "airgap", "luftspalt", "spalt", "entrefer", "entrehierro", "traferro"}
 _BESIDE_GAP = {"air", "mean", "avg", "average", "mittel", "mittelwert", "moyen", "medio", "sensor", "probe", "sonde",
-               "at", "channel", "ch", "no", "nr", "turn", "value", "measured", "stator", "rotor", "of", "the"}  # fmt: skip
+               "at", "channel", "ch", "no", "nr", "turn", "value", "measured", "stator", "rotor", "of",
+               "the"}  # fmt: skip
 _CHANGE = {"change", "delta", "variation", "änderung", "d"}
 _STATISTIC = {"min", "minimum", "max", "maximum", "std", "stdev", "sigma", "rms", "peak", "span", "range", "p2p", "pp",
               "median", "quality", "status", "valid", "count", "alarm", "limit", "trip"}  # fmt: skip
@@ -44,7 +45,10 @@ _WORD_COLUMNS = {
     "angle": {"angle", "sensor angle", "azimuth", "winkel", "sensor position", "angular position"},
     "gap_error": {"gap error", "standard error of gap"},
 }  # fmt: skip
-_ANGLE = re.compile(r"(?<![^\W_])(?<![.,])(?P<sign>(?:(?<=\s)|(?<=@)|^)[-+])?(\d{1,3}(?:[.,]\d+)?)[\s_]*(?:°(?!\s*[cf]\b)|deg(?:rees?)?\b|deg(?=_))", re.I)
+_ANGLE = re.compile(
+    r"(?<![^\W_])(?<![.,])(?P<sign>(?:(?<=\s)|(?<=@)|^)[-+])?(\d{1,3}(?:[.,]\d+)?)[\s_]*(?:°(?!\s*[cf]\b)|deg(?:rees?)?\b|deg(?=_))",
+    re.I,
+)
 _POLE = re.compile(r"(?<![^\W_])(?:pole|pol|polo|pôle)[\s_.-]*(?:no|nr|number)?[\s_.#-]*0*(\d{1,3})(?!\d)", re.I)
 _PLANE = re.compile(r"(?<![^\W_])(?:plane|ebene|level)[\s_.:-]*([a-z]|\d{1,2})(?![^\W_])", re.I)
 
@@ -65,7 +69,6 @@ class Head:
         Empty where not stated.
     angle : float or None, deg
         Of the sensor.
-    pole : int or None
     why : str
         Why it is not used, or what was guessed.
     is_guess : bool
@@ -168,7 +171,9 @@ def _as_speed(head: Head, name: str, words: list[str]) -> Head | None:
         return None
     others = [word for word in words if word not in _SPEED | _BESIDE_SPEED]
     if others or set(words) & _STATISTIC:
-        return replace(head, why=f"it is a speed with {', '.join(map(repr, others or words))}, which need not be the rotor")
+        return replace(
+            head, why=f"it is a speed with {', '.join(map(repr, others or words))}, which need not be the rotor"
+        )
     if "n" in words and not set(words) & (_SPEED - {"n"}) and not head.unit:
         return replace(head, why="'n' without a unit need not be a speed")
     unit = head.unit or ("rpm" if "rpm" in words else "%" if {"percent", "pct"} & set(words) else "")

@@ -66,7 +66,7 @@ def long_form(source: str, columns: tuple[Column, ...], rows: Rows, machine: Mac
     Raises
     ------
     RecordingError
-        A unit that is missing or of another kind, or poles that cannot be told apart.
+        A unit that is missing or of another kind, or poles that cannot be distinguished.
     """
     import polars as pl
 
@@ -132,7 +132,9 @@ def _time_of(columns: tuple[Column, ...], rows: Rows) -> Floats | None:
 def _pole_at(source: str, angle: Floats, machine: Machine) -> Floats:
     """Number of the pole at an angle of the turning frame."""
     if machine.pole_count is None:
-        raise RecordingError(f"{source}: poles are given by their angle; give pole_count too, or number the poles from 1")
+        raise RecordingError(
+            f"{source}: poles are given by their angle; give pole_count too, or number the poles from 1"
+        )
     pitch = 2.0 * np.pi / machine.pole_count
     turn = 1.0 if machine.numbering == "with rotation" else -1.0
     place = turn * (angle - machine.first_pole_angle) / pitch
@@ -142,8 +144,8 @@ def _pole_at(source: str, angle: Floats, machine: Machine) -> Floats:
     if np.count_nonzero(off[known] > _BETWEEN_POLES) > _STRAYS * np.count_nonzero(known):
         row = int(np.flatnonzero(known & (off > _BETWEEN_POLES))[0])
         raise RecordingError(
-            f"{source}: the angle {np.degrees(angle[row]):.6g} deg lies between two of {machine.pole_count} poles; write "
-            "the angle of the middle of each pole, or number the poles from 1"
+            f"{source}: the angle {np.degrees(angle[row]):.6g} deg lies between two of {machine.pole_count} poles; "
+            "write the angle of the middle of each pole, or number the poles from 1"
         )
     numbers: Floats = np.where(known & (off <= _BETWEEN_POLES), np.mod(nearest, machine.pole_count) + 1.0, np.nan)
     return numbers
@@ -159,8 +161,8 @@ def _refuse_both(source: str, gaps: list[Column], shared: dict[str, Any]) -> Non
     ):
         if by_column and name in shared and len(gaps) > 1:
             raise RecordingError(
-                f"{source}: the {name} of a gap stands both in a column of its own and in the heads of the gaps, such as "
-                f"{shown(gaps[0].head)}; state which: columns.\"...\" = {{ meaning = \"not used\" }} in a file for --columns"
+                f"{source}: the {name} of a gap stands both in a column of its own and in the heads of the gaps, such "
+                f'as {shown(gaps[0].head)}; state columns."..." = {{ meaning = "not used" }} in a file for --columns'
             )
 
 
@@ -230,5 +232,3 @@ def _of_columns(name: str, gaps: list[Column], rows: int, blank: Any) -> polars.
     if blank is not None:
         index = pl.select(pl.when(pl.Series(np.repeat(blank, len(gaps)))).then(None).otherwise(index)).to_series()
     return values.gather(index)
-
-

@@ -1,4 +1,4 @@
-"""The one place that turns any table into the long form of a recording, with a record of everything that was guessed."""
+"""The one place that turns any table into the long form of a recording, with a record of all that was guessed."""
 
 from __future__ import annotations
 
@@ -129,7 +129,8 @@ def _found(path: Path, name: str, content: bytes | None, stated: ColumnMap) -> T
 
 def _names_something(heads: Any) -> bool:
     """Whether a line can at all be the header of a table: two of its fields are known, or one of three."""
-    return sum(head.meaning != NOT_USED or bool(head.unit) for head in heads) >= (2 if len(heads) < 3 else 1)
+    known = sum(head.meaning != NOT_USED or bool(head.unit) for head in heads)
+    return bool(known >= (2 if len(heads) < 3 else 1))
 
 
 def _checked_body(table: TextTable, columns: tuple[Column, ...]) -> tuple[str, ...]:
@@ -145,7 +146,7 @@ def _checked_body(table: TextTable, columns: tuple[Column, ...]) -> tuple[str, .
 def _from_sheet(
     path: Path, name: str, sheet: str | None, stated: ColumnMap, machine: Machine
 ) -> tuple[Source, dict[str, SourceColumn], tuple[str, ...]]:
-    """A sheet of a workbook by way of text, in which every cell is written without loss."""
+    """A sheet of a workbook, as a text in which every cell is written without loss."""
     title, cells, check = sheet_rows(path, sheet)
     lines = ["\t".join(_cell_text(cell) for cell in row) for row in cells]
     named = f"{name}, sheet {title!r}"
@@ -161,8 +162,9 @@ def _from_sheet(
 
     rows = read_rows(table.layout, None, columns, place, stated.cells, proven_point=True)
     long = long_form(named, columns, rows, machine)
-    base = Source(named, long.names, 0, None, long.frame, origin=table.layout, first_lines=table.first_lines, word="row",
-                  label=path.stem if sheet is None else f"{path.stem}, {title}")  # fmt: skip
+    label = path.stem if sheet is None else f"{path.stem}, {title}"
+    base = Source(named, long.names, 0, None, long.frame, label=label, origin=table.layout, word="row")
+    base = replace(base, first_lines=table.first_lines)
     return _described(base, columns, long, rows.count, (*words, *rows.words))
 
 
@@ -237,7 +239,11 @@ def _described(
 def _taken(understood: tuple[UnderstoodColumn, ...]) -> str:
     """What each column that is used was taken for, in one sentence."""
     used = [entry for entry in understood if entry.meaning != NOT_USED]
-    more = f"; and {len(used) - _MOST_TOLD} more, which 'rimmodel check CASE RECORD' lists" if len(used) > _MOST_TOLD else ""
+    more = (
+        f"; and {len(used) - _MOST_TOLD} more, which 'rimmodel check CASE RECORD' lists"
+        if len(used) > _MOST_TOLD
+        else ""
+    )
     return f"Columns taken: {'; '.join(_taken_for(entry) for entry in used[:_MOST_TOLD])}{more}."
 
 

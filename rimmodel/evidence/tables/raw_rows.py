@@ -1,4 +1,4 @@
-"""The cells of a table as numbers, texts and times: read directly where nothing is in doubt, else cell by cell as text."""
+"""The cells of a table as numbers, texts and times: read at once where nothing is in doubt, else cell by cell."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Rows:
 
     Attributes
     ----------
-    numbers : dict of float array (row,)
+    numbers : dict of float array (row,), unit of value
         As written, by position of the column; nan where there is none.
     texts : dict of polars.Series
         By position.
@@ -79,7 +79,7 @@ def read_rows(
     Raises
     ------
     RecordingError
-        With file, line and column: what is no number or time, and what can be read in two ways.
+        With file, line and column: what is no number or time, and what has two readings.
     """
     import polars as pl
 
@@ -87,7 +87,9 @@ def read_rows(
     try:
         raw = None
         if layout is not None:
-            direct = None if proven_point or style.thousands_mark not in (None, "none") else _direct(layout, used, style)
+            direct = (
+                None if proven_point or style.thousands_mark not in (None, "none") else _direct(layout, used, style)
+            )
             raw = direct if direct is not None else scan(layout, {}).select(_names(used)).collect()
         elif frame is not None:
             raw = frame.select(_names(used)).collect()
@@ -192,7 +194,9 @@ def _time(column: Column, values: polars.Series, place: Callable[[int], str], st
     if unit is not None and unit.kind == "time":
         size = SIZE.get(unit.name) or conversion(unit.name, "time")[0]
         known = numbers[np.isfinite(numbers)]
-        if unit.name == "d" and known.size and known[0] > 20_000.0:  # the digits of a day are better kept from its start
+        if (
+            unit.name == "d" and known.size and known[0] > 20_000.0
+        ):  # the digits of a day are better kept from its start
             return Clock((numbers - known[0]) * size, "days; seconds from the first")
         return Clock(numbers * size, "")
     if column.unit and not is_form_of_time(column):
@@ -204,7 +208,7 @@ def _order_of_form(form: str) -> str | None:
     """Order of day and month in a form such as dd/mm/yyyy; None where it shows none."""
     letters = form.lower()
     day, month = max(letters.find("dd"), letters.find("tt"), letters.find("jj")), letters.find("mm")
-    if min(day, month) < 0 or letters.startswith(("hh", "yy")) or "yy" not in letters and "aa" not in letters:
+    if min(day, month) < 0 or letters.startswith(("hh", "yy")) or ("yy" not in letters and "aa" not in letters):
         return None
     return "day first" if day < month else "month first"
 
@@ -218,4 +222,3 @@ def _refuse_kind(column: Column, values: polars.Series, place: Callable[[int], s
         f"{place(0).rpartition(', ')[0]}: column {shown(column.head)} holds {values.dtype}, not numbers; write numbers "
         "in the unit of the header"
     )
-

@@ -201,7 +201,8 @@ def _with_rows_of_units(
 ) -> tuple[tuple[Head, ...], int, str]:
     """Heads with what rows of units, planes and angles below the header add; the line of the first row; in words."""
     heads = [read_head(cell) for cell in cells]
-    below, said = at + 1, []
+    below = at + 1
+    said: list[str] = []
     for line in lines[at + 1 :]:
         row = cells_of(line, separator)
         if not line.strip() or line.startswith("#"):
@@ -230,7 +231,11 @@ def _label(row: list[str]) -> str | None:
     known = [bool(unit_named(cell)) or is_date_form(cell) for cell in row]
     filler = [not cell.strip("[](){}<>- ") for cell in row]
     words = sum(known)
-    return "unit" if words >= 2 and all(a or b or len(c) < 12 for a, b, c in zip(known, filler, row, strict=True)) else None
+    return (
+        "unit"
+        if words >= 2 and all(a or b or len(c) < 12 for a, b, c in zip(known, filler, row, strict=True))
+        else None
+    )
 
 
 def _added(head: Head, label: str, cell: str, path: Path, line: int) -> Head:
@@ -257,7 +262,9 @@ def _added(head: Head, label: str, cell: str, path: Path, line: int) -> Head:
         if not is_number(number):
             raise RecordingError(f"{path}, line {line}: {shown(cell)} in the row of angles is no angle in degrees")
         return replace(head, angle=float(number), sensor=head.sensor or head.text)
-    return replace(head, sensor=head.sensor or head.text, plane=cell) if label == "plane" else replace(head, sensor=cell)
+    return (
+        replace(head, sensor=head.sensor or head.text, plane=cell) if label == "plane" else replace(head, sensor=cell)
+    )
 
 
 def _comma_first(body: list[str], separator: str, heads: Sequence[Head]) -> bool:
@@ -273,13 +280,14 @@ def _comma_first(body: list[str], separator: str, heads: Sequence[Head]) -> bool
 
 
 def _above(lines: list[str], at: int) -> list[str]:
-    """What is said of the lines above the header."""
+    """What stands above the header, in words."""
     skipped = [(number, line) for number, line in enumerate(lines[:at], 1) if line.strip() and not line.startswith("#")]
     if not skipped:
         return []
     first, text = skipped[0]
     return [
-        f"The header is in line {at + 1}; {count(len(skipped), 'line')} above it not used (line {first}: {shown(text)})."
+        f"The header is in line {at + 1}; {count(len(skipped), 'line')} above it not used (line {first}: "
+        f"{shown(text)})."
     ]
 
 

@@ -49,13 +49,13 @@ _SPELT: dict[tuple[str, str], str] = {
 SIZE = {"0.1 mm": 1e-4, "0.01 mm": 1e-5, "d": 86400.0}
 """SI sizes of the units that are no units elsewhere in this library: m, m and s."""
 
-_DASHES = {"⁻": "-", "\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "¹": "1", "μ": "µ", "º": "°", "˚": "°", "·": "*"}  # noqa: RUF001
+_DASHES = {"⁻": "-", "\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "¹": "1", "μ": "µ", "º": "°", "˚": "°", "·": "*"}
 _BRACKETS = re.compile(r"[\[({<]\s*([^\[\](){}<>]*?)\s*[\])}>]")
 _DATE_LETTERS = re.compile(r"(?:[dmyjhsa]{1,4}[\s./:,-]*)+(?:[.,]?[0fszxn]{1,6})?", re.IGNORECASE)
 _LONGEST = 40
 _OTHERS_IN_CAPITALS = ("MV", "MA", "Mm", "MM/S")
-_BARE = {"speed": ("speed", "share", "frequency"), "gap": ("length",), "time": ("time",), "temperature": ("temperature",),
-         "angle": ("angle",)}  # fmt: skip
+_BARE = {"speed": ("speed", "share", "frequency"), "gap": ("length",), "time": ("time",),
+         "temperature": ("temperature",), "angle": ("angle",)}  # fmt: skip
 _TOO_SHORT = {"m", "a", "v", "d", "in", "k"}
 """Not read as units behind a bar or a blank: "gap_m" is as well the mean, "gap in" a preposition."""
 
@@ -143,5 +143,3 @@ def bare_unit(name: str, family: str) -> tuple[str, str]:
             continue
         return name[: match.start()].strip(), tail
     return name, ""
-
-

@@ -250,7 +250,7 @@ ColumnTable: Any = table_of(
     "ColumnTable",
     table=(
         list[Annotated[list[str], Field(min_length=2, max_length=2)]] | None,
-        Field(default=None, description="rows of a signal and its gap, such as [\"4 mA\", \"5 mm\"]"),
+        Field(default=None, description='rows of a signal and its gap, such as ["4 mA", "5 mm"]'),
     ),
 )
 CellTable: Any = table_of(CellStyle, "CellTable")

@@ -7,9 +7,19 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from rimmodel.rotor.case.format import OPTIONAL, SPIDER_TABLES, ReadingTable, RecordTable, SegmentTable, ShapeTable
+from rimmodel.rotor.case.format import (
+    OPTIONAL,
+    SPIDER_TABLES,
+    CellTable,
+    ColumnTable,
+    ReadingTable,
+    RecordTable,
+    SegmentTable,
+    ShapeTable,
+)
 from rimmodel.rotor.case.text import shown
 from rimmodel.rotor.near import near
+from rimmodel.rotor.record_columns import CellStyle, ColumnMap, ColumnUse
 from rimmodel.rotor.requirements import CaseRecord
 
 _NESTED: dict[str, Any] = {"shape": ShapeTable, "segments": SegmentTable, "readings": ReadingTable}
@@ -133,12 +143,34 @@ def checked_records(raw: object, faults: list[str]) -> list[CaseRecord]:
     if not isinstance(raw, list):
         faults.append("records: it must be a list of tables, each headed [[records]]")
         return []
-    from rimmodel.rotor.case.column_map import column_map
-
     records = []
     for number, row in enumerate(raw, 1):
         table = checked_table(RecordTable, row, f"records[{number}]", faults)
         if table is not None:
-            stated = column_map(table.pop("columns", None), table.pop("cells", None), f"records[{number}].", faults)
+            stated = checked_columns(
+                table.pop("columns", None), table.pop("cells", None), f"records[{number}].", faults
+            )
             records.append(CaseRecord(**table, columns=stated))
     return records
+
+
+def checked_columns(columns: object, cells: object, where: str, faults: list[str]) -> ColumnMap:
+    """The checked columns and cells; faults go to the list, with `where` before their keys."""
+    uses: tuple[tuple[str, ColumnUse], ...] = ()
+    if columns is not None:
+        group = checked_group(f"{where}columns", ColumnTable, columns, faults)
+        uses = tuple((name, ColumnUse(**_plain(table))) for name, table in group.items())
+        faults += [
+            f"{where}columns.{name}: {shown(use.table)} has rows that are no pairs of texts"
+            for name, use in uses
+            if use.table is not None and any(len(row) != 2 for row in use.table)
+        ]
+    style = CellStyle()
+    if cells is not None and (table := checked_table(CellTable, cells, f"{where}cells", faults)) is not None:
+        style = CellStyle(**table)
+    return ColumnMap(uses, style)
+
+
+def _plain(table: dict[str, Any]) -> dict[str, Any]:
+    """Keys of a column with lists as tuples, so that they can be compared and kept."""
+    return {key: tuple(map(tuple, value)) if key == "table" else value for key, value in table.items()}

@@ -50,7 +50,9 @@ def check_table(case: Case, recording: Recording) -> dict[str, Any]:
     }
 
 
-def _ranges(recording: Recording) -> tuple[dict[tuple[str, str, int | None], tuple[Any, ...]], dict[str, tuple[Any, ...]]]:
+def _ranges(
+    recording: Recording,
+) -> tuple[dict[tuple[str, str, int | None], tuple[Any, ...]], dict[str, tuple[Any, ...]]]:
     """Lowest, highest and number of the gaps of each sensor, and of every other column of numbers."""
     import polars as pl
 
@@ -59,7 +61,10 @@ def _ranges(recording: Recording) -> tuple[dict[tuple[str, str, int | None], tup
         names = [name for name in names if name != "pole"]
     numbers = [name for name, kind in recording.sample.schema.items() if kind.is_numeric() and name != "gap"]
     reach = (pl.col("gap").min().alias("low"), pl.col("gap").max().alias("high"), pl.len().alias("many"))
-    keys = [pl.col(name).cast(pl.String if name != "pole" else pl.Int64).fill_null("" if name != "pole" else 0) for name in names]
+    keys = [
+        pl.col(name).cast(pl.String if name != "pole" else pl.Int64).fill_null("" if name != "pole" else 0)
+        for name in names
+    ]
     table = recording.table.group_by(keys).agg(*reach) if keys else recording.table.select(*reach)
     gaps: dict[tuple[str, str, int | None], tuple[Any, ...]] = {}
     for row in table.collect(engine="streaming").iter_rows(named=True):
@@ -158,7 +163,11 @@ def _pole_by_pole(case: Case, recording: Recording) -> dict[str, Any] | None:
 def _poles(found: Turns) -> list[dict[str, Any]]:
     """Mean gap of every pole over all whole turns, by sensor."""
     return [
-        {"sensor": sensor or None, "plane": plane or None, "mean_gap_mm": [number(gap, "length") for gap in found.pole_gap[i]]}
+        {
+            "sensor": sensor or None,
+            "plane": plane or None,
+            "mean_gap_mm": [number(gap, "length") for gap in found.pole_gap[i]],
+        }
         for i, (sensor, plane) in enumerate(found.units)
     ]
 
@@ -172,7 +181,9 @@ def check_text(table: dict[str, Any]) -> str:
         From `check_table`.
     """
     lines = [f"{table['label']} ({table['file']}): {table['rows_used']} of {table['rows']} readings used", ""]
-    lines += _aligned([("column", "meaning", "sensor", "unit", "range", "readings", "basis"), *map(_row, table["columns"])])
+    lines += _aligned(
+        [("column", "meaning", "sensor", "unit", "range", "readings", "basis"), *map(_row, table["columns"])]
+    )
     lines += ["", "left out:"]
     lines += [f"  {row['rows']} readings: {row['reason']} (first in line {row['first']})" for row in table["left_out"]]
     lines += [] if table["left_out"] else ["  nothing"]
@@ -197,7 +208,15 @@ def _row(column: dict[str, Any]) -> tuple[str, ...]:
     unit = column["unit"] or ""
     many = "" if column["readings"] is None else str(column["readings"])
     meaning = column["meaning"] if column["meaning"] != NOT_USED else "NOT USED"
-    return (column["column"] or "(no name)", meaning, ", ".join(filter(None, named)), unit, reach, many, column["basis"])
+    return (
+        column["column"] or "(no name)",
+        meaning,
+        ", ".join(filter(None, named)),
+        unit,
+        reach,
+        many,
+        column["basis"],
+    )
 
 
 def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
@@ -205,7 +224,8 @@ def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
     kept = [place for place in range(len(rows[0])) if any(row[place] for row in rows[1:])]
     widths = [max(len(row[place]) for row in rows) for place in kept]
     return [
-        "  " + "  ".join(f"{row[place]:{width}}" for place, width in zip(kept, widths, strict=True)).rstrip() for row in rows
+        "  " + "  ".join(f"{row[place]:{width}}" for place, width in zip(kept, widths, strict=True)).rstrip()
+        for row in rows
     ]
 
 
