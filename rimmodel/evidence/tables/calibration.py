@@ -119,9 +119,10 @@ def _speed(source: str, column: Column, values: Floats, unit: Unit, machine: Mac
         name, scale = next(iter(fits.items()))
         return values * scale, f"guess: Hz is the {name}, as the other reading is out of the range of the machine"
     other = "" if grid is None else f", or {rpm(highest * grid, '.5g')} as frequency of the grid"
+    stated = line_to_state(column.head, meaning="speed", unit="rps")
     raise RecordingError(
         f"{head}: {highest:.5g} Hz is {rpm(highest * turns, '.5g')} as turns per second{other}; write it in 'rpm' or "
-        f"'rad/s', or state {line_to_state(column.head, meaning='speed', unit='rps')} or unit = \"Hz of the grid\" {WHERE}"
+        f"'rad/s', or state {stated} or unit = \"Hz of the grid\" {WHERE}"
     )
 
 
