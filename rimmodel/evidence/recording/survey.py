@@ -233,9 +233,9 @@ def survey(frame: polars.LazyFrame, rules: list[Rule], rows_expected: int, *, ke
                 found.words[name].update(batch[name].unique().cast(pl.String).drop_nulls().to_list())
         kept = _set_aside(found, batch, rules)
         if "time" in kept.columns and kept.height:
-            steps = np.diff(kept["time"].to_numpy(), prepend=last_time)
-            found.times_backwards += int(np.count_nonzero(steps < 0.0))
-            last_time = kept["time"][-1]
+            times = kept["time"].to_numpy()
+            found.times_backwards += int(np.count_nonzero(times[1:] < times[:-1])) + bool(times[0] < last_time)
+            last_time = times[-1]
         if keep:
             found.usable_rows.append(kept)
         if share < 1.0:

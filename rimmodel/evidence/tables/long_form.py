@@ -228,6 +228,8 @@ def _of_columns(name: str, gaps: list[Column], rows: int, blank: Any) -> polars.
         values = pl.Series([value or None for value in each], dtype=pl.String).cast(pl.Categorical)
     else:
         values = pl.Series([None if value is None else float(value) for value in each], dtype=pl.Float64)
+    if blank is None and name not in TEXTS:
+        return pl.Series(np.tile(values.to_numpy(), rows), nan_to_null=bool(values.null_count()))
     index = pl.Series(np.tile(np.arange(len(gaps), dtype=np.uint32), rows))
     if blank is not None:
         index = pl.select(pl.when(pl.Series(np.repeat(blank, len(gaps)))).then(None).otherwise(index)).to_series()

@@ -25,6 +25,7 @@ _LARGEST = {"speed": 300.0, "gap": 0.1, "gap_change": 0.1}
 """What a reading in thousands may be at most to be believed, SI, as `number_marks` has it."""
 
 _LARGEST_SIGNAL = 100.0
+_ENOUGH = 1000
 
 
 @dataclass(frozen=True)
@@ -144,7 +145,10 @@ def _direct(layout: Layout, used: list[Column], style: CellStyle) -> polars.Data
         return None
     if style.decimal_mark is None:
         for column in used:
-            if column.meaning in _LARGEST and not is_decimal(raw[str(column.position)].to_numpy(), _largest(column)):
+            values, largest = raw[str(column.position)], _largest(column)
+            if column.meaning not in _LARGEST or is_decimal(values.head(_ENOUGH).to_numpy(), largest):
+                continue  # what the first numbers show, all of them show
+            if not is_decimal(values.to_numpy(), largest):
                 return None
     return raw
 

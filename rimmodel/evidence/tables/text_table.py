@@ -73,6 +73,8 @@ def text_of(path: Path) -> tuple[bytes | None, str]:
     with path.open("rb") as file:
         tail = b""
         while chunk := file.read(1 << 22):
+            if not tail and chunk.isascii():
+                continue
             try:
                 (tail + chunk).decode("utf-8")
                 tail = b""
