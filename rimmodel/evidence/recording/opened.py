@@ -26,9 +26,10 @@ from rimmodel.evidence.recording.source import (
 from rimmodel.evidence.recording.survey import Rule, Survey, rules_for, survey
 from rimmodel.evidence.tables.calibration import Machine
 from rimmodel.evidence.tables.clock import ClockError
-from rimmodel.evidence.tables.columns import WHERE
+from rimmodel.evidence.tables.columns import GAPS, WHERE
+from rimmodel.evidence.tables.heads import read_head
 from rimmodel.evidence.tables.open_table import NoTableError, open_table
-from rimmodel.rotor.record_columns import ColumnMap
+from rimmodel.rotor.record_columns import NOT_USED, ColumnMap
 
 if TYPE_CHECKING:
     import polars
@@ -105,6 +106,12 @@ def open_rows(request: Request) -> Opened:
         given = open_source(request.source, request.sheet)
         columns, unused = understand(given)
         is_house = True
+        if lost := _understood_elsewhere(unused, columns):
+            try:
+                return _foreign(request)
+            except RecordingError:
+                if not lost <= {"time", "date"}:
+                    raise
         return _house(request, given, columns, unused)
     except RecordingError as fault:
         if "not a name" in str(fault):  # a date under the sensors of a sheet
@@ -121,6 +128,12 @@ def open_rows(request: Request) -> Opened:
             if is_house or "cell " in str(fault):  # of a sheet, by its address
                 raise fault from None
             raise
+
+
+def _understood_elsewhere(unused: tuple[str, ...], columns: dict[str, Column]) -> set[str]:
+    """What heads that are not in the form of the house stand for, where it would be lost."""
+    found = {read_head(head).meaning for head in unused}
+    return found - {NOT_USED, *GAPS, *columns}
 
 
 def _house(request: Request, given: Source, columns: dict[str, Column], unused: tuple[str, ...]) -> Opened:

@@ -12,12 +12,14 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.survey import SAMPLE_ROWS
 from rimmodel.evidence.reduction.cells import TEMPERATURES, Cells
 from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction, reduce_recording
 from rimmodel.evidence.reduction.contradictions import contradictions
 from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE, Points
 from rimmodel.evidence.reduction.mean_error import block_error
 from rimmodel.evidence.reduction.sensors import unit_names
+from rimmodel.evidence.reduction.turns import turn_faults
 from rimmodel.evidence.reduction.two_way import two_way
 from rimmodel.units import in_rpm
 
@@ -153,6 +155,7 @@ def speed_points(
         *recording.notes,
         *reduction.health.notes,
         *_gap_notes(reduction.points),
+        *(turn_faults(recording) if recording.sample.height < SAMPLE_ROWS // 2 else ()),
         *notes,
         *_remarks(recording, columns),
     )

@@ -196,7 +196,7 @@ def _missing(number: Whole, time: Floats, speed: Floats, *, counted: bool) -> tu
         return int(steps.sum()), int(np.argmax(steps > 0)), 0
     if not np.isfinite(time).all():
         return 0, 0, 0
-    passed = np.diff(time) * 0.5 * (speed[1:] + speed[:-1]) / (2.0 * np.pi)
+    passed = np.diff(time) * speed[:-1] / (2.0 * np.pi)  # a turn lasts as long as its own speed says
     if np.median(passed) > 1.5 or np.median(passed) < 0.5:
         return 0, 0, 0  # every n-th turn is recorded, or times are no times of turns
     steps = np.maximum(np.round(passed).astype(int) - 1, 0)
