@@ -105,8 +105,8 @@ def main() -> int:
         turned, size = measure("turns", turn)
     for what in ("read", "points"):
         print(
-            f"{what}: {best[what]:.2f} s, {best[what] / best['polars']:.2f} times a bare read of {best['polars']:.2f} s, "
-            f"{memory[what]:.0f} MB"
+            f"{what}: {best[what]:.2f} s, {best[what] / best['polars']:.2f} times a bare read of {best['polars']:.2f} "
+            f"s, {memory[what]:.0f} MB"
         )
     print(f"ratio of reading <= {LARGEST_RATIO}, memory <= {LARGEST_MEMORY:.0f} MB")
     print(f"turns of {POLES} poles, {AT} sensors, {TURNS} turns: {turned:.2f} s (<= {LONGEST:.0f}), {size:.0f} MB")

@@ -20,7 +20,9 @@ HEIGHT = np.array([0.0, 0.3, -0.1, 0.05, -0.2, 0.1, 0.0, -0.15])
 SENSOR = {"G1": 0.2, "G2": -0.2}
 
 
-def rows(skip: tuple[int, ...] = (), twice: tuple[int, ...] = (), *, shift: float = 0.0, lost: tuple[int, int] = (0, 0)):
+def rows(
+    skip: tuple[int, ...] = (), twice: tuple[int, ...] = (), *, shift: float = 0.0, lost: tuple[int, int] = (0, 0)
+):
     """Readings of the invented run: turn, time, speed, pole (from 1), sensor, gap in mm; turns are counted from 1."""
     found, time = [], 0.0
     for turn in range(1, len(SPEEDS) * EACH + 1):
@@ -99,13 +101,17 @@ def _wide_by_pole() -> pl.DataFrame:
 
 
 def _wide_by_sensor() -> pl.DataFrame:
-    return table(rows()).pivot(on="sensor", index=["turn", "time [s]", "speed [rpm]", "pole"], values="gap [mm]").rename(
-        {"G1": "G1 [mm]", "G2": "G2 [mm]", "turn": "Rev no", "pole": "Pole no."}
+    return (
+        table(rows())
+        .pivot(on="sensor", index=["turn", "time [s]", "speed [rpm]", "pole"], values="gap [mm]")
+        .rename({"G1": "G1 [mm]", "G2": "G2 [mm]", "turn": "Rev no", "pole": "Pole no."})
     )
 
 
 def _wide_by_both() -> pl.DataFrame:
-    readings = table(rows()).with_columns((pl.col("sensor") + " pole " + pl.col("pole").cast(pl.String) + " [mm]").alias("h"))
+    readings = table(rows()).with_columns(
+        (pl.col("sensor") + " pole " + pl.col("pole").cast(pl.String) + " [mm]").alias("h")
+    )
     start = readings.with_columns(pl.col("time [s]").min().over("turn"))
     return start.pivot(on="h", index=["turn", "time [s]", "speed [rpm]"], values="gap [mm]")
 
@@ -126,7 +132,14 @@ def _by_angle(first: float = 0.0, turn: float = 1.0) -> pl.DataFrame:
         (_by_angle(30.0), {"pole_count": POLES, "first_pole_angle": np.radians(30.0)}),
         (_by_angle(0.0, -1.0), {"pole_count": POLES, "numbering": "against rotation"}),
     ],
-    ids=["a column for each pole", "for each sensor", "for each of both", "by angle", "from 30 deg", "against rotation"],
+    ids=[
+        "a column for each pole",
+        "for each sensor",
+        "for each of both",
+        "by angle",
+        "from 30 deg",
+        "against rotation",
+    ],
 )
 def test_every_shape_of_table_gives_the_same_turns_and_poles(frame: pl.DataFrame, options: dict[str, float]):
     recording = read_recording(frame, **options)
@@ -161,4 +174,6 @@ def test_points_say_what_is_missing_and_doubled():
     notes = " ".join(speed_points(recording, least_hold=1.0).notes)
     assert "1 turn is missing" in notes
     assert "1 turn recorded twice" in notes
-    assert "turn" not in " ".join(speed_points(read_recording(table(rows())), least_hold=1.0).notes).replace("turns", "")
+    assert "turn" not in " ".join(speed_points(read_recording(table(rows())), least_hold=1.0).notes).replace(
+        "turns", ""
+    )

@@ -94,7 +94,7 @@ def _column(entry: UnderstoodColumn, gaps: dict[tuple[str, str, int | None], tup
         "meaning": entry.meaning,
         "sensor": entry.sensor or None,
         "plane": entry.plane or None,
-        "angle_deg": None if entry.angle is None else entry.angle / DEGREE,
+        "angle_deg": None if entry.angle is None else round(entry.angle / DEGREE, 9),
         "pole": entry.pole,
         "unit": entry.unit or None,
         "basis": entry.basis,
