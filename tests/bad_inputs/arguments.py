@@ -111,7 +111,7 @@ USAGE = (
     _bad("new a.toml b.toml", "unexpected extra argument"),
     _bad("fleet", "missing argument 'FOLDER'"),
     _bad("check unit.toml extra", "extra: no such file"),
-    _bad("check unit.toml --columns none.toml", "names", "case"),
+    _bad("check unit.toml --columns none.toml", "a recording that is named too"),
     _bad("check --draft-07", "write --schema --draft-07"),
     _bad("check --schema unit.toml", "leave unit.toml out"),
     _bad("new rimmodel.schema.json", "name the case otherwise"),
