@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from rimmodel.cli.plain_text import echo
-from rimmodel.cli.program import CasePath, Force, SheetNames, app, case_at, records_of, refuse_empty
+from rimmodel.cli.program import CasePath, ColumnFiles, Force, SheetNames, app, case_at, records_of, refuse_empty
 
 
 @app.command()
@@ -24,6 +24,7 @@ def letter(
         typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
     ] = None,
     sheet: SheetNames = None,
+    columns: ColumnFiles = None,
     force: Force = False,
 ) -> None:
     """Write a letter to the maker: claims, evidence, findings and open questions."""
@@ -32,6 +33,6 @@ def letter(
 
     refuse_empty("--out", out)
     check_ending(Path(out))
-    result = run_review(case_at(case), records_of(record or [], condition or [], sheet))
+    result = run_review(case_at(case), records_of(record or [], condition or [], sheet, columns))
     for path in write_letter(result, Path(out), overwrite=force):
         echo(f"wrote {path}", err=True)

@@ -196,9 +196,7 @@ def test_pole_by_pole_is_shown_against_speed(rim, unit):
                 gap = 16.0 - 5e-5 * speed**2 + 0.1 * np.cos(2.0 * np.pi * (pole / poles - 0.25))
                 rows.append((round(time + 60.0 / speed * pole / poles, 6), speed, pole + 1, gap + 0.01, gap - 0.01))
             time += 60.0 / speed
-    frame = pl.DataFrame(
-        rows, schema=["time [s]", "speed [rpm]", "Pole no.", "G1 0\u00b0 [mm]", "G2 180\u00b0 [mm]"], orient="row"
-    )
+    frame = pl.DataFrame(rows, schema=["time [s]", "speed [rpm]", "Pole no.", "G1 [mm]", "G2 [mm]"], orient="row")
     frame.write_csv("run.csv")
     found = rim("check", "unit.toml", "run.csv", "--condition", "cold", "--json")
     table = json.loads(found[1])["records"][0]["pole_by_pole"]

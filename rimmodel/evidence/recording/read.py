@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     import polars
 
-__all__ = ["Recording", "RecordingError", "read_recording"]
+__all__ = ["MISSING", "Recording", "RecordingError", "read_recording"]
 STRAYS = 0.01
 """Share of impossible readings up to which they are taken for strays and left out, not for a wrong column."""
 

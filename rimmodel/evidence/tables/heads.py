@@ -14,7 +14,8 @@ from rimmodel.evidence.tables.unit_words import Unit, bare_unit, is_date_form, p
 _SPEED = {"speed", "rpm", "drehzahl", "vitesse", "velocidad", "velocita", "velocità", "rotspeed", "rotationspeed", "n"}
 _BESIDE_SPEED = {"rotor", "rotational", "rotation", "unit", "shaft", "machine", "turbine", "generator", "actual",
                  "measured", "act", "avg", "ist", "mean", "average", "signal", "de", "of", "the", "relative", "rel",
-                 "rated", "nominal", "percent", "pct", "nn"}  # fmt: skip
+                 "percent", "pct", "nn"}  # fmt: skip
+_OF_RATED = {"rated", "nominal"}
 _GAP = {"gap", "airgap", "luftspalt", "spalt", "entrefer", "entrehierro", "traferro"}
 _BESIDE_GAP = {"air", "mean", "avg", "average", "mittel", "mittelwert", "moyen", "medio", "sensor", "probe", "sonde",
                "at", "channel", "ch", "no", "nr", "turn", "value", "measured", "stator", "rotor", "of",
@@ -46,7 +47,7 @@ _WORD_COLUMNS = {
     "gap_error": {"gap error", "standard error of gap"},
 }  # fmt: skip
 _ANGLE = re.compile(
-    r"(?<![^\W_])(?<![.,])(?P<sign>(?:(?<=\s)|(?<=@)|^)[-+])?(\d{1,3}(?:[.,]\d+)?)[\s_]*(?:°(?!\s*[cf]\b)|deg(?:rees?)?\b|deg(?=_))",
+    r"(?<![^\W_])(?<![.,])(?P<sign>(?:(?<=\s)|(?<=@)|^)[-+\u2212\u2013])?(\d{1,3}(?:[.,]\d+)?)[\s_]*(?:°(?!\s*[cf]\b)|deg(?:rees?)?\b|deg(?=_))",
     re.I,
 )
 _POLE = re.compile(r"(?<![^\W_])(?:pole|pol|polo|pôle)[\s_.-]*(?:no|nr|number)?[\s_.#-]*0*(\d{1,3})(?!\d)", re.I)
@@ -167,17 +168,20 @@ def _as_word_column(head: Head, name: str, words: list[str]) -> Head | None:
 
 
 def _as_speed(head: Head, name: str, words: list[str]) -> Head | None:
-    if not set(words) & _SPEED:
+    if not set(words) & _SPEED or (not set(words) & (_SPEED - {"n"}) and set(words) & (_GAP | _STEMS)):
         return None
-    others = [word for word in words if word not in _SPEED | _BESIDE_SPEED]
+    unit = unit_named(head.unit)
+    share = unit is not None and unit.kind == "share"
+    known = _SPEED | _BESIDE_SPEED | (_OF_RATED if share or {"percent", "pct"} & set(words) else set())
+    others = [word for word in words if word not in known]
     if others or set(words) & _STATISTIC:
         return replace(
             head, why=f"it is a speed with {', '.join(map(repr, others or words))}, which need not be the rotor"
         )
     if "n" in words and not set(words) & (_SPEED - {"n"}) and not head.unit:
         return replace(head, why="'n' without a unit need not be a speed")
-    unit = head.unit or ("rpm" if "rpm" in words else "%" if {"percent", "pct"} & set(words) else "")
-    return replace(head, meaning="speed", unit=unit)
+    stated = head.unit or ("rpm" if "rpm" in words else "%" if {"percent", "pct"} & set(words) else "")
+    return replace(head, meaning="speed", unit=stated)
 
 
 def _as_time(head: Head, name: str, words: list[str]) -> Head | None:

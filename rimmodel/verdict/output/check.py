@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.evidence.recording.read import Recording
+from rimmodel.evidence.recording.read import Recording, RecordingError
 from rimmodel.evidence.recording.understood import UnderstoodColumn
+from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.turns import Turns, turns
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.record_columns import NOT_USED
 from rimmodel.units import DEGREE, PRINT, in_rpm, number
-from rimmodel.verdict.records import shapes_of
 
 __all__ = ["check_table", "check_text"]
 
@@ -132,7 +132,8 @@ def _pole_by_pole(case: Case, recording: Recording) -> dict[str, Any] | None:
         return None
     found = turns(recording, pole_count=int(case.rotor.poles.count))
     shapes = []
-    for plane, shape in shapes_of(case, recording).items():
+    by_plane, notes = _shapes(case, recording)
+    for plane, shape in by_plane.items():
         for i in range(shape.speed.size):
             first, second = shape.rotor.eccentricity, shape.rotor.ovality
             shapes.append({
@@ -154,10 +155,29 @@ def _pole_by_pole(case: Case, recording: Recording) -> dict[str, Any] | None:
         "turns_missing": found.missing,
         "turns_doubled": found.doubled,
         "turns_whole": int(np.count_nonzero(found.whole.all(axis=1))),
-        "notes": list(found.notes),
+        "notes": [*found.notes, *notes],
         "poles": _poles(found),
         "by_speed": shapes,
     }
+
+
+def _shapes(case: Case, recording: Recording) -> tuple[dict[str, RotorShape], list[str]]:
+    """Shape of the rotor by plane, and why there is none."""
+    if recording.is_change:
+        return {}, ["Changes of gap do not show the shape of the rotor."]
+    shapes, notes = {}, []
+    for plane in recording.planes or ("",):
+        try:
+            shapes[plane] = rotor_shape(
+                recording,
+                plane=plane,
+                pole_count=int(case.rotor.poles.count),
+                nominal_gap=float(case.rotor.air_gap.cold),
+                face_radius=float(case.rotor.poles.face_radius),
+            )
+        except RecordingError as error:
+            notes.append(f"No shape of the rotor: {error}.")
+    return shapes, notes
 
 
 def _poles(found: Turns) -> list[dict[str, Any]]:
