@@ -9,6 +9,8 @@ import pytest
 
 from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
 from rimmodel.evidence.reduction.speed_points import speed_points
+from rimmodel.evidence.tables.heads import read_head
+from rimmodel.evidence.tables.unit_words import unit_named
 from rimmodel.units import DEGREE, MILLIMETRE, RPM
 from tests.evidence.formats_of_run import formats
 from tests.evidence.one_run import ANGLES, GAPS, LEVELS, POLES, RATED, ROWS_EACH, SENSORS, SPEEDS, TIMES, Format, write
@@ -72,3 +74,47 @@ def test_the_table_of_formats_is_long_and_each_is_another():
     contents = [made for form in FORMATS if isinstance(made := form.make(), bytes) and not form.columns]
     assert len(set(contents)) >= len(contents) - 4
     assert ROWS_EACH * len(LEVELS) == len(SPEEDS)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "rated speed [rpm]",
+        "Speed setpoint [rpm]",
+        "wind speed [m/s]",
+        "Seal gap [mm]",
+        "Gap 1 max (mm)",
+        "gap min [mm]",
+        "Vibration X [um]",
+        "Head water level [m]",
+        "Bearing temp [degC]",
+        "Winding temperature [degC]",
+        "Axial gap [mm]",
+    ],
+)
+def test_a_head_that_need_not_be_the_rotor_is_not_taken(head: str):
+    assert read_head(head).meaning == "not used"
+    assert read_head(head).why
+
+
+@pytest.mark.parametrize(
+    ("head", "angle"),
+    [
+        ("G1 45\u00b0 [mm]", 45.0),
+        ("G1-45\u00b0 [mm]", 45.0),
+        ("G1 - 45\u00b0 [mm]", 45.0),
+        ("G1@22,5 deg [mm]", 22.5),
+        ("G1 -45\u00b0 [mm]", None),
+        ("G1 \u221245\u00b0 [mm]", None),
+        ("G1 045 [mm]", None),
+        ("G1 45 \u00b0C [mm]", None),
+    ],
+)
+def test_an_angle_is_taken_only_where_it_is_written_as_one(head: str, angle: float | None):
+    assert read_head(head).angle == angle
+
+
+def test_a_unit_in_capitals_that_means_another_is_not_taken():
+    assert unit_named("MV") is None
+    assert unit_named("mV").name == "mV"
+    assert unit_named("RPM").name == "rpm"
