@@ -53,7 +53,7 @@ def check(
         _print_schema(case, schema, older)
         return
     read, given = case_at(case), records_of(record or [], condition or [], sheet, columns)
-    if given is not None:
+    if given is not None or as_json:
         _print_understood(read, given, as_json)
         return
     from rimmodel.rotor.case.doubts import case_doubts
@@ -62,11 +62,6 @@ def check(
     from rimmodel.verdict.records import check_records
 
     records = check_records(read)
-    if as_json:
-        from rimmodel.verdict.output.check import check_table
-
-        print_json({"title": read.title, "records": [check_table(read, found) for _, found in records]})
-        return
     echo(f"{read.title}: the case is complete")
     echo(f"conditions: {', '.join(read.conditions)}")
     echo(drawing_text(read))
@@ -85,13 +80,11 @@ def check(
             echo(f"  {note}")
 
 
-def _print_understood(case: Case, records: list[CaseRecord], as_json: bool) -> None:
+def _print_understood(case: Case, records: list[CaseRecord] | None, as_json: bool) -> None:
     """Show what is understood of recordings, and then refuse them where a review could not use them."""
-    from rimmodel.verdict.output.check import check_table, check_text
-    from rimmodel.verdict.records import understood_records
+    from rimmodel.verdict.output.check import check_text, understood
 
-    found, faults = understood_records(case, records)
-    tables = [check_table(case, recording) for _, recording in found]
+    tables, faults = understood(case, records)
     if as_json:
         print_json({"title": case.title, "records": tables, "refused": faults})
     else:

@@ -13,7 +13,6 @@ MEANINGS = (
 )  # fmt: skip
 """What a column can be."""
 
-NOT_USED = "not used"
 DATE_ORDERS = ("day first", "month first")
 MARKS = (".", ",")
 THOUSANDS = (".", ",", " ", "'", "none")

@@ -26,10 +26,10 @@ from rimmodel.evidence.recording.source import (
 from rimmodel.evidence.recording.survey import Rule, Survey, rules_for, survey
 from rimmodel.evidence.tables.calibration import Machine
 from rimmodel.evidence.tables.clock import ClockError
-from rimmodel.evidence.tables.columns import GAPS, WHERE
+from rimmodel.evidence.tables.columns import GAPS, NOT_USED, WHERE
 from rimmodel.evidence.tables.heads import read_head
 from rimmodel.evidence.tables.open_table import NoTableError, open_table
-from rimmodel.rotor.record_columns import NOT_USED, ColumnMap
+from rimmodel.rotor.record_columns import ColumnMap
 
 if TYPE_CHECKING:
     import polars

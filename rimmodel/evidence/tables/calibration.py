@@ -69,8 +69,7 @@ def in_si(source: str, column: Column, values: Floats, machine: Machine) -> tupl
         low, high = (float(known.min()), float(known.max())) if known.size else (None, None)
         raise RecordingError(no_unit(source, column, kind, low, high))
     scale, offset = scale_of(source, column)
-    use = column.use
-    calibrated = use.gain is not None or use.offset is not None or use.table is not None
+    calibrated = column.gain is not None or column.offset is not None or column.table is not None
     if unit is not None and unit.kind in _SIGNALS and not calibrated:
         raise RecordingError(
             f"{source}: column {shown(column.head)} is a signal in {unit.name}; state how it becomes a gap: "
@@ -82,12 +81,12 @@ def in_si(source: str, column: Column, values: Floats, machine: Machine) -> tupl
     signal = values * scale + offset
     if not calibrated:
         return signal, ""
-    if use.table is not None:
-        if use.gain is not None or use.offset is not None:
+    if column.table is not None:
+        if column.gain is not None or column.offset is not None:
             raise RecordingError(f"{source}: column {shown(column.head)}: state gain and offset, or a table, not both")
         return _by_table(source, column, signal, unit)
     gain, words = _gain(source, column, unit)
-    level = 0.0 if use.offset is None else _length(source, column, "offset", use.offset)
+    level = 0.0 if column.offset is None else _length(source, column, "offset", column.offset)
     return signal * gain + level, f"gap = {words} x reading + {mm(level, '.6g')}"
 
 
@@ -128,7 +127,7 @@ def _speed(source: str, column: Column, values: Floats, unit: Unit, machine: Mac
 
 def _gain(source: str, column: Column, unit: Unit | None) -> tuple[float, str]:
     """Gap (m) for one SI unit of the reading, and the gain in words."""
-    text = column.use.gain
+    text = column.gain
     signal = unit is not None and unit.kind in _SIGNALS
     if text is None:
         if signal:
@@ -180,7 +179,7 @@ def _quantity(source: str, column: Column, key: str, text: str, kind: str) -> fl
 
 def _by_table(source: str, column: Column, signal: Floats, unit: Unit | None) -> tuple[Floats, str]:
     """Lines between the rows of a table of calibration; nan outside, where nothing is known."""
-    rows = column.use.table or ()
+    rows = column.table or ()
     kind = unit.kind if unit is not None and unit.kind in _SIGNALS else "small length"
     places = np.array([_quantity(source, column, "table", row[0], kind) for row in rows])
     gaps = np.array([_length(source, column, "table", row[1]) for row in rows])

@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 from rimmodel.evidence.recording.delimited import RecordingError, shown
 from rimmodel.evidence.tables.heads import Head
 from rimmodel.evidence.tables.unit_words import SIZE, is_date_form, plain_letters, unit_named
-from rimmodel.rotor.record_columns import NOT_USED, ColumnMap, ColumnUse
+from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.units import DEGREE, UnitError, conversion
 
 _KINDS = {"speed": "speed", "gap": "small length", "gap_change": "small length", "gap_error": "small length",
           "time": "time", "angle": "angle", "rotor_angle": "angle"}  # fmt: skip
 _SIGNALS = {"voltage": "voltage", "current": "current"}
+NOT_USED = "not used"
 GAPS = ("gap", "gap_change")
 TEXTS = ("sensor", "plane", "direction", "excitation")
 COUNTS = ("pole", "turn")
@@ -45,8 +47,10 @@ class Column:
     basis : str
         "header", "stated", or how it was guessed.
     angle : float or None, rad
-    use : ColumnUse
-        Its calibration.
+    gain, offset : str or None
+        Of its calibration, as stated.
+    table : tuple of pairs of str or None
+        Of its calibration, as stated.
     """
 
     position: int
@@ -58,7 +62,9 @@ class Column:
     plane: str = ""
     angle: float | None = None
     pole: int | None = None
-    use: ColumnUse = field(default_factory=ColumnUse)
+    gain: str | None = None
+    offset: str | None = None
+    table: tuple[tuple[str, str], ...] | None = None
 
 
 def heads_serve(heads: Sequence[Head], stated: ColumnMap) -> bool:
@@ -75,7 +81,7 @@ def heads_have(heads: Sequence[Head], stated: ColumnMap, *meanings: str) -> bool
     return False
 
 
-def stated_use(head: str, stated: ColumnMap) -> tuple[str, ColumnUse] | None:
+def stated_use(head: str, stated: ColumnMap) -> tuple[str, Any] | None:
     """What is stated of a column, with the name under which it is: the name itself, or a pattern with ``*``."""
     plain = plain_letters(head)
     for name, use in stated.columns:
@@ -162,7 +168,18 @@ def _column(source: str, place: int, head: Head, stated: ColumnMap) -> Column:
     angle = use.angle if use.angle is not None else None if own.angle is None else own.angle * DEGREE
     sensor = use.sensor or own.sensor or (head.text if meaning in GAPS and pole is None else "")
     return Column(
-        place, head.text, meaning, use.unit or head.unit, "stated", sensor, use.plane or own.plane, angle, pole, use
+        place,
+        head.text,
+        meaning,
+        use.unit or head.unit,
+        "stated",
+        sensor,
+        use.plane or own.plane,
+        angle,
+        pole,
+        use.gain,
+        use.offset,
+        use.table,
     )
 
 

@@ -18,6 +18,7 @@ from rimmodel.evidence.recording.understood import UnderstoodColumn
 from rimmodel.evidence.recording.workbook import sheet_rows
 from rimmodel.evidence.tables.calibration import Machine
 from rimmodel.evidence.tables.columns import (
+    NOT_USED,
     TEXTS,
     Column,
     heads_have,
@@ -32,7 +33,7 @@ from rimmodel.evidence.tables.long_form import LongForm, long_form
 from rimmodel.evidence.tables.raw_rows import read_rows
 from rimmodel.evidence.tables.text_table import TextTable, find_table, is_utf_16, text_of
 from rimmodel.evidence.tables.unit_words import is_date_form
-from rimmodel.rotor.record_columns import NOT_USED, ColumnMap
+from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.rotor.regular_file import not_a_file
 from rimmodel.units import DEGREE
 
@@ -107,7 +108,7 @@ def _from_text(
     def place(row: int) -> str:
         return f"{name}, line {delimited.line_of_row(table.layout, row)}"
 
-    rows = read_rows(table.layout, None, columns, place, stated.cells)
+    rows = read_rows(table.layout, None, columns, place, stated)
     long = long_form(name, columns, rows, machine)
     base = Source(name, long.names, 0, None, long.frame, origin=table.layout, first_lines=table.first_lines)
     return _described(base, columns, long, rows.count, (*words, *rows.words))
@@ -160,7 +161,7 @@ def _from_sheet(
     def place(row: int) -> str:
         return f"{named}, row {delimited.line_of_row(table.layout, row)}"
 
-    rows = read_rows(table.layout, None, columns, place, stated.cells, proven_point=True)
+    rows = read_rows(table.layout, None, columns, place, stated, proven_point=True)
     long = long_form(named, columns, rows, machine)
     label = path.stem if sheet is None else f"{path.stem}, {title}"
     base = Source(named, long.names, 0, None, long.frame, label=label, origin=table.layout, word="row")
@@ -204,7 +205,7 @@ def _from_frame(
     columns = plan_columns(given.name, heads, stated)
     numbered = frame.select(pl.col(head).alias(str(place)) for place, head in enumerate(given.header))
     try:
-        rows = read_rows(None, numbered, columns, given.place, stated.cells)
+        rows = read_rows(None, numbered, columns, given.place, stated)
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException, OSError) as error:
         raise unreadable(given.name) from error
     long = long_form(given.name, columns, rows, machine)

@@ -13,9 +13,9 @@ from rimmodel.evidence.recording.delimited import MISSING, Layout, RecordingErro
 from rimmodel.evidence.recording.number_marks import is_decimal
 from rimmodel.evidence.tables.cell_numbers import NumberColumn, read_numbers
 from rimmodel.evidence.tables.clock import Clock, looks_like_time, numeric_time, read_clock, read_temporal
-from rimmodel.evidence.tables.columns import TEXTS, Column, is_form_of_time
+from rimmodel.evidence.tables.columns import NOT_USED, TEXTS, Column, is_form_of_time
 from rimmodel.evidence.tables.unit_words import SIZE, unit_named
-from rimmodel.rotor.record_columns import NOT_USED, CellStyle
+from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.units import UnitError, conversion
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ def read_rows(
     frame: polars.LazyFrame | None,
     columns: tuple[Column, ...],
     place: Callable[[int], str],
-    style: CellStyle,
+    stated: ColumnMap,
     *,
     proven_point: bool = False,
 ) -> Rows:
@@ -72,8 +72,8 @@ def read_rows(
         Those that are not used are not read.
     place : callable
         Name of file and line of a row, for messages.
-    style : CellStyle
-        What is stated of the cells.
+    stated : ColumnMap
+        Of which that of the cells is used.
     proven_point : bool
         Numbers were stored as numbers and have been written here with decimal points.
 
@@ -89,7 +89,9 @@ def read_rows(
         raw = None
         if layout is not None:
             direct = (
-                None if proven_point or style.thousands_mark not in (None, "none") else _direct(layout, used, style)
+                None
+                if proven_point or stated.cells.thousands_mark not in (None, "none")
+                else _direct(layout, used, stated)
             )
             raw = direct if direct is not None else scan(layout, {}).select(_names(used)).collect()
         elif frame is not None:
@@ -99,9 +101,9 @@ def read_rows(
             raise explain(layout) from error
         raise
     assert raw is not None
-    mark = style.decimal_mark or ("." if proven_point else None)
+    mark = stated.cells.decimal_mark or ("." if proven_point else None)
     numeric = {str(c.position): NumberColumn(c.head, _largest(c)) for c in used if not _is_text(c, raw)}
-    raw, words = read_numbers(raw, numeric, place, MISSING, (mark, style.thousands_mark))
+    raw, words = read_numbers(raw, numeric, place, MISSING, (mark, stated.cells.thousands_mark))
     if words == "" and layout is not None and layout.decimal_comma:
         words = "decimal comma"
     numbers, texts, times, said = {}, {}, {}, [f"Numbers: {words}."] if words else []
@@ -112,7 +114,7 @@ def read_rows(
         if column.meaning in TEXTS:
             texts[column.position] = values
         elif column.meaning in ("time", "date"):
-            clock = _time(column, values, place, style)
+            clock = _time(column, values, place, stated)
             times[column.position] = clock
             said += [f"Column {shown(column.head)}: {clock.words}."] if clock.words else []
         else:
@@ -125,7 +127,7 @@ def _names(used: list[Column]) -> list[str]:
     return [str(column.position) for column in used]
 
 
-def _direct(layout: Layout, used: list[Column], style: CellStyle) -> polars.DataFrame | None:
+def _direct(layout: Layout, used: list[Column], stated: ColumnMap) -> polars.DataFrame | None:
     """Numbers read at once by the scanner; None where a cell is no plain number or a mark is in doubt."""
     import polars as pl
 
@@ -135,7 +137,7 @@ def _direct(layout: Layout, used: list[Column], style: CellStyle) -> polars.Data
                 file.readline()
             if any(b"." in chunk for chunk in iter(lambda: file.read(1 << 22), b"")):
                 return None
-    if style.decimal_mark is not None and (style.decimal_mark == ",") != layout.decimal_comma:
+    if stated.cells.decimal_mark is not None and (stated.cells.decimal_mark == ",") != layout.decimal_comma:
         return None
     first = scan(layout, {}).select(_names(used)).head(50).collect()
     types: dict[int, type[polars.DataType]] = {c.position: pl.Float64 for c in used if not _is_text(c, first)}
@@ -143,7 +145,7 @@ def _direct(layout: Layout, used: list[Column], style: CellStyle) -> polars.Data
         raw = scan(layout, types).select(_names(used)).collect()
     except (pl.exceptions.PolarsError, pl.exceptions.PanicException):
         return None
-    if style.decimal_mark is None:
+    if stated.cells.decimal_mark is None:
         for column in used:
             values, largest = raw[str(column.position)], _largest(column)
             if column.meaning not in _LARGEST or is_decimal(values.head(_ENOUGH).to_numpy(), largest):
@@ -183,14 +185,14 @@ def _is_text(column: Column, rows: polars.DataFrame) -> bool:
     return is_form_of_time(column) or column.meaning == "date" or (first.len() > 0 and looks_like_time(str(first[0])))
 
 
-def _time(column: Column, values: polars.Series, place: Callable[[int], str], style: CellStyle) -> Clock:
+def _time(column: Column, values: polars.Series, place: Callable[[int], str], stated: ColumnMap) -> Clock:
     """One column of times as seconds from its first."""
     import polars as pl
 
     if values.dtype.is_temporal():
         return read_temporal(values)
     if values.dtype == pl.String:
-        order = style.date_order or _order_of_form(column.unit)
+        order = stated.cells.date_order or _order_of_form(column.unit)
         return read_clock(values, place, order, MISSING)
     _refuse_kind(column, values, place)
     numbers = values.cast(pl.Float64).to_numpy()

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from rimmodel.evidence.recording.read import Recording, RecordingError
-from rimmodel.evidence.recording.understood import UnderstoodColumn
 from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
-from rimmodel.evidence.reduction.turns import Turns, turns
+from rimmodel.evidence.reduction.turns import turns
 from rimmodel.rotor.case.case import Case
-from rimmodel.rotor.record_columns import NOT_USED
+from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import DEGREE, PRINT, in_rpm, number
+from rimmodel.verdict.records import check_records, understood_records
 
-__all__ = ["check_table", "check_text"]
+__all__ = ["check_table", "check_text", "understood"]
 
 WIDTH = 100
 FIRST_READINGS = 3
@@ -39,7 +40,7 @@ def check_table(case: Case, recording: Recording) -> dict[str, Any]:
     return {
         "label": recording.label,
         "file": recording.source,
-        "columns": [_column(entry, gaps, others) for entry in recording.understood],
+        "columns": [_column(recording, place, gaps, others) for place in range(len(recording.understood))],
         "rows": recording.rows,
         "rows_used": recording.rows - sum(many for _, many, _ in recording.dropped),
         "left_out": [{"reason": why, "rows": many, "first": line} for why, many, line in recording.dropped],
@@ -48,6 +49,25 @@ def check_table(case: Case, recording: Recording) -> dict[str, Any]:
         "notes": list(recording.notes),
         "pole_by_pole": _pole_by_pole(case, recording),
     }
+
+
+def understood(case: Case, records: Sequence[CaseRecord] | None = None) -> tuple[list[dict[str, Any]], list[str]]:
+    """What is understood of recordings as tables, and what keeps a review from using those that were given.
+
+    Parameters
+    ----------
+    case : Case
+        Of the machine.
+    records : sequence of CaseRecord, optional
+        In place of those of the case.
+
+    Raises
+    ------
+    ValueError
+        A recording that cannot be understood, or a record of the case that a review could not use.
+    """
+    found, faults = (check_records(case), []) if records is None else understood_records(case, records)
+    return [check_table(case, recording) for _, recording in found], faults
 
 
 def _ranges(
@@ -77,13 +97,19 @@ def _ranges(
     return gaps, others
 
 
-def _column(entry: UnderstoodColumn, gaps: dict[tuple[str, str, int | None], tuple[Any, ...]],
-            others: dict[str, tuple[Any, ...]]) -> dict[str, Any]:  # fmt: skip
-    """One row of the table."""
+def _column(
+    recording: Recording,
+    place: int,
+    gaps: dict[tuple[str, str, int | None], tuple[Any, ...]],
+    others: dict[str, tuple[Any, ...]],
+) -> dict[str, Any]:
+    """The row of the table of one column, by its place among those that were understood."""
+    entry = recording.understood[place]
     if entry.meaning in _GAPS:
         wide = bool(entry.sensor or entry.plane or entry.pole is not None)
         mine = [reach for (sensor, plane, pole), reach in gaps.items()
-                if not wide or _is_of(entry, sensor, plane, pole)]  # fmt: skip
+                if not wide or (_is_named(entry.sensor, sensor) and _is_named(entry.plane, plane)
+                                and entry.pole in (None, pole))]  # fmt: skip
     else:
         mine = [others[entry.meaning]] if others.get(entry.meaning, (None,))[0] is not None else []
     kind = _PRINTED.get(entry.meaning, "temperature" if entry.meaning.endswith("_temperature") else None)
@@ -105,11 +131,9 @@ def _column(entry: UnderstoodColumn, gaps: dict[tuple[str, str, int | None], tup
     }
 
 
-def _is_of(entry: UnderstoodColumn, sensor: str, plane: str, pole: int | None) -> bool:
-    """Whether readings of a sensor, plane and pole come from a column; spellings of a name are one name."""
-    same_sensor = not entry.sensor or " ".join(entry.sensor.casefold().split()) == " ".join(sensor.casefold().split())
-    same_plane = not entry.plane or " ".join(entry.plane.casefold().split()) == " ".join(plane.casefold().split())
-    return same_sensor and same_plane and entry.pole in (None, pole)
+def _is_named(wanted: str, name: str) -> bool:
+    """Whether a sensor or plane is the wanted, where any is; spellings of a name are one name."""
+    return not wanted or " ".join(wanted.casefold().split()) == " ".join(name.casefold().split())
 
 
 def _first_readings(recording: Recording) -> list[dict[str, Any]]:
@@ -156,7 +180,14 @@ def _pole_by_pole(case: Case, recording: Recording) -> dict[str, Any] | None:
         "turns_doubled": found.doubled,
         "turns_whole": int(np.count_nonzero(found.whole.all(axis=1))),
         "notes": [*found.notes, *notes],
-        "poles": _poles(found),
+        "poles": [
+            {
+                "sensor": sensor or None,
+                "plane": plane or None,
+                "mean_gap_mm": [number(gap, "length") for gap in found.pole_gap[unit]],
+            }
+            for unit, (sensor, plane) in enumerate(found.units)
+        ],
         "by_speed": shapes,
     }
 
@@ -178,18 +209,6 @@ def _shapes(case: Case, recording: Recording) -> tuple[dict[str, RotorShape], li
         except RecordingError as error:
             notes.append(f"No shape of the rotor: {error}.")
     return shapes, notes
-
-
-def _poles(found: Turns) -> list[dict[str, Any]]:
-    """Mean gap of every pole over all whole turns, by sensor."""
-    return [
-        {
-            "sensor": sensor or None,
-            "plane": plane or None,
-            "mean_gap_mm": [number(gap, "length") for gap in found.pole_gap[i]],
-        }
-        for i, (sensor, plane) in enumerate(found.units)
-    ]
 
 
 def check_text(table: dict[str, Any]) -> str:
@@ -227,7 +246,7 @@ def _row(column: dict[str, Any]) -> tuple[str, ...]:
         reach = f"{column['lowest']:.6g} to {column['highest']:.6g} {column['range_unit'] or ''}".rstrip()
     unit = column["unit"] or ""
     many = "" if column["readings"] is None else str(column["readings"])
-    meaning = column["meaning"] if column["meaning"] != NOT_USED else "NOT USED"
+    meaning = column["meaning"] if column["meaning"] != "not used" else "NOT USED"
     return (
         column["column"] or "(no name)",
         meaning,
