@@ -173,8 +173,7 @@ def read_recording(
         raise RecordingError(f"direction {direction!r} is neither 'up' nor 'down'")
     highest = KINDS["small length"].highest if largest_gap is None else largest_gap
     machine = Machine(rated_speed, pole_count, first_pole_angle, numbering)
-    stated = columns if isinstance(columns, ColumnMap) else ColumnMap() if columns is None else read_column_map(columns)
-    table = open_rows(Request(source, sheet, missing, highest, machine, stated))
+    table = open_rows(Request(source, sheet, missing, highest, machine, _stated(columns)))
     given, frame, found = table.given, table.frame, table.found
     if direction and "direction" in table.columns:
         raise RecordingError(f"{given.name} has a direction column; leave out direction={direction!r}")
@@ -182,10 +181,7 @@ def read_recording(
     frame, labels = same_labels(frame, found)
     sample = pl.concat(found.sample) if found.sample else frame.head(0).collect()
     refuse_thousands(given, table.columns, sample, missing)
-    _judge(given, found, pole_count, highest)
-    _refuse_one_time(given, found)
-    _refuse_short_time(given, found)
-    _refuse_mixed_units(given, sample, is_change=table.is_change)
+    _refuse_wrong(table, sample, pole_count, highest)
     finish = [pl.col(name).cast(pl.Int32 if name == "pole" else pl.Int64) for name in COUNTS if name in table.columns]
     if direction:
         finish.append(pl.lit(direction).cast(pl.Categorical).alias("direction"))
@@ -216,6 +212,21 @@ def read_recording(
     from rimmodel.evidence.recording.temperature_table import with_temperatures
 
     return with_temperatures(recording, temperatures)
+
+
+def _stated(columns: ColumnMap | str | Path | None) -> ColumnMap:
+    """What is stated of the columns, read where it is a file."""
+    if columns is None:
+        return ColumnMap()
+    return columns if isinstance(columns, ColumnMap) else read_column_map(columns)
+
+
+def _refuse_wrong(table: Opened, sample: polars.DataFrame, pole_count: int | None, largest_gap: float) -> None:
+    """Refuse what cannot be right as a whole: rows, times, units of sensors."""
+    _judge(table.given, table.found, pole_count, largest_gap)
+    _refuse_one_time(table.given, table.found)
+    _refuse_short_time(table.given, table.found)
+    _refuse_mixed_units(table.given, sample, is_change=table.is_change)
 
 
 def _judge(given: Source, found: Survey, pole_count: int | None, largest_gap: float) -> None:
