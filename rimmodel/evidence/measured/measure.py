@@ -38,7 +38,15 @@ from rimmodel.evidence.measured.machine import (
     own_interval,
 )
 from rimmodel.evidence.measured.reasons import doubts, overlap
-from rimmodel.evidence.reduction.speed_points import SpeedPoints, gaps_without_each, speed_points
+from rimmodel.evidence.measured.spread import KneeSpread, TwoEnds, plane_spread, sensor_spread, two_ends
+from rimmodel.evidence.reduction.condensed import reduce_recording
+from rimmodel.evidence.reduction.speed_points import (
+    SensorGaps,
+    SpeedPoints,
+    gaps_without_each,
+    sensor_gaps,
+    speed_points,
+)
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import settled_to
@@ -87,6 +95,12 @@ class Measurement:
         By condition of the case, from those machines.
     apparent_shifts : tuple of ApparentShift
         What causes that nobody noted would do to its float speed: see `with_shifts`.
+    sensors : SensorGaps or None
+        Gap of every sensor at every point.
+    spreads : tuple of KneeSpread
+        Whether planes lift off at one speed; sensors too after `with_sensors`.
+    ends : TwoEnds or None
+        Taper and tilt, where there are two planes.
     """
 
     label: str
@@ -109,6 +123,9 @@ class Measurement:
     machines: tuple[MeasuredMachine, ...] = ()
     float_speeds: dict[str, ByTest] = field(default_factory=dict)
     apparent_shifts: tuple[ApparentShift, ...] = ()
+    sensors: SensorGaps | None = None
+    spreads: tuple[KneeSpread, ...] = ()
+    ends: TwoEnds | None = None
 
     @property
     def sets_interference(self) -> bool:
@@ -187,10 +204,11 @@ def measure(
     RecordingError
         Too few speed points.
     """
+    reduction = reduce_recording(recording)
     whole = measure_points(
         rotor,
         condition,
-        speed_points(recording),
+        speed_points(recording, reduction=reduction),
         condition_name,
         label=recording.label or recording.source,
         source=recording.source,
@@ -199,15 +217,39 @@ def measure(
         series=series,
         confidence=confidence,
     )
+    whole = replace(whole, sensors=sensor_gaps(recording, reduction))
     if len(recording.planes) < 2:
         return whole
     try:
-        planes = plane_knees(rotor, condition, speed_points(recording, by_plane=True), confidence)
+        by_plane = speed_points(recording, by_plane=True, reduction=reduction)
+        planes = plane_knees(rotor, condition, by_plane, confidence)
     except ValueError as unable:  # one plane too poor for a line of its own; all together they were not
         return replace(whole, reasons=(*whole.reasons, f"planes cannot be evaluated separately: {unable}"))
-    apart = [knee.interval for knee in planes.values() if knee.verdict == "resolved"]
-    doubt = () if all(overlap(one, other) for one, other in combinations(apart, 2)) else (PLANES_APART,)
-    return replace(whole, planes=planes, reasons=(*doubt, *whole.reasons))
+    return _with_planes(replace(whole, planes=planes), rotor, condition)
+
+
+def _with_planes(measurement: Measurement, rotor: Rotor, condition: Condition) -> Measurement:
+    """The measurement with a comparison of its planes, and the doubt where they do not lift off together."""
+    points, knee, sensors = measurement.points, measurement.knees[ALL_POINTS], measurement.sensors
+    if sensors is None:
+        return measurement
+    apart = [one.interval for one in measurement.planes.values() if one.verdict == "resolved"]
+    doubted = not all(overlap(one, other) for one, other in combinations(apart, 2))
+    spread = plane_spread(points.speed, moments(points), sensors, knee, measurement.confidence)
+    if spread is not None:
+        ends = two_ends(rotor, condition, points.speed, sensors, spread)
+        measurement, doubted = replace(measurement, spreads=(spread,), ends=ends), doubted or spread.differ
+    return replace(measurement, reasons=(PLANES_APART, *measurement.reasons)) if doubted else measurement
+
+
+def with_sensors(measurement: Measurement) -> Measurement:
+    """The measurement with a comparison of its single sensors beside that of its planes."""
+    points, knee = measurement.points, measurement.knees[ALL_POINTS]
+    if measurement.sensors is None:
+        return measurement
+    spread = sensor_spread(points.speed, moments(points), measurement.sensors, knee, measurement.confidence)
+    planes = tuple(one for one in measurement.spreads if one.of == "plane")
+    return replace(measurement, spreads=(*planes, *(() if spread is None else (spread,))))
 
 
 def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confidence: float) -> dict[str, Knee]:

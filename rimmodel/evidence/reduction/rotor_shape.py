@@ -147,7 +147,7 @@ def rotor_shape(
         nominal_gap=nominal_gap,
     )
     stator = make_outline(
-        _sensor_angles(recording, sensors),
+        sensor_angles(recording, sensors),
         np.array([part.row for part in parts]),
         noise / np.sqrt(poles),
         mean_radius=face_radius,
@@ -223,7 +223,14 @@ def _gap_by_pole(reduction: Reduction, poles: int) -> Floats:
     return mean
 
 
-def _sensor_angles(recording: Recording, sensors: tuple[str, ...]) -> Floats:
+def sensor_angles(recording: Recording, sensors: tuple[str, ...]) -> Floats:
+    """Angle at which each sensor stands.
+
+    Returns
+    -------
+    array (sensor,), rad
+        NaN where not recorded.
+    """
     import polars as pl
 
     if "angle" not in recording.columns:

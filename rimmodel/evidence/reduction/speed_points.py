@@ -18,6 +18,7 @@ from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction
 from rimmodel.evidence.reduction.contradictions import contradictions
 from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE, Points
 from rimmodel.evidence.reduction.mean_error import block_error
+from rimmodel.evidence.reduction.rotor_shape import sensor_angles
 from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.evidence.reduction.turns import turn_faults
 from rimmodel.evidence.reduction.two_way import two_way
@@ -105,6 +106,7 @@ def speed_points(
     least_hold: float = LEAST_HOLD,
     tolerance: float = TOLERANCE,
     least_points: int = LEAST_POINTS,
+    reduction: Reduction | None = None,
 ) -> SpeedPoints:
     """Reduce a recording to mean gap at each speed.
 
@@ -122,6 +124,8 @@ def speed_points(
         Share of the highest speed that counts as the same speed.
     least_points : int
         Fewer points than this are an error, because no knee can be seen in them.
+    reduction : Reduction, optional
+        Of this recording, where it has been gone through already; hold and tolerance are then those of it.
 
     Returns
     -------
@@ -141,7 +145,8 @@ def speed_points(
     (array([15.1, 14.8, 14.5]), array([2, 1, 1]))
 
     """
-    reduction = reduce_recording(recording, least_hold=least_hold, tolerance=tolerance)
+    if reduction is None:
+        reduction = reduce_recording(recording, least_hold=least_hold, tolerance=tolerance)
     chosen, notes = _chosen(reduction.points, ramps)
     planes = recording.planes if by_plane and recording.planes else ("",)
     parts = [_points_of_plane(reduction, plane, chosen) for plane in planes]
@@ -325,3 +330,87 @@ def gaps_without_each(recording: Recording) -> dict[str, Floats]:
         if len(columns["gap"]) == len(order):
             found[name] = columns["gap"][order]
     return found
+
+
+@dataclass(frozen=True)
+class SensorGaps:
+    """Mean gap of every sensor at every speed point, in the order of `speed_points` of all planes together.
+
+    Attributes
+    ----------
+    gap : array (point, sensor), m
+        NaN where a sensor has no reading.
+    count : array (point, sensor), -
+        Readings used.
+    outliers : array (point, sensor), -
+        Readings left out.
+    sensor, plane : tuple of str
+        Names; "" where the recording has none.
+    usable : bool array (sensor,)
+        False for those left out of the mean.
+    angle : array (sensor,), rad
+        NaN where not recorded.
+    left_out : dict of str to str
+        Why, by sensor, with its plane where there are planes.
+    """
+
+    gap: Floats
+    count: Floats
+    outliers: Floats
+    sensor: tuple[str, ...]
+    plane: tuple[str, ...]
+    usable: NDArray[np.bool_]
+    angle: Floats
+    left_out: dict[str, str]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Sensors, with their planes where there are planes."""
+        return tuple(
+            f"{sensor}, plane {plane}" if sensor and plane else sensor or (f"plane {plane}" if plane else "gap")
+            for sensor, plane in zip(self.sensor, self.plane, strict=True)
+        )
+
+    def level(self, chosen: NDArray[np.bool_]) -> Floats:
+        """Mean gap (point,), m, of chosen sensors (sensor,), of which some may be missing at some points."""
+        parts = two_way(self.gap[:, chosen])
+        level: Floats = parts.mean + parts.row
+        return level
+
+
+def sensor_gaps(recording: Recording, reduction: Reduction | None = None) -> SensorGaps:
+    """Gaps of single sensors at the points of `speed_points`.
+
+    Parameters
+    ----------
+    reduction : Reduction, optional
+        Of this recording, where it has been gone through already.
+
+    Returns
+    -------
+    SensorGaps
+    """
+    reduction = reduce_recording(recording) if reduction is None else reduction
+    chosen, _ = _chosen(reduction.points, None)
+    points, cells, number = reduction.points, reduction.cells, reduction.points.steady.size
+    whole = _points_of_plane(reduction, "", chosen)
+    good = reduction.health.usable
+    kept = chosen & (_gather(cells.count[:, good], points.of_block, number).sum(axis=1) > 0)
+    rank = np.array([("up", "", "down").index(name) for name in whole["direction"]])
+    order = np.lexsort((whole["speed"], rank))
+    seen = np.flatnonzero(cells.count.sum(axis=0) > 0)
+    names = [unit_names(reduction.grid)[unit] for unit in seen]
+    count = _gather(cells.count[:, seen], points.of_block, number)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        gap = _gather(np.nan_to_num(cells.gap[:, seen]) * cells.count[:, seen], points.of_block, number) / count
+    outside = _gather(cells.outside[:, seen], points.of_block, number)
+    return SensorGaps(
+        gap[kept][order],
+        count[kept][order],
+        outside[kept][order],
+        tuple(sensor for sensor, _ in names),
+        tuple(plane for _, plane in names),
+        good[seen],
+        sensor_angles(recording, tuple(sensor for sensor, _ in names)),
+        reduction.health.left_out,
+    )
