@@ -91,6 +91,7 @@ def fit(
     ] = None,
     sheet: SheetNames = None,
     columns: ColumnFiles = None,
+    out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for CSV, JSON and figures.")] = None,
     as_json: AsJson = False,
     xlsx: Workbook = None,
     force: Force = False,
@@ -99,21 +100,33 @@ def fit(
     from rimmodel.verdict.beside import beside
 
     refuse_bad_workbook(xlsx)
-    with beside() as helper:  # loads while the case is read here
+    refuse_empty("--out", out)
+    written: list[Path] = []
+    with beside(drawing=bool(out)) as helper:  # loads while the case is read here
         from rimmodel.evidence.measured.compare import compare_all
+        from rimmodel.evidence.measured.measure import with_sensors
         from rimmodel.verdict.output.fit import fit_text, fits_table
-        from rimmodel.verdict.records import measure_records
+        from rimmodel.verdict.records import input_files, measure_records
 
         read, given = case_at(case), records_of(record or [], condition or [], sheet, columns)
-        records, measurements = measure_records(read, given, helper)
-    comparisons = compare_all(measurements, [one.expected_change for one in records])
+        inputs = input_files(read, given)
+        if out:
+            from rimmodel.verdict.output.files import refuse_taken
+            from rimmodel.verdict.output.fit_files import FILES, write_fit
+
+            refuse_taken(Path(out), FILES, overwrite=force, inputs=inputs)
+        records, found = measure_records(read, given, helper)
+        measurements = tuple(with_sensors(one) for one in found)
+        comparisons = compare_all(measurements, [one.expected_change for one in records])
+        if out:
+            written = write_fit(read, given, measurements, comparisons, Path(out), overwrite=force, beside=helper)
+    for path in written:
+        echo(f"wrote {path}", err=True)
     if xlsx:
         from rimmodel.verdict.output.files import write_files
         from rimmodel.verdict.output.workbook import fit_workbook
-        from rimmodel.verdict.records import input_files
 
-        book = fit_workbook(read.title, measurements)
-        write_files({Path(xlsx): book}, overwrite=force, inputs=input_files(read, given))
+        write_files({Path(xlsx): fit_workbook(read.title, measurements)}, overwrite=force, inputs=inputs)
         echo(f"wrote {xlsx}", err=True)
     if as_json:
         print_json(fits_table(read.title, measurements, comparisons))

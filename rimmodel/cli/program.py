@@ -153,7 +153,7 @@ def explained(error: BaseException) -> tuple[int, str]:
     if isinstance(error, OSError):
         return BAD_INPUT, f"{error.strerror or error}{f': {error.filename}' if error.filename else ''}"
     if isinstance(error, ValueError) and _raised_here(error):
-        return BAD_INPUT, str(error)
+        return BAD_INPUT, str(getattr(error, "at_command_line", error))
     if isinstance(error, KeyError) and " " in str(error.args[0]):  # in words
         return BAD_INPUT, str(error.args[0])
     if isinstance(error, ImportError) and "failed to map" in str(error):

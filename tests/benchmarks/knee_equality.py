@@ -1,4 +1,6 @@
-"""How often planes, and sensors, that lift off together are taken for apart: ``python -m tests.benchmarks.knee_equality``.
+"""How often planes, and sensors, that lift off together are taken for apart.
+
+Run it as ``python -m tests.benchmarks.knee_equality``.
 
 Every run is invented. What moves all readings of a moment (speed, heat, the machine) is shared by all sensors, beside
 noise of each sensor's own; some runs drift, some have keys that lift off one by one. A taper is a plane with more

@@ -97,6 +97,8 @@ class Measurement:
         What causes that nobody noted would do to its float speed: see `with_shifts`.
     sensors : SensorGaps or None
         Gap of every sensor at every point.
+    plane_points : SpeedPoints or None
+        Plane by plane, where there are several.
     spreads : tuple of KneeSpread
         Whether planes lift off at one speed; sensors too after `with_sensors`.
     ends : TwoEnds or None
@@ -124,6 +126,7 @@ class Measurement:
     float_speeds: dict[str, ByTest] = field(default_factory=dict)
     apparent_shifts: tuple[ApparentShift, ...] = ()
     sensors: SensorGaps | None = None
+    plane_points: SpeedPoints | None = None
     spreads: tuple[KneeSpread, ...] = ()
     ends: TwoEnds | None = None
 
@@ -225,7 +228,7 @@ def measure(
         planes = plane_knees(rotor, condition, by_plane, confidence)
     except ValueError as unable:  # one plane too poor for a line of its own; all together they were not
         return replace(whole, reasons=(*whole.reasons, f"planes cannot be evaluated separately: {unable}"))
-    return _with_planes(replace(whole, planes=planes), rotor, condition)
+    return _with_planes(replace(whole, planes=planes, plane_points=by_plane), rotor, condition)
 
 
 def _with_planes(measurement: Measurement, rotor: Rotor, condition: Condition) -> Measurement:

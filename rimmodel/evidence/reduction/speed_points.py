@@ -74,6 +74,8 @@ class SpeedPoints:
         NaN when not recorded; empty where nobody asked.
     remarks, disqualified : tuple of str
         What the recording says against itself; those of the second keep it from deciding anything.
+    dropped : tuple of (str, int, int)
+        Rows of the recording left out: reason, count and first line.
 
     """
 
@@ -96,6 +98,7 @@ class SpeedPoints:
     pole_temperature: Floats = field(default_factory=lambda: np.empty(0))
     remarks: tuple[str, ...] = ()
     disqualified: tuple[str, ...] = ()
+    dropped: tuple[tuple[str, int, int], ...] = ()
 
 
 def speed_points(
@@ -171,6 +174,7 @@ def speed_points(
         notes=notes,
         remarks=against.remarks,
         disqualified=against.disqualified,
+        dropped=recording.dropped,
     )
 
 

@@ -42,8 +42,8 @@ def review_drawings(review: Review) -> dict[str, Drawing]:
         "speed_chart": drawing(_speed_chart, review),
     }
     for number, measurement in enumerate(review.measurements, 1):
-        figures[f"knee_{number}"] = drawing(_knee, measurement, in_rpm(float(rotor.speeds.rated)))
-        figures[f"likelihood_{number}"] = drawing(_likelihood, measurement)
+        of_record = knee_drawings(measurement, in_rpm(float(rotor.speeds.rated)))
+        figures |= {f"{name}_{number}": one for name, one in of_record.items()}
         for plane_number, shape in enumerate(review.shapes[number - 1].values(), 1):
             figures |= {
                 f"{name}_{number}_{plane_number}": outline
@@ -58,6 +58,16 @@ def review_drawings(review: Review) -> dict[str, Drawing]:
         names = [f"{row.input} {row.change}" for row in known]
         figures["drivers"] = drawing(driver_chart, names, [100.0 * (row.float_speed_change or 0.0) for row in known])
     return figures
+
+
+def knee_drawings(measurement: Measurement, rated: float) -> dict[str, Drawing]:
+    """Drawings of the knee of one recording and of its likelihood.
+
+    Parameters
+    ----------
+    rated : float, rpm
+    """
+    return {"knee": drawing(_knee, measurement, rated), "likelihood": drawing(_likelihood, measurement)}
 
 
 def _speed_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> Figure:

@@ -16,8 +16,23 @@ PAGE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; bas
 """What a page may load and run: nothing but its own styles and inlined pictures, whatever a text in it pretends."""
 
 
+OVERWRITE, RESUME = "overwrite=True", "resume=True"
+"""How to have results replaced, or a study gone on with, in Python."""
+
+OPTIONS = {OVERWRITE: "--force", RESUME: "--resume"}
+"""The same on the command line."""
+
+
 class OutputError(ValueError):
-    """A result that cannot be written; the text says where and what to do."""
+    """A result that cannot be written; the text says where and what to do, in Python."""
+
+    @property
+    def at_command_line(self) -> str:
+        """The same for somebody who typed a command."""
+        words = str(self)
+        for python, option in OPTIONS.items():
+            words = words.replace(python, option)
+        return words
 
 
 def write_files(
@@ -51,7 +66,9 @@ def write_files(
             _clear_parts(files, alone)
             existing = [str(path) for path in files if os.path.lexists(path)]
             if existing and not overwrite:
-                raise OutputError(f"{existing[0]} already exists; choose another place, or overwrite it with --force")
+                raise OutputError(
+                    f"{existing[0]} already exists; choose another place, or overwrite it with {OVERWRITE}"
+                )
             with _made(*(path.parent for path in files)):
                 if len(files) == 1:
                     _replace(*next(iter(files.items())))
@@ -76,15 +93,29 @@ def refuse_taken(directory: Path, names: Sequence[str], *, overwrite: bool, inpu
     Raises
     ------
     OutputError
-        It is no directory, a result stands there and `overwrite` is not set, or a result would take the place of an
-        input.
+        It is no directory, nothing can be written there, a result stands there and `overwrite` is not set, or a result
+        would take the place of an input.
     """
-    if directory.exists() and not directory.is_dir():
-        raise OutputError(f"cannot write {directory / names[0]}: {directory} is not a directory; choose another place")
+    _refuse_place(directory, directory / names[0])
     refuse_inputs([directory / name for name in names], inputs)
     taken = next((directory / name for name in names if os.path.lexists(directory / name)), None)
     if taken is not None and not overwrite:
-        raise OutputError(f"{taken} already exists; choose another place, or overwrite it with --force")
+        raise OutputError(f"{taken} already exists; choose another place, or overwrite it with {OVERWRITE}")
+
+
+def _refuse_place(directory: Path, first: Path) -> None:
+    """Refuse a folder that is none or cannot be made, by trying to write into what there is of its path."""
+    try:
+        near = next(path for path in (directory.absolute(), *directory.absolute().parents) if os.path.lexists(path))
+        if not near.is_dir():
+            raise OutputError(f"cannot write {first}: {near} is not a directory; choose another place")
+        probe = _part(near / "rimmodel")
+        try:
+            write_whole(probe, "")
+        finally:
+            probe.unlink(missing_ok=True)
+    except OSError as error:
+        raise OutputError(f"cannot write {first}: {error.strerror}; choose another place") from error
 
 
 def refuse_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path]) -> None:
@@ -100,7 +131,7 @@ def refuse_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path]) -> None
         same = read.get(_identity(path))
         if same is not None:
             raise OutputError(
-                f"{path} is an input of this command ({same}); it is never overwritten, not even with --force: "
+                f"{path} is an input of this command ({same}); it is never overwritten, not even with {OVERWRITE}: "
                 "choose another place"
             )
 

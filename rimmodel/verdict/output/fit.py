@@ -13,6 +13,7 @@ from rimmodel.behaviour.quantities import interval_text, text
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.measured.compare import Comparison
+from rimmodel.evidence.measured.left_out import left_out
 from rimmodel.evidence.measured.level import level_text
 from rimmodel.evidence.measured.lost_since import lost_words
 from rimmodel.evidence.measured.machine import ByTest, Level
@@ -26,9 +27,13 @@ from rimmodel.evidence.measured.measure import (
 from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.units import in_mm, in_rpm, mm, number
 from rimmodel.verdict.output.pooled import pooled_table, pooled_text
+from rimmodel.verdict.output.spread import spread_rows, spread_sentences, spreads_table
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows, shift_table
 
 WIDTH = 100
+LEFT_OUT = "left out"
+"""What sentences on something that does not enter the result have in common, and their heading."""
+
 _LENGTH, _SPEED = "residual_interference_at_standstill", "float_speed"
 
 
@@ -84,6 +89,11 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         "down_less_up_rpm": None if turn is None else number(turn[0], "speed"),
         "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], "speed"),
         "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
+        **spreads_table(measurement),
+        "left_out": [
+            {"what": one.what, "name": one.name, "count": one.count, "reason": one.reason}
+            for one in left_out(measurement)
+        ],
         "float_speed_by_condition": {
             name: {
                 "float_speed_rpm": number(found.best, "speed"),
@@ -183,6 +193,8 @@ def _measurement_text(measurement: Measurement) -> list[str]:
     rows = [*found_rows(measurement), ("noise of the run alone:", "")]
     rows += [(f"  {name}", words) for name, words in run_rows(measurement)]
     lines += [f"    {name:26}{words}".rstrip() for name, words in rows]
+    for words in spread_sentences(measurement):
+        lines += _indented(words)
     shifts = shift_rows(measurement)
     if shifts:
         lines += _indented(SHIFTS)
@@ -191,7 +203,15 @@ def _measurement_text(measurement: Measurement) -> list[str]:
             f"      {cause:{widths[0]}}  {assumed:{widths[1]}}  {speed:>{widths[2]}}  {size:>{widths[3]}}".rstrip()
             for cause, assumed, speed, size in shifts
         ]
-    for words in (*measurement.reasons, *measurement.notes):
+    remarks = (*measurement.reasons, *measurement.notes)
+    gone = [words for words in remarks if LEFT_OUT in words]
+    lines += [f"    {LEFT_OUT}:" if gone else f"    {LEFT_OUT}: nothing", *_bullets(gone)]
+    return lines + _bullets([words for words in remarks if LEFT_OUT not in words])
+
+
+def _bullets(sentences: Sequence[str]) -> list[str]:
+    lines: list[str] = []
+    for words in sentences:
         lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
     return lines
 
@@ -222,7 +242,8 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
         rows.append(
             ("run-down minus run-up", f"{round(in_rpm(turn[0]), 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
         )
-    return rows + [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
+    rows += [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
+    return rows + spread_rows(measurement)
 
 
 def _run_text(measurement: Measurement, direction: str) -> str:

@@ -39,6 +39,7 @@ from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
 from rimmodel.verdict.output.pooled import DECIDES_NOTHING, pooled_rows, pooled_sentences
+from rimmodel.verdict.output.spread import spread_sentences
 from rimmodel.verdict.output.tables import SWEEP_COLUMNS, review_table, sweep_table
 from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
@@ -147,6 +148,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "describe": describe,
         "found_rows": found_rows,
         "run_rows": run_rows,
+        "spread_sentences": spread_sentences,
         "shift_rows": shift_rows,
         "shifts_words": SHIFTS.rstrip(":"),
         "comparison_text": comparison_text,

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour.study.blocks import Part
-from rimmodel.verdict.output.files import OutputError, refuse_inputs, write_files
+from rimmodel.verdict.output.files import OVERWRITE, RESUME, OutputError, refuse_inputs, write_files
 
 
 def study_place(out: str | None) -> tuple[Path | None, Path | None]:
@@ -49,7 +49,7 @@ class StudyStore:
         if self.path.exists() and not self.path.is_file():
             raise OutputError(f"{self.path} is a directory or a device; name a file to write to")
         if self.path.exists() and not self.overwrite:
-            raise OutputError(f"{self.path} already exists; choose another place, or overwrite it with --force")
+            raise OutputError(f"{self.path} already exists; choose another place, or overwrite it with {OVERWRITE}")
         if not self.partial.exists():
             return None
         state = self._state()
@@ -57,16 +57,16 @@ class StudyStore:
         if not resume:
             if started and not self.overwrite:
                 raise OutputError(
-                    f"{self.partial} holds the partial result of an interrupted study; resume it with --resume, or "
-                    f"discard it with --force"
+                    f"{self.partial} holds the partial result of an interrupted study; resume it with {RESUME}, or "
+                    f"discard it with {OVERWRITE}"
                 )
             return None
         if state is None:
-            raise ValueError(f"{self.partial} is not a partial result of a study; delete it, or leave out --resume")
+            raise OutputError(f"{self.partial} is not a partial result of a study; delete it, or leave out {RESUME}")
         if state["fingerprint"] != self.fingerprint:
-            raise ValueError(
+            raise OutputError(
                 f"{self.partial} belongs to another study: case, tolerances, samples, method or seed differ; "
-                "repeat the same command, or start again with --force"
+                f"repeat the same study, or start again with {OVERWRITE}"
             )
         return _part(state) if started else None
 

@@ -1,0 +1,321 @@
+"""Figures of a fit: speed points with their errors, what the fit leaves, planes and sensors beside each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rimmodel.arrays import Floats
+from rimmodel.plotting.style import COLOURS, DASHES, DIRECTIONS, FAINT, INK, MARKERS, legend, panels, plain
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+BARS = 2.0
+"""Standard errors that a bar reaches to either side."""
+
+SHAPES = ("o", "s", "D", "^", "v", "P", "X", "<", ">", "*")
+
+
+@dataclass(frozen=True)
+class ErrorPoints:
+    """Speed points of one direction with their errors.
+
+    Parameters
+    ----------
+    direction : str
+        "up", "down" or "".
+    speed : array (point,), rpm
+    gap : array (point,), mm
+    error : array (point,), mm
+        Standard error; NaN where not known.
+    residual : array (point,), mm
+        Measured less fitted gap; NaN for points left out.
+    time : array (point,), h
+        NaN where not recorded.
+    used : bool array (point,)
+        False for points left out of the fit.
+    """
+
+    direction: str
+    speed: ArrayLike
+    gap: ArrayLike
+    error: ArrayLike
+    residual: ArrayLike
+    time: ArrayLike
+    used: ArrayLike
+
+
+@dataclass(frozen=True)
+class GapLine:
+    """A gap over speed.
+
+    Parameters
+    ----------
+    speed : array (speed,), rpm
+    gap : array (speed,), mm
+    half_width : array (speed,) or None, mm
+        Of its band.
+    """
+
+    speed: ArrayLike
+    gap: ArrayLike
+    half_width: ArrayLike | None = None
+
+
+def points_chart(
+    points: Sequence[ErrorPoints], drawing: GapLine | None, fitted: GapLine, knee: tuple[float, float, float], what: str
+) -> Figure:
+    """Speed points with bars over what the drawing predicts and what the fit shows; points left out are crossed.
+
+    Parameters
+    ----------
+    drawing : GapLine or None
+        Predicted with the interference of the drawing.
+    knee : tuple of float, rpm
+        Best lift-off, lower and upper end of its interval; not finite where there is none.
+    what : str
+        Label of the gap, such as "mean air gap".
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    figure, (panel,) = panels((1.0,), height=4.2)
+    x, gap = np.asarray(fitted.speed, dtype=float), np.asarray(fitted.gap, dtype=float)
+    if fitted.half_width is not None:
+        half = np.asarray(fitted.half_width, dtype=float)
+        panel.fill_between(x, gap - half, gap + half, color=COLOURS[5], alpha=0.4, linewidth=0, label="band of the fit")
+    if drawing is not None:
+        panel.plot(
+            drawing.speed, drawing.gap, color=COLOURS[1], linestyle=DASHES[1], linewidth=1.6,
+            label="prediction with the interference of the drawing",
+        )  # fmt: skip
+    panel.plot(x, gap, color=COLOURS[0], linewidth=1.6, label="fit")
+    best, low, high = knee
+    if np.isfinite(best):
+        right = float(x.max())
+        panel.axvspan(max(low, 0.0), min(high, right), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
+        panel.axvline(best, color=INK, linewidth=0.8, zorder=0)
+    for some in points:
+        _draw_bars(panel, some)
+    panel.set_xlabel("speed  [rpm]")
+    panel.set_ylabel(f"{what}  [mm]")
+    panel.set_xlim(0.0, None)
+    legend(panel, loc="lower left")
+    return figure
+
+
+def _draw_bars(panel: Axes, some: ErrorPoints) -> None:
+    speed, gap, error = (np.asarray(values, dtype=float) for values in (some.speed, some.gap, some.error))
+    used = np.asarray(some.used, dtype=bool)
+    style: dict[str, Any] = {"color": INK, "markerfacecolor": "white" if some.direction == "down" else INK}
+    name = DIRECTIONS[some.direction]
+    label = f"{name} (bars: {BARS:g} standard errors)" if np.isfinite(error[used]).any() else name
+    panel.errorbar(
+        speed[used], gap[used], yerr=BARS * np.nan_to_num(error[used]), fmt=MARKERS[some.direction], markersize=4.5,
+        elinewidth=0.9, capsize=2.0, label=label, zorder=4, **style,
+    )  # fmt: skip
+    if not used.all():
+        panel.plot(
+            speed[~used], gap[~used], "x", color=INK, markersize=7, markeredgewidth=1.4, zorder=5,
+            label=f"{name}, left out",
+        )  # fmt: skip
+
+
+def residual_chart(points: Sequence[ErrorPoints], noise: float) -> Figure:
+    """What the fit leaves of each speed point, against speed, with the noise that the run shows.
+
+    Parameters
+    ----------
+    noise : float, mm
+        Standard deviation of one point.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    return _residuals(points, [np.asarray(some.speed, dtype=float) for some in points], noise, "speed  [rpm]")
+
+
+def residual_time_chart(points: Sequence[ErrorPoints], noise: float) -> Figure:
+    """The same as `residual_chart` against time: what warms or settles during the run shows as a slope.
+
+    Parameters
+    ----------
+    noise : float, mm
+    """
+    times = [np.asarray(some.time, dtype=float) for some in points]
+    return _residuals(points, times, noise, "time  [h]")
+
+
+def _residuals(points: Sequence[ErrorPoints], places: Sequence[Floats], noise: float, axis: str) -> Figure:
+    figure, (panel,) = panels((1.0,), height=2.8)
+    panel.axhspan(
+        -BARS * noise, BARS * noise, color=FAINT, alpha=0.16, linewidth=0, zorder=0,
+        label=f"{BARS:g} standard deviations of the noise of a point",
+    )  # fmt: skip
+    panel.axhline(0.0, color=INK, linewidth=0.8)
+    for some, x in zip(points, places, strict=True):
+        left, error = (np.asarray(values, dtype=float) for values in (some.residual, some.error))
+        known = np.isfinite(left) & np.isfinite(x)
+        panel.errorbar(
+            x[known], left[known], yerr=BARS * np.nan_to_num(error[known]), fmt=MARKERS[some.direction], color=INK,
+            markerfacecolor="white" if some.direction == "down" else INK, markersize=4.5, elinewidth=0.9, capsize=2.0,
+            label=DIRECTIONS[some.direction],
+        )  # fmt: skip
+    panel.set_xlabel(axis)
+    panel.set_ylabel("point less fit\n[mm]")
+    low, high = panel.get_ylim()
+    panel.set_ylim(low, high + 0.4 * (high - low))  # room for the legend
+    legend(panel, loc="upper left", ncols=3)
+    return figure
+
+
+@dataclass(frozen=True)
+class PartCurve:
+    """Gap of one plane or sensor.
+
+    Parameters
+    ----------
+    speed : array (point,), rpm
+    change : array (point,), mm
+        Of its gap from the slowest speed.
+    apart : array (point,), mm
+        Its gap less the mean of all, from the slowest speed.
+    left_out : bool
+        Does not enter the mean.
+    """
+
+    name: str
+    speed: ArrayLike
+    change: ArrayLike
+    apart: ArrayLike
+    left_out: bool = False
+
+
+def parts_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
+    """Change of gap of each of a few planes, and below it how each goes apart from the mean of all.
+
+    Parameters
+    ----------
+    knee : float, rpm
+        Lift-off in the mean; not finite where there is none.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    figure, (whole, apart) = panels((1.6, 1.6), height=5.0)
+    for number, curve in enumerate(curves):
+        style: dict[str, Any] = {
+            "marker": SHAPES[number % len(SHAPES)],
+            "markersize": 4.0,
+            "linestyle": DASHES[number % len(DASHES)],
+            "linewidth": 1.1,
+            "color": COLOURS[number % len(COLOURS)],
+            "label": plain(curve.name),
+        }
+        whole.plot(curve.speed, curve.change, **style)
+        apart.plot(curve.speed, curve.apart, **style)
+    apart.axhline(0.0, color=INK, linewidth=0.8)
+    whole.set_ylabel("change of gap from\nthe slowest speed  [mm]")
+    apart.set_ylabel("that less the mean\nof all  [mm]")
+    _mark_knee([whole, apart], knee)
+    legend(whole, loc="lower left")
+    return figure
+
+
+def sensors_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
+    """How the gap of each sensor goes apart from the mean of all, one sensor above the other.
+
+    Parameters
+    ----------
+    knee : float, rpm
+        Lift-off in the mean; not finite where there is none.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    figure, (panel,) = panels((1.0,), height=1.6 + 0.3 * len(curves))
+    sizes = [np.nanstd(np.asarray(curve.apart, dtype=float)) for curve in curves if not curve.left_out]
+    step = float(f"{max(4.0 * float(np.median(sizes)), 1e-3):.0e}") if sizes else 1.0
+    for row, curve in enumerate(curves):
+        drawn = np.clip(np.asarray(curve.apart, dtype=float) / step, -1.5, 1.5)
+        grey = curve.left_out
+        panel.axhline(-row, color=FAINT, linewidth=0.4, alpha=0.6)
+        panel.plot(
+            curve.speed, drawn - row, marker="x" if grey else "o", markersize=3.5, linewidth=0.9,
+            linestyle=DASHES[1] if grey else "-", color=FAINT if grey else COLOURS[0],
+        )  # fmt: skip
+    names = [f"{plain(curve.name)}{chr(10) + 'left out' if curve.left_out else ''}" for curve in curves]
+    panel.set_yticks([-row for row in range(len(curves))], names)
+    panel.set_ylim(-len(curves) + 0.3, 0.9)
+    panel.set_ylabel(f"gap less the mean of all, from the slowest speed\n(rows are {step:g} mm apart)")
+    _mark_knee([panel], knee)
+    return figure
+
+
+def _mark_knee(axes: Sequence[Axes], knee: float) -> None:
+    known = np.isfinite(knee)
+    for panel in axes:
+        if known:
+            panel.axvline(knee, color=INK, linewidth=0.8)
+        panel.set_xlim(0.0, None)
+    axes[-1].set_xlabel(f"speed  [rpm];   line: lift-off in the mean, {knee:.1f} rpm" if known else "speed  [rpm]")
+
+
+@dataclass(frozen=True)
+class PartKnee:
+    """Lift-off of one plane or sensor less that of the others, with its interval; open ends are not finite.
+
+    Parameters
+    ----------
+    best, low, high : float, rpm
+    """
+
+    name: str
+    best: float
+    low: float
+    high: float
+
+
+def spread_chart(rows: Sequence[PartKnee], common: float, confidence: float) -> Figure:
+    """Differences of lift-off between planes and sensors.
+
+    Parameters
+    ----------
+    common : float, rpm
+        Lift-off in the mean of all.
+    confidence : float, -
+        Of the bars.
+
+    Returns
+    -------
+    matplotlib Figure
+    """
+    figure, (panel,) = panels((1.0,), height=1.5 + 0.24 * len(rows))
+    ends = [value for row in rows for value in (row.best, row.low, row.high) if np.isfinite(value)]
+    reach = 1.15 * max(abs(value) for value in ends)
+    for place, row in enumerate(rows):
+        low, high = max(row.low, -reach), min(row.high, reach)
+        panel.plot([low, high], [place, place], color=COLOURS[0], linewidth=3.5, alpha=0.55, solid_capstyle="butt")
+        panel.plot([row.best], [place], "o", color=INK, markersize=4.5)
+        for end, mark, open_side in ((low, "<", row.low < -reach), (high, ">", row.high > reach)):
+            if open_side:
+                panel.plot([end], [place], mark, color=INK, markersize=5, clip_on=False)
+    panel.axvline(0.0, color=INK, linewidth=0.8)
+    panel.set_yticks(range(len(rows)), [plain(row.name) for row in rows])
+    panel.set_ylim(len(rows) - 0.4, -0.6)
+    panel.set_xlim(-reach, reach)
+    panel.set_xlabel(
+        f"lift-off less that of the others  [rpm];   lift-off in the mean: {common:.1f} rpm\n"
+        f"bars: {100 * confidence:.0f} % intervals, open at an arrow"
+    )
+    return figure
