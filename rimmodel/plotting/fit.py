@@ -69,7 +69,11 @@ class GapLine:
 
 
 def points_chart(
-    points: Sequence[ErrorPoints], drawing: GapLine | None, fitted: GapLine, knee: tuple[float, float, float], what: str
+    points: Sequence[ErrorPoints],
+    drawing: GapLine | None,
+    fitted: GapLine | None,
+    knee: tuple[float, float, float],
+    what: str,
 ) -> Figure:
     """Speed points with bars over what the drawing predicts and what the fit shows; points left out are crossed.
 
@@ -77,6 +81,7 @@ def points_chart(
     ----------
     drawing : GapLine or None
         Predicted with the interference of the drawing.
+    fitted : GapLine or None
     knee : tuple of float, rpm
         Best lift-off, lower and upper end of its interval; not finite where there is none.
     what : str
@@ -87,19 +92,19 @@ def points_chart(
     matplotlib Figure
     """
     figure, (panel,) = panels((1.0,), height=4.2)
-    x, gap = np.asarray(fitted.speed, dtype=float), np.asarray(fitted.gap, dtype=float)
-    if fitted.half_width is not None:
-        half = np.asarray(fitted.half_width, dtype=float)
+    if fitted is not None and fitted.half_width is not None:
+        x, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
         panel.fill_between(x, gap - half, gap + half, color=COLOURS[5], alpha=0.4, linewidth=0, label="band of the fit")
     if drawing is not None:
         panel.plot(
             drawing.speed, drawing.gap, color=COLOURS[1], linestyle=DASHES[1], linewidth=1.6,
             label="prediction with the interference of the drawing",
         )  # fmt: skip
-    panel.plot(x, gap, color=COLOURS[0], linewidth=1.6, label="fit")
+    if fitted is not None:
+        panel.plot(fitted.speed, fitted.gap, color=COLOURS[0], linewidth=1.6, label="fit")
     best, low, high = knee
     if np.isfinite(best):
-        right = float(x.max())
+        right = max(float(np.max(np.asarray(some.speed, dtype=float))) for some in points)
         panel.axvspan(max(low, 0.0), min(high, right), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
         panel.axvline(best, color=INK, linewidth=0.8, zorder=0)
     for some in points:

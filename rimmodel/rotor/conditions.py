@@ -6,6 +6,7 @@ import numpy as np
 
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, quantity, text
+from rimmodel.tabular import in_brief
 from rimmodel.units import RPM, ZERO_CELSIUS, rpm
 
 REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0
@@ -87,6 +88,15 @@ class Condition(Checked):
     excitation: str = field(default="constant current", metadata=text("", EXCITATIONS))
     rim_temperature_rise: Numbers = 0.0
     """Outside less bore, K."""
+
+    def __repr__(self) -> str:
+        rim, spider, stator = (
+            in_brief(kelvin, "temperature", 0)
+            for kelvin in (self.rim_temperature, self.spider_temperature, self.stator_temperature)
+        )
+        flux = np.max(self.flux_density)
+        excited = f"{flux:.3g} T, {self.excitation}" if flux else "no field"
+        return f"Condition(rim {rim}, spider {spider}, stator {stator}, {excited})"
 
 
 UNIFORM_COLD = Condition()

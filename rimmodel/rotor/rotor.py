@@ -15,6 +15,7 @@ from rimmodel.rotor.quantity import varied
 from rimmodel.rotor.rim import Rim
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, Spider
+from rimmodel.tabular import in_brief
 from rimmodel.units import probably_meant, rpm, with_unit
 
 FASTEST_RIM = 300.0
@@ -44,6 +45,13 @@ class Rotor:
         faults = geometry_faults(self)
         if faults:
             raise RotorError([f"{key} {text}" for key, text in faults])
+
+    def __repr__(self) -> str:
+        inner, outer = (in_brief(radius, "length", 0) for radius in (self.rim.inner_radius, self.rim.outer_radius))
+        return (
+            f"Rotor(rim radius {inner} and {outer}, {np.max(self.poles.count):g} poles, interference "
+            f"{in_brief(self.fit.interference, 'length')}, rated {in_brief(self.speeds.rated, 'speed', 1)})"
+        )
 
     def with_interference(self, interference: Numbers) -> Rotor:
         """The same rotor with another radial interference (m)."""

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.behaviour.keys.run import KeyRun
 from rimmodel.behaviour.limits.check import Check
+from rimmodel.behaviour.quantities import print_unit
 from rimmodel.evidence.measured.compare import Comparison
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.pooling.runs import PooledRuns
@@ -15,6 +20,7 @@ from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
+from rimmodel.tabular import Tabular
 from rimmodel.verdict.drivers import Driver
 from rimmodel.verdict.histories import Histories
 from rimmodel.verdict.judge import Finding
@@ -44,8 +50,11 @@ class AsMeasured:
 
 
 @dataclass(frozen=True)
-class Review:
-    """A case reviewed: everything that the page, the tables and the JSON are written from."""
+class Review(Tabular):
+    """A case reviewed: everything that the page, the tables and the JSON are written from.
+
+    As a table it is the claims and requirements with their verdicts, each in the unit of its row.
+    """
 
     case: Case
     predictions: dict[str, Prediction]
@@ -73,6 +82,26 @@ class Review:
     """Requirements over whole histories, with the histories that ask for something."""
     pooled: PooledRuns | None = None
     """The runs together; beside the findings, which rest on one run each. None with fewer than two."""
+
+    def __repr__(self) -> str:
+        verdicts = Counter(row.verdict for row in self.findings)
+        counted = (
+            ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items()) or "nothing claimed or required"
+        )
+        return f"Review({self.case.title!r}: {counted}; {len(self.measurements)} recordings)"
+
+    def columns(self) -> dict[str, Any]:
+        """Claims and requirements with their verdicts, each in the unit of its row."""
+        from rimmodel.verdict.output.tables import finding_table
+
+        rows = [finding_table(row) for row in self.findings]
+        columns: dict[str, Any] = {
+            name: [row[name] for row in rows] for name in ("name", "quantity", "condition", "verdict")
+        }
+        columns["unit"] = [print_unit(row.quantity).name for row in self.findings]
+        for name in ("stated", "predicted", "measured"):
+            columns[f"{name}_in_unit"] = np.array([row[name] for row in rows], dtype=float)
+        return columns
 
     @property
     def requirements_hold(self) -> bool:

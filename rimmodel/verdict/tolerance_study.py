@@ -6,7 +6,7 @@ import hashlib
 import time
 from collections.abc import Callable, Mapping
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -224,7 +224,19 @@ def _fingerprint(case: Case, plan: Plan) -> str:
 
     points = (plan.points.method, plan.points.count, plan.points.seed)
     told = (version("rimmodel"), case.digest, plan.model, plan.inputs.marginals, plan.inputs.correlations, points)
-    digest = hashlib.sha256(repr((*told, plan.outputs, plan.bounds)).encode())
+    digest = hashlib.sha256(repr(_in_full((*told, plan.outputs, plan.bounds))).encode())
     for name, column in plan.inputs.drawn.items():
         digest.update(name.encode() + np.ascontiguousarray(column).tobytes())
     return digest.hexdigest()
+
+
+def _in_full(value: object) -> object:
+    """A value with everything that it holds: what a rotor shows of itself in one line is not all of it."""
+    if is_dataclass(value) and not isinstance(value, type):
+        held = {field.name: _in_full(getattr(value, field.name)) for field in fields(value)}
+        return type(value).__name__, held
+    if isinstance(value, dict):
+        return {_in_full(key): _in_full(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return tuple(_in_full(item) for item in value)
+    return value

@@ -20,8 +20,7 @@ import numpy as np
 import polars as pl
 
 import rimmodel as rm
-from rimmodel.evidence.knee.fit import fit_knee
-from rimmodel.evidence.measured.measure import SAME_PLACE, moments
+from rimmodel.evidence.knee.of_points import find_knee, moments
 from rimmodel.evidence.measured.spread import EQUAL, KneeSpread, plane_spread, sensor_spread
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.reduction.condensed import reduce_recording
@@ -64,7 +63,7 @@ def spreads(frame: pl.DataFrame, *, sensors: bool) -> tuple[KneeSpread | None, K
     reduction = reduce_recording(recording)
     points, gaps = speed_points(recording, reduction=reduction), sensor_gaps(recording, reduction)
     when = moments(points)
-    knee = fit_knee(np.round(points.speed**2, SAME_PLACE), points.gap, time=when, own_error=points.standard_error)
+    knee = find_knee(points).knee
     planes = plane_spread(points.speed, when, gaps, knee)
     return planes, sensor_spread(points.speed, when, gaps, knee) if sensors else None
 

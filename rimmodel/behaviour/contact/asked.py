@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats
-from rimmodel.rotor import Rotor
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.tabular import wanted
 from rimmodel.units import probably_meant, rpm
 
 BEYOND_NAMED = 3.0
@@ -14,6 +15,66 @@ BEYOND_NAMED = 3.0
 
 WIDEST_GAP = 0.1
 """Metres; air gaps of hydro-generators are 5 to 50 mm."""
+
+
+def asked_machine(rotor: object, condition: object, call: str, direction: object = None) -> None:
+    """Refuse what is no rotor in a condition with one line that names what is wanted; derived here.
+
+    Parameters
+    ----------
+    call : str
+        As a caller writes it.
+
+    Raises
+    ------
+    TypeError
+        A case, a file name, or anything else in place of either.
+    ValueError
+        A direction that is none.
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> try:
+    ...     rm.float_speed(case.rotor, "cold")
+    ... except TypeError as refused:
+    ...     print(refused)
+    float_speed(rotor, condition) wants a Condition; condition is 'cold' (str); write case.conditions['cold']
+    """
+    case = getattr(rotor, "rotor", None)
+    hint = "write case.rotor" if isinstance(case, Rotor) else "a Rotor is case.rotor of read_case(file)"
+    wanted(rotor, Rotor, "rotor", f"{call} wants a Rotor", hint)
+    named = f"write case.conditions[{condition!r}]" if isinstance(condition, str) else "such as case.conditions['cold']"
+    wanted(condition, Condition, "condition", f"{call} wants a Condition", named)
+    if direction not in (None, "up", "down"):
+        raise ValueError(f"direction is {direction!r}; it must be 'up', 'down' or None")
+
+
+def asked_numbers(value: ArrayLike, name: str, unit: str) -> Floats:
+    """Numbers as an array, anything else refused in words; derived here.
+
+    Parameters
+    ----------
+    value : float or array, unit of value
+
+    Returns
+    -------
+    array, unit of value
+
+    Raises
+    ------
+    TypeError
+        A text, such as "125 rpm", or another thing that is no number.
+
+    >>> asked_numbers(2, "speed", "rad/s").tolist()
+    2.0
+    """
+    try:
+        return np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise TypeError(f"{name} wants numbers in {unit}, got {value!r:.60}{_AS_SI.get(unit, '')}") from None
+
+
+_AS_SI = {"rad/s": "; 125 rpm is written 125 * rm.RPM", "m": "; 13 mm is written 0.013"}
 
 
 def asked_speed(rotor: Rotor, speed: ArrayLike) -> Floats:
@@ -44,7 +105,7 @@ def asked_speed(rotor: Rotor, speed: ArrayLike) -> Floats:
     ...     print(str(refused).split('; ')[-1])
     numbers are SI: if 125 rpm is meant, it is 13.09 rad/s
     """
-    omega = np.asarray(speed, dtype=float)
+    omega = asked_numbers(speed, "speed", "rad/s")
     usable = (omega >= 0) & np.isfinite(omega)
     if not np.all(usable):
         raise ValueError(f"speed is {omega[~usable].flat[0]:g} rad/s; it must be zero or above, and finite")
@@ -83,9 +144,9 @@ def asked_gap(gap: ArrayLike) -> Floats:
     ...     print(refused)
     gap is 13 m; it must be at most 0.1 m; numbers are SI: if 13 mm is meant, it is 0.013 m
     """
-    wanted = np.asarray(gap, dtype=float)
-    if wanted.size and np.nanmax(wanted) > WIDEST_GAP:
-        wrong = float(np.nanmax(wanted))
+    asked = asked_numbers(gap, "gap", "m")
+    if asked.size and np.nanmax(asked) > WIDEST_GAP:
+        wrong = float(np.nanmax(asked))
         meant = probably_meant(wrong, "small length", lambda value: value <= WIDEST_GAP)
         raise ValueError(f"gap is {wrong:g} m; it must be at most {WIDEST_GAP:g} m{meant}")
-    return wanted
+    return asked

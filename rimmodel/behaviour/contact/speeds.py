@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.behaviour.contact.asked import asked_gap, asked_speed
+from rimmodel.behaviour.contact.asked import asked_gap, asked_machine, asked_speed
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, GapLine, coefficients
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared, solve_gap, speed_squared_of
 from rimmodel.elastic.plasticity import first_yield_speed
@@ -37,6 +37,8 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     ----------
     rotor : Rotor
         Any field may be an array; large ones are walked through in blocks.
+    condition : Condition
+        Temperatures and field.
     direction : "up", "down" or None
         "up" gives lift-off in a run-up and "down" re-seating in a run-down, apart by the apparent
         interference from friction.
@@ -47,6 +49,13 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
         `speed` in rad/s: inf where it never floats by speed, 0 where it floats at standstill, NaN where the
         magnetic pull closes the gap before, or by the highest named speed. `note` says so in words, with the margin,
         for a single rotor.
+
+    Raises
+    ------
+    TypeError
+        An argument of another kind, such as a case for a rotor.
+    ValueError
+        Another direction.
 
     Notes
     -----
@@ -64,6 +73,7 @@ def float_speed(rotor: Rotor, condition: Condition, direction: Direction = None)
     >>> print(f"{part / whole:.4f}")
     0.5000
     """
+    asked_machine(rotor, condition, "float_speed(rotor, condition)", direction)
     shape = array_shape(rotor, condition)
     if int(np.prod(shape)) <= BLOCK:
         speed = float_speed_of(coefficients(rotor, condition, direction), floats(rotor.speeds.highest))
@@ -146,6 +156,8 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
 
     Parameters
     ----------
+    rotor : Rotor
+    condition : Condition
     speed : float or array, rad/s
 
     Returns
@@ -156,6 +168,8 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     ------
     ValueError
         A speed that can only stand in rpm; see `asked_speed`.
+    TypeError
+        An argument of another kind, such as a case for a rotor.
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
@@ -164,6 +178,7 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     >>> print(f"{rm.interference_for_float_speed(case.rotor, cold, speed) * 1e3:.6f} mm")
     2.100000 mm
     """
+    asked_machine(rotor, condition, "interference_for_float_speed(rotor, condition, speed)")
     return needed_interference(coefficients(rotor.with_interference(0.0), condition), asked_speed(rotor, speed))
 
 
@@ -211,13 +226,22 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Cha
 
     Parameters
     ----------
+    rotor : Rotor
+    condition : Condition
     gap : float or array, m
+
+    Returns
+    -------
+    CharacteristicSpeed
 
     Raises
     ------
     ValueError
         A gap that can only stand in millimetres.
+    TypeError
+        An argument of another kind, such as a case for a rotor.
     """
+    asked_machine(rotor, condition, "speed_at_gap(rotor, condition, gap)")
     model = coefficients(rotor, condition)
     wanted = asked_gap(gap)
     pull = model.cold_pull
@@ -247,7 +271,23 @@ def _gap_note(wanted: Floats, speed: Floats, at_snap: Floats | None) -> str:
 
 
 def gap_closes(rotor: Rotor, condition: Condition) -> CharacteristicSpeed:
-    """Speed at which the mean gap is gone: pole face on stator bore, or the pull without a balance."""
+    """Speed at which the mean gap is gone: pole face on stator bore, or the pull without a balance.
+
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    CharacteristicSpeed
+
+    Raises
+    ------
+    TypeError
+        An argument of another kind, such as a case for a rotor.
+    """
+    asked_machine(rotor, condition, "gap_closes(rotor, condition)")
     return speed_at_gap(rotor, condition, 0.0)
 
 
@@ -292,8 +332,23 @@ def first_yield(rotor: Rotor, condition: Condition) -> CharacteristicSpeed:
 
     Seated, the bore carries hoop stress plus contact pressure; floating, the hoop stress of spin, poles and pull.
 
-    Raises `ValueError` when the rim's material has no yield strength.
+    Parameters
+    ----------
+    rotor : Rotor
+    condition : Condition
+
+    Returns
+    -------
+    CharacteristicSpeed
+
+    Raises
+    ------
+    ValueError
+        The rim's material has no yield strength.
+    TypeError
+        An argument of another kind, such as a case for a rotor.
     """
+    asked_machine(rotor, condition, "first_yield(rotor, condition)")
     if rotor.rim.material.yield_strength is None:
         raise ValueError("rim material has no yield_strength; give it to ask for the speed of first yield")
     strength = floats(rotor.rim.material.yield_strength) * floats(rotor.rim.net_factor)

@@ -3,20 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats
-from rimmodel.behaviour.contact.asked import asked_speed
+from rimmodel.behaviour.contact.asked import asked_machine, asked_numbers, asked_speed
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
 from rimmodel.behaviour.contact.state import contact, rim_response
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.tabular import Tabular, in_brief
+from rimmodel.units import in_print
+
+SWEEP_COLUMNS = {
+    "speed_rpm": ("speed", "speed"),
+    "contact_pressure_MPa": ("contact_pressure", "stress"),
+    "residual_interference_mm": ("residual_interference", "length"),
+    "rim_bore_hoop_stress_MPa": ("rim_bore_hoop_stress", "stress"),
+    "rim_outer_hoop_stress_MPa": ("rim_outer_hoop_stress", "stress"),
+    "spider_hoop_stress_MPa": ("spider_hoop_stress", "stress"),
+    "rim_outer_growth_mm": ("rim_outer_growth", "length"),
+    "air_gap_mm": ("air_gap", "length"),
+}
+"""Column name, field of `Sweep`, and its kind of quantity."""
 
 
 @dataclass(frozen=True)
-class Sweep:
-    """States of a rotor in a condition, arrays of one broadcast shape.
+class Sweep(Tabular):
+    """States of a rotor in a condition, arrays of one broadcast shape; as a table in units of print.
 
     Stresses are gross (smeared over the stack); steel sees them over the stacking factor, the net section over the
     net section factor as well. Growths are radial, from the assembled standstill of the same condition. NaN marks
@@ -46,21 +61,39 @@ class Sweep:
     air_gap: Floats
     magnetic_pull: Floats
 
+    def __repr__(self) -> str:
+        return f"Sweep(speed {in_brief(self.speed, 'speed', 1)}, air gap {in_brief(self.air_gap, 'length')})"
+
+    def columns(self) -> dict[str, Any]:
+        """Every quantity of the sweep in its unit of print."""
+        return {name: in_print(getattr(self, field), kind) for name, (field, kind) in SWEEP_COLUMNS.items()}
+
 
 def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direction = None) -> Sweep:
     """Contact, stresses, growth and gap at each speed.
 
     Parameters
     ----------
+    rotor : Rotor
+        Any field may be an array.
+    condition : Condition
+        Temperatures and field.
     speed : float or array, rad/s
         Zero or above; broadcasts with array fields of the rotor and the condition.
     direction : "up", "down" or None
         Direction of the speed, for friction.
 
+    Returns
+    -------
+    Sweep
+        With ``to_frame()`` for a table in units of print and ``plot()`` for the usual figure.
+
     Raises
     ------
     ValueError
         A speed below zero, not finite, or so far beyond the named speeds that it stands in rpm.
+    TypeError
+        An argument of another kind, such as a case for a rotor.
 
     A rim that is free of the spider carries no contact pressure, so the pressure of a sweep ends in zeros:
 
@@ -70,6 +103,7 @@ def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direc
     >>> float(fast.contact_pressure)
     0.0
     """
+    asked_machine(rotor, condition, "sweep(rotor, condition, speed)", direction)
     return Sweeps(rotor, condition, direction).at(speed)
 
 
@@ -90,7 +124,7 @@ class Sweeps:
         """As `sweep`; what was asked for once, at a single speed, is kept."""
         if np.ndim(speed):
             return _swept(self.model, asked_speed(self.rotor, speed))
-        single = float(speed)  # type: ignore[arg-type]
+        single = float(asked_numbers(speed, "speed", "rad/s"))
         if single not in self._known:
             self._known[single] = _swept(self.model, asked_speed(self.rotor, single))
         return self._known[single]

@@ -11,12 +11,14 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Interval, floats
 from rimmodel.behaviour import float_speed
+from rimmodel.behaviour.contact.asked import asked_machine
 from rimmodel.evidence.backfit.fitter import Fitter, Freedom, Target
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model
 from rimmodel.evidence.backfit.least_squares import BatchFit, jacobian
@@ -25,8 +27,11 @@ from rimmodel.evidence.backfit.recorded_heat import heat_departures, with_gains
 from rimmodel.evidence.backfit.shared_knee import Series, shared_evidence
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.knee.noise import known_noise
+from rimmodel.evidence.knee.of_points import FoundKnee, find_knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.tabular import Tabular, wanted
+from rimmodel.units import in_mm, in_rpm, mm, rpm
 
 ALL_POINTS = ""
 """Key of what all points show, beside the two directions."""
@@ -43,8 +48,10 @@ SUPPORT = 2
 
 
 @dataclass(frozen=True)
-class BackFit:
+class BackFit(Tabular):
     """Estimates of a back-fit; intervals are two-sided at `confidence`, infinite on a side that the data leave open.
+
+    As a table it is the points used, with the fit and what it leaves of them.
 
     Attributes
     ----------
@@ -109,6 +116,24 @@ class BackFit:
     whitening: Floats
     posterior: FitPosterior
 
+    def __repr__(self) -> str:
+        low, high = (in_mm(end) for end in self.interference_interval)
+        sure = f"{low:.2f} to {high:.2f} mm at {100 * self.confidence:.0f} %"
+        return (
+            f"BackFit(interference {mm(self.interference)} ({sure}), "
+            f"float speed {rpm(self.float_speed[OWN_CONDITION])}, {len(self.residual)} points)"
+        )
+
+    def columns(self) -> dict[str, Any]:
+        """Points used, with the fit and what it leaves of them."""
+        fitted = self.model.gaps(self.unknowns[None])[0]
+        return {
+            "speed_rpm": in_rpm(self.model.speed),
+            "gap_mm": in_mm(fitted + self.residual),
+            "fitted_gap_mm": in_mm(fitted),
+            "measured_less_fitted_mm": in_mm(self.residual),
+        }
+
     @property
     def correlation(self) -> Floats:
         """Correlation of the estimates (parameter, parameter), dimensionless."""
@@ -127,7 +152,7 @@ def back_fit(
     rotor: Rotor,
     condition: Condition,
     points: SpeedPoints,
-    knee: Knee,
+    knee: Knee | FoundKnee | None = None,
     *,
     conditions: Mapping[str, Condition] | None = None,
     freedom: Freedom | None = None,
@@ -146,8 +171,8 @@ def back_fit(
         In which the run was taken.
     points : SpeedPoints
         The points that the knee was fitted to; temperatures that they hold are part of the model (`heat_departures`).
-    knee : Knee
-        Fit of the same points: says which are used, and gives the noise when `sigma` is None.
+    knee : Knee or FoundKnee, optional
+        Fit of the same points: says which are used, and gives the noise when `sigma` is None. Found here when None.
     conditions : mapping of str to Condition, optional
         Further conditions for which float speeds are wanted.
     series : sequence of Series
@@ -169,7 +194,14 @@ def back_fit(
     ------
     ValueError
         `sigma` is not above zero.
+    TypeError
+        An argument of another kind, such as a case for a rotor.
     """
+    asked_machine(rotor, condition, "back_fit(rotor, condition, points)")
+    wanted(points, SpeedPoints, "points", "back_fit wants speed points", "write speed_points(read_recording(file))")
+    if knee is None:
+        knee = find_knee(points, rotor, condition, confidence=confidence)
+    knee = knee.knee if isinstance(knee, FoundKnee) else knee
     given = Freedom() if freedom is None else freedom
     used = knee.used
     if sigma is not None and not 0 < sigma < np.inf:

@@ -97,6 +97,13 @@ class Knee:
     noise: FoundNoise
     roundings: tuple[tuple[float, float], ...]
 
+    def __repr__(self) -> str:
+        low, high = self.interval
+        return (
+            f"Knee({self.verdict}: {self.position:.6g} ({low:.6g} to {high:.6g} at {100 * self.confidence:.0f} %), "
+            f"{int(self.used.sum())} of {len(self.used)} points)"
+        )
+
 
 def fit_knee(
     x: ArrayLike,

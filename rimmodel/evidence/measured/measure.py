@@ -10,19 +10,20 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import combinations
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Interval
+from rimmodel.behaviour.contact.asked import asked_machine
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.knee.fit import Knee, fit_knee
-from rimmodel.evidence.knee.points import Words
+from rimmodel.evidence.knee.of_points import SAME_PLACE, WORDS, moments
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
 from rimmodel.evidence.measured.beyond_drawing import beyond_drawing_remark
 from rimmodel.evidence.measured.difference import difference
@@ -39,6 +40,7 @@ from rimmodel.evidence.measured.machine import (
 )
 from rimmodel.evidence.measured.reasons import doubts, overlap
 from rimmodel.evidence.measured.spread import KneeSpread, TwoEnds, plane_spread, sensor_spread, two_ends
+from rimmodel.evidence.recording.read import Recording
 from rimmodel.evidence.reduction.condensed import reduce_recording
 from rimmodel.evidence.reduction.speed_points import (
     SensorGaps,
@@ -50,24 +52,21 @@ from rimmodel.evidence.reduction.speed_points import (
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.rotor import settled_to
-from rimmodel.units import RPM, in_rpm, mm, rpm
+from rimmodel.tabular import Tabular, wanted
+from rimmodel.units import in_mm, in_rpm, rpm
 
 if TYPE_CHECKING:
-    from rimmodel.evidence.recording.read import Recording
     from rimmodel.rotor.case.case import Case
     from rimmodel.rotor.requirements import CaseRecord
 
-
-SAME_PLACE = 6
-"""Decimals of speed squared (rad2/s2): one speed read twice differs by rounding alone and must not make two places."""
 
 LEAST_OF_A_DIRECTION = 5
 """Speed points that a run-up or a run-down needs for a fit of its own."""
 
 
 @dataclass(frozen=True)
-class Measurement:
-    """What one recording shows; intervals are two-sided at `confidence`.
+class Measurement(Tabular):
+    """What one recording shows; intervals are two-sided at `confidence`. As a table it is its speed points.
 
     Where the data give no best value it is NaN, and the interval holds what bound there is (infinite: open side; 0:
     no lower bound of a speed).
@@ -130,6 +129,21 @@ class Measurement:
     spreads: tuple[KneeSpread, ...] = ()
     ends: TwoEnds | None = None
 
+    def __repr__(self) -> str:
+        return f"Measurement({self.label!r}, {self.condition}: {self.verdict}; {_described(self)})"
+
+    def columns(self) -> dict[str, Any]:
+        """Speed points with the fit and what it leaves of them."""
+        used = self.knees[ALL_POINTS].used
+        left = np.full(used.shape, np.nan)
+        left[used] = self.fits[ALL_POINTS].residual
+        fitted = np.where(used, self.points.gap - left, np.nan)
+        return self.points.columns() | {
+            "used_in_fit": used,
+            "fitted_gap_mm": in_mm(fitted),
+            "measured_less_fitted_mm": in_mm(left),
+        }
+
     @property
     def sets_interference(self) -> bool:
         """Whether an effective interference with both bounds follows, and may decide: nothing speaks against it."""
@@ -164,13 +178,6 @@ SHAPE_APART = (
 
 PLANES_APART = "the sensor planes show different knees: laminations slide, or the rim is tilted or hotter at one end"
 
-WORDS = Words(
-    place=lambda squared: rpm(np.sqrt(max(squared, 0.0))),
-    size=lambda gap: mm(gap, ".3f"),
-    slope=lambda slope: f"{mm(slope * (100 * RPM) ** 2, '.3f')} per (100 rpm)²",
-)
-"""The numbers of a knee as an engineer writes them."""
-
 
 def measure(
     rotor: Rotor,
@@ -202,11 +209,21 @@ def measure(
         together with the mean gap.
     confidence : float, -
 
+    Returns
+    -------
+    Measurement
+        Float speed and effective interference with their intervals, from the noise of the run alone, with the verdict
+        and every reason to distrust it.
+
     Raises
     ------
     RecordingError
         Too few speed points.
+    TypeError
+        An argument of another kind, such as a case for a rotor.
     """
+    asked_machine(rotor, condition, "measure(rotor, condition, recording)")
+    wanted(recording, Recording, "recording", "measure wants a recording", "write read_recording(file)")
     reduction = reduce_recording(recording)
     whole = measure_points(
         rotor,
@@ -278,23 +295,6 @@ def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confide
         )
         found[str(plane)] = knee_beside_heat(rotor, condition, some, Freedom(), of_gaps)
     return found
-
-
-def moments(points: SpeedPoints) -> NDArray[np.float64]:
-    """When each point was read; without times its place in a run that goes up and comes down again.
-
-    Returns
-    -------
-    array (point,), s
-        Places, which have no unit, where the times are not known.
-    """
-    if len(points.time) and np.isfinite(points.time).all() and np.ptp(points.time) > 0.0:
-        return points.time
-    down = points.direction == "down"
-    order = np.lexsort((np.where(down, -points.speed, points.speed), down))
-    place = np.empty(len(order))
-    place[order] = np.arange(len(order))
-    return place
 
 
 def measure_points(

@@ -98,6 +98,16 @@ class Recording:
     understood: tuple[UnderstoodColumn, ...] = field(default=(), repr=False)
     first_lines: tuple[str, ...] = field(default=(), repr=False)
 
+    def __repr__(self) -> str:
+        gone = sum(count for _, count, _ in self.dropped)
+        named = "".join(
+            f", {len(some)} {what}" for some, what in ((self.sensors, "sensors"), (self.planes, "planes")) if some
+        )
+        return (
+            f"Recording({self.source!r}: {self.rows} rows, {gone} left out; speed "
+            f"{in_rpm(self.speed_range[0]):.4g} to {rpm(self.speed_range[1], '.4g')}{named})"
+        )
+
     @property
     def columns(self) -> tuple[str, ...]:
         """Names of the columns that the recording has."""

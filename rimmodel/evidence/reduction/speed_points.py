@@ -12,6 +12,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.read import Recording
 from rimmodel.evidence.recording.survey import SAMPLE_ROWS
 from rimmodel.evidence.reduction.cells import TEMPERATURES, Cells
 from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction, reduce_recording
@@ -22,12 +23,11 @@ from rimmodel.evidence.reduction.rotor_shape import sensor_angles
 from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.evidence.reduction.turns import turn_faults
 from rimmodel.evidence.reduction.two_way import two_way
-from rimmodel.units import in_rpm
+from rimmodel.tabular import Tabular, in_brief, wanted
+from rimmodel.units import in_mm, in_print, in_rpm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from rimmodel.evidence.recording.read import Recording
 
     Whole = NDArray[np.int64]
 
@@ -35,8 +35,8 @@ LEAST_POINTS = 5
 
 
 @dataclass(frozen=True)
-class SpeedPoints:
-    """Gap against speed, arrays of shape (point,), sorted by plane, direction and speed.
+class SpeedPoints(Tabular):
+    """Gap against speed, arrays of shape (point,), sorted by plane, direction and speed; a table in units of print.
 
     Parameters
     ----------
@@ -100,6 +100,36 @@ class SpeedPoints:
     disqualified: tuple[str, ...] = ()
     dropped: tuple[tuple[str, int, int], ...] = ()
 
+    def __repr__(self) -> str:
+        what = "change of gap" if self.is_change else "gap"
+        ups = ", ".join(
+            f"{np.count_nonzero(self.direction == word)} {name}"
+            for word, name in (("up", "up"), ("down", "down"), ("", "without direction"))
+            if (self.direction == word).any()
+        )
+        return f"SpeedPoints({ups}; speed {in_brief(self.speed, 'speed', 1)}, {what} {in_brief(self.gap, 'length')})"
+
+    def columns(self) -> dict[str, Any]:
+        """Points in units of print; temperatures only where they were recorded."""
+        gap = "gap_change_mm" if self.is_change else "gap_mm"
+        columns: dict[str, Any] = {
+            "plane": self.plane,
+            "direction": self.direction,
+            "speed_rpm": in_rpm(self.speed),
+            gap: in_mm(self.gap),
+            "standard_error_mm": in_mm(self.standard_error),
+            "least_gap_mm": in_mm(self.minimum),
+            "readings": self.count,
+            "outliers": self.outliers,
+            "time_s": self.time,
+            "steady": self.steady,
+        }
+        for name in TEMPERATURES:
+            kelvin = getattr(self, name)
+            if np.isfinite(kelvin).any():
+                columns[f"{name}_degC"] = in_print(kelvin, "temperature")
+        return columns
+
 
 def speed_points(
     recording: Recording,
@@ -139,6 +169,8 @@ def speed_points(
     ------
     RecordingError
         Fewer speed points than `least_points`, or no sensor that can be used.
+    TypeError
+        No recording, such as the name of a file.
 
     >>> import polars
     >>> from rimmodel.evidence.recording.read import read_recording
@@ -148,6 +180,7 @@ def speed_points(
     (array([15.1, 14.8, 14.5]), array([2, 1, 1]))
 
     """
+    wanted(recording, Recording, "recording", "speed_points wants a recording", "write read_recording(file)")
     if reduction is None:
         reduction = reduce_recording(recording, least_hold=least_hold, tolerance=tolerance)
     chosen, notes = _chosen(reduction.points, ramps)

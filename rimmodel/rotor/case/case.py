@@ -28,6 +28,7 @@ from rimmodel.rotor.shrink_fit import ShrinkFit, key_list_fault, resolve_interfe
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.thermal import Thermal
 from rimmodel.rotor.tolerance import Correlation, Tolerance
+from rimmodel.tabular import wanted
 from rimmodel.units import rpm
 
 UNNAMED_CONDITION = "20 degC, no field"
@@ -76,6 +77,11 @@ class Case:
     digest: str = ""
     as_read: dict[str, Any] = field(default_factory=dict)
 
+    def __repr__(self) -> str:
+        counts = ((self.claims, "claim"), (self.requirements, "requirement"), (self.records, "record"))
+        listed = "".join(f", {len(some)} {word}{'s' * (len(some) != 1)}" for some, word in counts)
+        return f"Case({self.title!r}: {self.rotor!r}; conditions {', '.join(self.conditions)}{listed})"
+
     def condition(self, name: str | None = None) -> tuple[str, Condition]:
         """Name and condition; the first of the file when no name is given. Raises `KeyError` in words."""
         if name is None:
@@ -90,12 +96,24 @@ class Case:
 def read_case(path: str | Path) -> Case:
     """Read and check a case file (TOML).
 
+    Parameters
+    ----------
+    path : str or Path
+        Of the file; ``rimmodel new FILE`` writes one to fill in.
+
+    Returns
+    -------
+    Case
+
     Raises
     ------
     CaseError
         The file is missing, not readable, not TOML, or any key is unknown, missing, of the wrong unit or out of its
         rule; all faults are listed.
+    TypeError
+        No path.
     """
+    wanted(path, (str, Path), "path", "read_case wants the path of a case file")
     file = Path(path)
     reason = not_a_file(file, "the case file")
     if reason:

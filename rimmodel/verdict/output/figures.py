@@ -38,8 +38,8 @@ def review_drawings(review: Review) -> dict[str, Drawing]:
     """Drawings by file stem: the charts against speed, one knee chart per recording, the drivers."""
     rotor = review.case.rotor
     figures: dict[str, Drawing] = {
-        "gap_chart": drawing(_speed_chart, review, gap_chart),
-        "speed_chart": drawing(_speed_chart, review),
+        "gap_chart": drawing(review_chart, review, gap_chart),
+        "speed_chart": drawing(review_chart, review),
     }
     for number, measurement in enumerate(review.measurements, 1):
         of_record = knee_drawings(measurement, in_rpm(float(rotor.speeds.rated)))
@@ -70,7 +70,8 @@ def knee_drawings(measurement: Measurement, rated: float) -> dict[str, Drawing]:
     return {"knee": drawing(_knee, measurement, rated), "likelihood": drawing(_likelihood, measurement)}
 
 
-def _speed_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> Figure:
+def review_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> Figure:
+    """Gap against speed, predicted and measured, by either of the charts of `plotting.speed`."""
     rotor = review.case.rotor
     curves = [_curve(name, found.curve, found.float_speed) for name, found in review.predictions.items()]
     measured = [

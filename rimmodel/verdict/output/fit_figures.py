@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from rimmodel.arrays import Floats, Places
+from rimmodel.arrays import Floats, Mask, Places
 from rimmodel.behaviour import sweep
 from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.measured.spread import OwnKnee
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
-from rimmodel.evidence.reduction.speed_points import SensorGaps
+from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints
 from rimmodel.plotting.fit import (
     ErrorPoints,
     GapLine,
@@ -87,6 +87,17 @@ def error_points(measurement: Measurement) -> list[ErrorPoints]:
     points, used = measurement.points, measurement.knees[ALL_POINTS].used
     residual = np.full(points.speed.size, np.nan)
     residual[used] = measurement.fits[ALL_POINTS].residual
+    return points_by_direction(points, used, residual)
+
+
+def points_by_direction(points: SpeedPoints, used: Mask, residual: Floats) -> list[ErrorPoints]:
+    """Speed points by direction in units of print.
+
+    Parameters
+    ----------
+    residual : array (point,), m
+        What a fit leaves; NaN where there is none.
+    """
     start = np.nanmin(points.time) if np.isfinite(points.time).any() else 0.0
     return [
         ErrorPoints(

@@ -7,6 +7,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
+from rimmodel.behaviour.contact.sweep import SWEEP_COLUMNS
 from rimmodel.behaviour.limits.check import listed_once
 from rimmodel.evidence.measured.measure import describe
 from rimmodel.rotor.case.doubts import case_doubts
@@ -40,7 +41,7 @@ from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
 from rimmodel.verdict.output.pooled import DECIDES_NOTHING, pooled_rows, pooled_sentences
 from rimmodel.verdict.output.spread import spread_sentences
-from rimmodel.verdict.output.tables import SWEEP_COLUMNS, review_table, sweep_table
+from rimmodel.verdict.output.tables import review_table, sweep_table
 from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows

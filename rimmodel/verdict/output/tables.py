@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
+from rimmodel.behaviour.contact.sweep import SWEEP_COLUMNS
 from rimmodel.behaviour.quantities import in_print, print_unit
 from rimmodel.units import in_mm, number
 from rimmodel.verdict.cautions import CAUTIONS
@@ -22,18 +23,6 @@ from rimmodel.verdict.questions import questions, questions_table
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shims import shims_table
 from rimmodel.version import VERSION
-
-SWEEP_COLUMNS = {
-    "speed_rpm": ("speed", "speed"),
-    "contact_pressure_MPa": ("contact_pressure", "stress"),
-    "residual_interference_mm": ("residual_interference", "length"),
-    "rim_bore_hoop_stress_MPa": ("rim_bore_hoop_stress", "stress"),
-    "rim_outer_hoop_stress_MPa": ("rim_outer_hoop_stress", "stress"),
-    "spider_hoop_stress_MPa": ("spider_hoop_stress", "stress"),
-    "rim_outer_growth_mm": ("rim_outer_growth", "length"),
-    "air_gap_mm": ("air_gap", "length"),
-}
-"""Column name, field of `Sweep`, and its kind of quantity."""
 
 
 def sweep_table(states: Sweep) -> dict[str, Any]:

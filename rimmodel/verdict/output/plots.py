@@ -1,0 +1,116 @@
+"""The usual figure of a result that is a table: what its ``plot()`` draws."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from rimmodel.behaviour import Sweep
+from rimmodel.evidence.backfit.fit import BackFit, gap_band
+from rimmodel.evidence.knee.broken_line import hinge
+from rimmodel.evidence.knee.of_points import FoundKnee
+from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.plotting.fit import ErrorPoints, GapLine, points_chart
+from rimmodel.plotting.speed import Curve, speed_chart
+from rimmodel.tabular import Tabular
+from rimmodel.units import in_mm, in_rpm
+from rimmodel.verdict.output.figures import review_chart
+from rimmodel.verdict.output.fit_figures import error_points, fitted_line, points_by_direction
+from rimmodel.verdict.result import Review
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+NO_KNEE = (float("nan"),) * 3
+
+
+def figure_of(result: Tabular) -> Figure:
+    """The usual figure of a sweep, of speed points, a knee, a back-fit, a measurement or a review.
+
+    Raises
+    ------
+    TypeError
+        There is no figure of such a result.
+    """
+    for kind, chart in CHARTS.items():
+        if isinstance(result, kind):
+            return chart(result)
+    raise TypeError(f"there is no figure of a {type(result).__name__}; to_frame() has its numbers")
+
+
+def _of_sweep(states: Sweep) -> Figure:
+    if np.ndim(states.speed) != 1:
+        raise TypeError("plot() draws a sweep over one row of speeds; sweep a single rotor over several speeds")
+    curve = Curve("", in_rpm(states.speed), in_mm(states.air_gap), in_mm(states.residual_interference), np.nan)
+    figure = speed_chart([curve])
+    named = figure.axes[0].get_legend()
+    if named is not None:  # one line needs no name
+        named.remove()
+    return figure
+
+
+def _what(points: SpeedPoints) -> str:
+    return "change of mean gap" if points.is_change else "mean air gap"
+
+
+def _of_points(points: SpeedPoints) -> Figure:
+    everything = np.ones(points.speed.shape, dtype=bool)
+    nothing = np.full(points.speed.shape, np.nan)
+    return points_chart(points_by_direction(points, everything, nothing), None, None, NO_KNEE, _what(points))
+
+
+def _of_knee(found: FoundKnee) -> Figure:
+    """The points with the broken line."""
+    knee, points = found.knee, found.points
+    left = np.full(points.speed.shape, np.nan)
+    line = None
+    if np.isfinite(found.float_speed):
+        speed = np.linspace(float(points.speed.min()), float(points.speed.max()), 160)
+        beyond = speed**2 - knee.position
+        gap = (
+            knee.level + knee.slope_before * beyond + (knee.slope_after - knee.slope_before) * hinge(beyond, knee.width)
+        )
+        line = GapLine(in_rpm(speed), in_mm(gap))
+    ends = (in_rpm(found.float_speed), in_rpm(found.interval[0]), in_rpm(found.interval[1]))
+    return points_chart(points_by_direction(points, knee.used, left), None, line, ends, _what(points))
+
+
+def _of_back_fit(fit: BackFit) -> Figure:
+    columns = fit.columns()
+    direction = fit.model.direction
+    points = [
+        ErrorPoints(
+            name,
+            columns["speed_rpm"][chosen],
+            columns["gap_mm"][chosen],
+            np.full(int(chosen.sum()), np.nan),
+            columns["measured_less_fitted_mm"][chosen],
+            np.full(int(chosen.sum()), np.nan),
+            np.ones(int(chosen.sum()), dtype=bool),
+        )
+        for name, sign in (("up", 1.0), ("down", -1.0), ("", 0.0))
+        if (chosen := direction == sign).any()
+    ]
+    band = gap_band(fit, np.linspace(float(fit.model.speed.min()), float(fit.model.speed.max()), 160))
+    line = GapLine(in_rpm(band.speed), in_mm(band.gap), in_mm(band.half_width))
+    low, high = fit.float_speed_interval[""]
+    return points_chart(points, None, line, (in_rpm(fit.float_speed[""]), in_rpm(low), in_rpm(high)), "mean air gap")
+
+
+def _of_measurement(measurement: Measurement) -> Figure:
+    low, high = measurement.float_speed_interval
+    ends = (in_rpm(measurement.float_speed), in_rpm(low), in_rpm(high))
+    return points_chart(error_points(measurement), None, fitted_line(measurement), ends, _what(measurement.points))
+
+
+CHARTS: dict[type[Tabular], Callable[[Any], Figure]] = {
+    Sweep: _of_sweep,
+    SpeedPoints: _of_points,
+    FoundKnee: _of_knee,
+    BackFit: _of_back_fit,
+    Measurement: _of_measurement,
+    Review: review_chart,
+}
