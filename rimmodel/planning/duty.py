@@ -326,7 +326,7 @@ def thermometer_sentence(duty: Duty) -> str:
     first, second = pair.places
     where = f"{first}, and {second}"
     known = (
-        f"They account for {share:.0%} of the spread due to heat transfer, and bring its standard uncertainty down to "
+        f"They account for {100 * share:.0f} % of the spread due to heat transfer, and bring its standard uncertainty down to "
         f"{rpm(pair.after)} from {rpm(pair.before)} of float speed"
     )
     if not np.isfinite(pair.decided):
@@ -334,6 +334,6 @@ def thermometer_sentence(duty: Duty) -> str:
     if pair.decided < LITTLE:
         return f"No two thermometers would decide it. Those that say most are these: {where}. {known}; the fit remains."
     return (
-        f"Two thermometers, read before the restart, would decide it in {pair.decided:.0%} of the machines that are "
+        f"Two thermometers, read before the restart, would decide it in {100 * pair.decided:.0f} % of the machines that are "
         f"possible: {where}. {known}."
     )

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+CLEAR: Any = {"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
+"""Behind words that stand over lines."""
+
 FILLS = (INK, "white", FAINT)
 """Fill of the markers of each recording in turn; the direction is in their shape."""
 
@@ -122,8 +125,9 @@ def speed_chart(
             ha="right",
             fontsize=7.5,
         )
-    if least_gap is not None:
-        _draw_limit(gap, least_gap)
+    axis = "speed  [rpm]"
+    if least_gap is not None and not _draw_limit(gap, least_gap):
+        axis += f";   least mean gap allowed: {least_gap:g} mm (below the upper axis)"
     mark_speeds([gap, left], marks or {})
     left.axhline(0.0, color=INK, linewidth=0.8)
     left.annotate("seated", (0.995, 0.0), (0, 2), ("axes fraction", "data"), "offset points", ha="right", fontsize=7.5)
@@ -139,7 +143,7 @@ def speed_chart(
     )
     gap.set_ylabel("mean air gap  [mm]")
     left.set_ylabel("interference left, radial  [mm]")
-    left.set_xlabel("speed  [rpm]")
+    left.set_xlabel(axis)
     left.set_xlim(0, None)
     legend(gap, loc="lower left")
     return figure
@@ -178,19 +182,22 @@ def gap_chart(
         gap.annotate(
             f"{plain(span.name)}\n{span.best:.1f} rpm\n{_ends(span)}",
             (min(span.high, gap.get_xlim()[1]) if right else span.low, 0.03),
-            (2 if right else -2, 0),
+            (4 if right else -4, 0),
             ("data", "axes fraction"),
             "offset points",
             rotation=90,
             ha="left" if right else "right",
             va="bottom",
             fontsize=6.5,
+            bbox=CLEAR,
+            zorder=6,
         )
-    if least_gap is not None:
-        _draw_limit(gap, least_gap)
+    axis = "speed  [rpm]"
+    if least_gap is not None and not _draw_limit(gap, least_gap):
+        axis += f";   least mean gap allowed: {least_gap:g} mm (below this axis)"
     mark_speeds([gap], marks or {})
     gap.set_ylabel("mean air gap  [mm]")
-    gap.set_xlabel("speed  [rpm]")
+    gap.set_xlabel(axis)
     gap.legend(frameon=False, fontsize=7.0, loc="lower left", labelspacing=0.3)
     return figure
 
@@ -254,21 +261,24 @@ def _draw_left(left: Axes, curve: Curve, number: int, source: str, width: float)
         ha="center",
         va="bottom" if above else "top",
         fontsize=8,
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+        bbox=CLEAR,
         zorder=6,
     )
 
 
-def _draw_limit(panel: Axes, least_gap: float) -> None:
-    """The least gap allowed as a line where it does not squeeze the data, else in words."""
+def _draw_limit(panel: Axes, least_gap: float) -> bool:
+    """Draw the least gap allowed as a line where that does not squeeze the data; whether it was drawn."""
     low, high = panel.get_ylim()
-    words = f"least mean gap allowed: {least_gap:g} mm"
-    if least_gap > low - 0.4 * (high - low):
-        panel.axhline(least_gap, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
-        panel.annotate(
-            words, (0.99, least_gap), xycoords=("axes fraction", "data"), va="bottom", ha="right", fontsize=7.5
-        )
-    else:
-        panel.annotate(
-            f"{words} (below this axis)", (0.99, 0.98), xycoords="axes fraction", va="top", ha="right", fontsize=7.5
-        )
+    if least_gap <= low - 0.4 * (high - low):
+        return False
+    panel.axhline(least_gap, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
+    panel.annotate(
+        f"least mean gap allowed: {least_gap:g} mm",
+        (0.99, least_gap),
+        xycoords=("axes fraction", "data"),
+        va="bottom",
+        ha="right",
+        fontsize=7.5,
+        bbox=CLEAR,
+    )
+    return True

@@ -181,11 +181,17 @@ def convergence_chart(samples: ArrayLike, mean: ArrayLike, standard_deviation: A
             count, values[-1] - half, values[-1] + half, color=colour, alpha=0.18, linewidth=0,
             label="95 % of independent samples, about the last",
         )  # fmt: skip
+        if len(count) == 1:  # one step is no course: show how far the estimate is sure instead
+            panel.errorbar(count, values, yerr=half, fmt="none", ecolor=colour, capsize=5, elinewidth=1.3)
         panel.plot(count, values, color=colour, marker=marker, markersize=4, linewidth=1.3)
         panel.axhline(values[-1], color=INK, linewidth=0.7, linestyle=(0, (2, 2)))
         panel.set_ylabel(label)
         panel.ticklabel_format(axis="y", useOffset=False)
     lower.set_xscale("log")
     lower.set_xlabel("samples  [-]")
+    if len(count) == 1:
+        lower.set_xticks([float(count[0])], [f"{count[0]:,.0f}"])
+        lower.set_xticks([], minor=True)
+        lower.set_xlabel("samples  [-];   one block, so nothing is seen to settle: run more to see it")
     legend(upper, loc="upper right")
     return figure

@@ -54,7 +54,7 @@ def panels(heights: tuple[float, ...], width: float = 7.2, height: float = 5.6) 
     return figure, list(axes[:, 0])
 
 
-def square(*, polar: bool = False, size: float = 5.2, beside: float = 2.0) -> tuple[Figure, Any]:
+def square(*, polar: bool = False, size: float = 3.7, beside: float = 1.6) -> tuple[Figure, Any]:
     """A square panel with room for a legend beside it.
 
     Parameters

@@ -11,7 +11,6 @@ from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.knee.fit import Knee, fit_knee
-from rimmodel.evidence.knee.inference import Verdict
 from rimmodel.evidence.knee.points import Words
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
@@ -44,7 +43,7 @@ class FoundKnee(Tabular):
     confidence : float, -
     """
 
-    verdict: Verdict
+    verdict: str
     float_speed: float
     interval: Interval
     confidence: float

@@ -336,7 +336,7 @@ def event_words(event: Event) -> tuple[str, str, str]:
     known = np.isfinite([event.low, event.high]).all()
     parts = [f"{_words(event.low, kind)} to {_words(event.high, kind)}"] if known else []
     if event.share < 1.0:
-        parts.append(f"in {event.share:.0%} of the cases worked out")
+        parts.append(f"in {100 * event.share:.0f} % of the cases worked out")
     return WORDS.get(event.kind, event.kind), value, "; ".join(parts)
 
 

@@ -194,5 +194,13 @@ def _inputs(table: dict[str, Any], prefix: str = "") -> list[tuple[str, str]]:
             for number, item in enumerate(value, 1):
                 rows += _inputs(item, f"{name}[{number}].")
         else:
-            rows.append((name, str(value)))
+            rows.append((name, _as_text(value)))
     return rows
+
+
+def _as_text(value: Any) -> str:
+    """A value of a case file as it would be read out: entries of a list in order, rows of a table behind semicolons."""
+    if not isinstance(value, list):
+        return {True: "true", False: "false"}[value] if isinstance(value, bool) else str(value)
+    nested = any(isinstance(item, list) for item in value)
+    return ("; " if nested else ", ").join(_as_text(item) for item in value) or "(empty)"

@@ -180,7 +180,8 @@ def _precision_lines(plan: RunPlan) -> list[str]:
         return ["    no float speed: none is expected within the steps"]
     pairs = zip(plan.precision.float_speed, 1.96 * plan.precision.standard_uncertainty, strict=True)
     rows = [
-        f"    a float speed of {rpm(speed, '.0f')} to +-{rpm(half)} (95 %, {half / speed:.1%})" for speed, half in pairs
+        f"    a float speed of {rpm(speed, '.0f')} to +-{rpm(half)} (95 %, {100 * half / speed:.1f} %)"
+        for speed, half in pairs
     ]
     return [
         *rows,
