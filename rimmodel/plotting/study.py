@@ -192,6 +192,7 @@ def convergence_chart(samples: ArrayLike, mean: ArrayLike, standard_deviation: A
     if len(count) == 1:
         lower.set_xticks([float(count[0])], [f"{count[0]:,.0f}"])
         lower.set_xticks([], minor=True)
+        lower.set_xlim(0.5 * float(count[0]), 2.0 * float(count[0]))
         lower.set_xlabel("samples  [-];   one block, so nothing is seen to settle: run more to see it")
     legend(upper, loc="upper right")
     return figure

@@ -6,8 +6,9 @@ Every run is invented. What moves all readings of a moment (speed, heat, the mac
 noise of each sensor's own; some runs drift, some have keys that lift off one by one. A taper is a plane with more
 interference than the other, by a share of the mean.
 
-Measured with 300 runs each: planes that lift off together are taken for apart in 1 % of the runs at a chance of 0.02
-and in 3 % at 0.05, sensors in 1 % and 3 %; a taper of 10 % is found in 96 %.
+Measured on 300 runs each, of which 268 show a knee: planes that lift off together are taken for apart in 1.1 % of the
+runs at a chance of 0.02, which `EQUAL` is, and in 2.2 % at 0.05, sensors in 1.5 and 2.6 %; a taper of 10 % is found in
+88 and 96 %, one of 5 % in 61 and 74 %. The interval of 95 % holds the difference in 96 to 98 %.
 """
 
 from __future__ import annotations

@@ -312,7 +312,7 @@ def results(tmp_path):
 def test_existing_results_stay_unless_told_otherwise(results):
     folder, files = results
     before = contents(folder)
-    with pytest.raises(OutputError, match=r"a\.txt already exists; .*--force"):
+    with pytest.raises(OutputError, match=r"a\.txt already exists; .*overwrite=True"):
         write_files(files)
     assert contents(folder) == before
     assert write_files(files, overwrite=True) == list(files)

@@ -177,7 +177,7 @@ def test_an_input_is_never_replaced_under_whatever_name(tmp_path, how):
     else:
         (tmp_path / "folder").symlink_to(tmp_path)
         target = tmp_path / "folder" / "run.csv"
-    with pytest.raises(OutputError, match=r"is an input of this command \(.*run\.csv\).*not even with --force"):
+    with pytest.raises(OutputError, match=r"is an input of this command \(.*run\.csv\).*not even with overwrite=True"):
         write_files({tmp_path / "x.txt": "x", target: "new"}, overwrite=True, inputs=[source])
     assert source.read_text(encoding="utf-8") == "mine"
     assert not (tmp_path / "x.txt").exists()

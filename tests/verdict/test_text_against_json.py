@@ -102,6 +102,10 @@ def fit_rows(run):
             rows[label] = [entry["float_speed_rpm"], *entry["float_speed_interval_rpm"]]
     for plane, entry in run["planes"].items():
         rows[f"plane {plane}"] = [entry["float_speed_rpm"], *entry["float_speed_interval_rpm"]]
+    if ends := run["two_ends"]:
+        rows[f"{ends['last']} minus {ends['first']}"] = [
+            ends["last_less_first_rpm"], *ends["last_less_first_interval_rpm"],
+        ]  # fmt: skip
     if run["down_less_up_rpm"] is not None:
         rows["run-down minus run-up"] = [run["down_less_up_rpm"], *run["down_less_up_interval_rpm"]]
     return rows

@@ -44,6 +44,7 @@ def spreads_table(measurement: Measurement) -> dict[str, Any]:
     return {
         "knee_spread": {row.of: _spread_table(row) for row in measurement.spreads},
         "two_ends": None if ends is None else _ends_table(ends),
+        "spread_in_words": spread_sentences(measurement),
     }
 
 
