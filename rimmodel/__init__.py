@@ -32,7 +32,7 @@ from rimmodel.behaviour import (
 )
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case, CaseError, example_case, read_case
-from rimmodel.tabular import Tabular, draw_by
+from rimmodel.tabular import Tabular
 from rimmodel.units import RPM
 from rimmodel.verdict import review
 from rimmodel.version import VERSION
@@ -102,4 +102,4 @@ def _figure(result: Tabular) -> "Figure":
     return figure_of(result)
 
 
-draw_by(_figure)
+Tabular.drawn_by[:] = [_figure]

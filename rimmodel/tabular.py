@@ -6,7 +6,7 @@ import html
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -20,11 +20,12 @@ if TYPE_CHECKING:
 ROWS_SHOWN = 12
 """Rows of a table that a notebook shows; of a longer one the first and the last."""
 
-_figures: list[Callable[[Tabular], Figure]] = []
-
 
 class Tabular(ABC):
     """A result that holds equally long columns."""
+
+    drawn_by: ClassVar[list[Callable[[Any], Figure]]] = []
+    """The function that draws the usual figure of a result; the package names it when it is imported."""
 
     @abstractmethod
     def columns(self) -> dict[str, Any]:
@@ -50,10 +51,14 @@ class Tabular(ABC):
         Returns
         -------
         matplotlib Figure
+
+        Raises
+        ------
+        TypeError
+            There is no figure of such a result, or of one of this shape.
         """
-        for drawn in _figures:
-            return drawn(self)
-        raise TypeError(f"{type(self).__name__} has no figure: import rimmodel, which draws it")
+        (drawn,) = self.drawn_by
+        return drawn(self)
 
     def _repr_html_(self) -> str:
         """A table for a notebook, under one line of words."""
@@ -75,11 +80,6 @@ def _cell(values: np.ndarray[Any, Any], row: int | None) -> str:
     if isinstance(value, float | np.floating):
         return f"{value:.5g}" if math.isfinite(value) else ""
     return html.escape(str(value))
-
-
-def draw_by(figure: Callable[[Tabular], Figure]) -> None:
-    """Name the function that draws tabular results; the package does so when it is imported."""
-    _figures[:] = [figure]
 
 
 def in_brief(value: ArrayLike, kind: str, digits: int = 2) -> str:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.arrays import Floats
+from rimmodel.plotting.evidence import FittedGap
+from rimmodel.plotting.speed import Curve, Span
 from rimmodel.plotting.style import COLOURS, DASHES, DIRECTIONS, FAINT, INK, MARKERS, legend, panels, plain
 
 if TYPE_CHECKING:
@@ -18,6 +19,9 @@ if TYPE_CHECKING:
 
 BARS = 2.0
 """Standard errors that a bar reaches to either side."""
+
+FEW = 4
+"""Parts up to which curves share a panel and can still be followed."""
 
 SHAPES = ("o", "s", "D", "^", "v", "P", "X", "<", ">", "*")
 
@@ -51,39 +55,15 @@ class ErrorPoints:
     used: ArrayLike
 
 
-@dataclass(frozen=True)
-class GapLine:
-    """A gap over speed.
-
-    Parameters
-    ----------
-    speed : array (speed,), rpm
-    gap : array (speed,), mm
-    half_width : array (speed,) or None, mm
-        Of its band.
-    """
-
-    speed: ArrayLike
-    gap: ArrayLike
-    half_width: ArrayLike | None = None
-
-
-def points_chart(
-    points: Sequence[ErrorPoints],
-    drawing: GapLine | None,
-    fitted: GapLine | None,
-    knee: tuple[float, float, float],
-    what: str,
-) -> Figure:
+def points_chart(points: Sequence[ErrorPoints], fitted: FittedGap | None, drawing: Curve | None, what: str) -> Figure:
     """Speed points with bars over what the drawing predicts and what the fit shows; points left out are crossed.
 
     Parameters
     ----------
-    drawing : GapLine or None
+    fitted : FittedGap or None
+        With its band and the lift-off, none where the knee is NaN.
+    drawing : Curve or None
         Predicted with the interference of the drawing.
-    fitted : GapLine or None
-    knee : tuple of float, rpm
-        Best lift-off, lower and upper end of its interval; not finite where there is none.
     what : str
         Label of the gap, such as "mean air gap".
 
@@ -92,21 +72,23 @@ def points_chart(
     matplotlib Figure
     """
     figure, (panel,) = panels((1.0,), height=4.2)
-    if fitted is not None and fitted.half_width is not None:
-        x, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
-        panel.fill_between(x, gap - half, gap + half, color=COLOURS[5], alpha=0.4, linewidth=0, label="band of the fit")
     if drawing is not None:
         panel.plot(
             drawing.speed, drawing.gap, color=COLOURS[1], linestyle=DASHES[1], linewidth=1.6,
             label="prediction with the interference of the drawing",
         )  # fmt: skip
     if fitted is not None:
-        panel.plot(fitted.speed, fitted.gap, color=COLOURS[0], linewidth=1.6, label="fit")
-    best, low, high = knee
-    if np.isfinite(best):
-        right = max(float(np.max(np.asarray(some.speed, dtype=float))) for some in points)
-        panel.axvspan(max(low, 0.0), min(high, right), color=FAINT, alpha=0.18, linewidth=0, zorder=0)
-        panel.axvline(best, color=INK, linewidth=0.8, zorder=0)
+        x, gap, half = (np.asarray(values, dtype=float) for values in (fitted.speed, fitted.gap, fitted.half_width))
+        if np.any(half > 0.0):
+            panel.fill_between(
+                x, gap - half, gap + half, color=COLOURS[5], alpha=0.4, linewidth=0, label="band of the fit"
+            )
+        panel.plot(x, gap, color=COLOURS[0], linewidth=1.6, label="fit")
+        if np.isfinite(fitted.knee):
+            panel.axvspan(
+                max(fitted.low, 0.0), min(fitted.high, float(x.max())), color=FAINT, alpha=0.18, linewidth=0, zorder=0
+            )
+            panel.axvline(fitted.knee, color=INK, linewidth=0.8, zorder=0)
     for some in points:
         _draw_bars(panel, some)
     panel.set_xlabel("speed  [rpm]")
@@ -133,8 +115,11 @@ def _draw_bars(panel: Axes, some: ErrorPoints) -> None:
         )  # fmt: skip
 
 
-def residual_chart(points: Sequence[ErrorPoints], noise: float) -> Figure:
-    """What the fit leaves of each speed point, against speed, with the noise that the run shows.
+Against = Literal["speed", "time"]
+
+
+def residual_chart(points: Sequence[ErrorPoints], noise: float, against: Against = "speed") -> Figure:
+    """What the fit leaves of each speed point, with the noise that the run shows; what warms shows against time.
 
     Parameters
     ----------
@@ -145,36 +130,22 @@ def residual_chart(points: Sequence[ErrorPoints], noise: float) -> Figure:
     -------
     matplotlib Figure
     """
-    return _residuals(points, [np.asarray(some.speed, dtype=float) for some in points], noise, "speed  [rpm]")
-
-
-def residual_time_chart(points: Sequence[ErrorPoints], noise: float) -> Figure:
-    """The same as `residual_chart` against time: what warms or settles during the run shows as a slope.
-
-    Parameters
-    ----------
-    noise : float, mm
-    """
-    times = [np.asarray(some.time, dtype=float) for some in points]
-    return _residuals(points, times, noise, "time  [h]")
-
-
-def _residuals(points: Sequence[ErrorPoints], places: Sequence[Floats], noise: float, axis: str) -> Figure:
     figure, (panel,) = panels((1.0,), height=2.8)
     panel.axhspan(
         -BARS * noise, BARS * noise, color=FAINT, alpha=0.16, linewidth=0, zorder=0,
         label=f"{BARS:g} standard deviations of the noise of a point",
     )  # fmt: skip
     panel.axhline(0.0, color=INK, linewidth=0.8)
-    for some, x in zip(points, places, strict=True):
-        left, error = (np.asarray(values, dtype=float) for values in (some.residual, some.error))
+    for some in points:
+        place = some.time if against == "time" else some.speed
+        x, left, error = (np.asarray(values, dtype=float) for values in (place, some.residual, some.error))
         known = np.isfinite(left) & np.isfinite(x)
         panel.errorbar(
             x[known], left[known], yerr=BARS * np.nan_to_num(error[known]), fmt=MARKERS[some.direction], color=INK,
             markerfacecolor="white" if some.direction == "down" else INK, markersize=4.5, elinewidth=0.9, capsize=2.0,
             label=DIRECTIONS[some.direction],
         )  # fmt: skip
-    panel.set_xlabel(axis)
+    panel.set_xlabel("time  [h]" if against == "time" else "speed  [rpm]")
     panel.set_ylabel("point less fit\n[mm]")
     low, high = panel.get_ylim()
     panel.set_ylim(low, high + 0.4 * (high - low))  # room for the legend
@@ -205,7 +176,7 @@ class PartCurve:
 
 
 def parts_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
-    """Change of gap of each of a few planes, and below it how each goes apart from the mean of all.
+    """Change of gap of a few planes and how each goes apart from the mean of all; of many sensors the second alone.
 
     Parameters
     ----------
@@ -216,6 +187,8 @@ def parts_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
     -------
     matplotlib Figure
     """
+    if len(curves) > FEW:
+        return _stacked(curves, knee)
     figure, (whole, apart) = panels((1.6, 1.6), height=5.0)
     for number, curve in enumerate(curves):
         style: dict[str, Any] = {
@@ -224,7 +197,7 @@ def parts_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
             "linestyle": DASHES[number % len(DASHES)],
             "linewidth": 1.1,
             "color": COLOURS[number % len(COLOURS)],
-            "label": plain(curve.name),
+            "label": f"{plain(curve.name)}{', left out' if curve.left_out else ''}",
         }
         whole.plot(curve.speed, curve.change, **style)
         apart.plot(curve.speed, curve.apart, **style)
@@ -236,18 +209,8 @@ def parts_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
     return figure
 
 
-def sensors_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
-    """How the gap of each sensor goes apart from the mean of all, one sensor above the other.
-
-    Parameters
-    ----------
-    knee : float, rpm
-        Lift-off in the mean; not finite where there is none.
-
-    Returns
-    -------
-    matplotlib Figure
-    """
+def _stacked(curves: Sequence[PartCurve], knee: float) -> Figure:
+    """One part above the other."""
     figure, (panel,) = panels((1.0,), height=1.6 + 0.3 * len(curves))
     sizes = [np.nanstd(np.asarray(curve.apart, dtype=float)) for curve in curves if not curve.left_out]
     step = float(f"{max(4.0 * float(np.median(sizes)), 1e-3):.0e}") if sizes else 1.0
@@ -261,7 +224,7 @@ def sensors_chart(curves: Sequence[PartCurve], knee: float) -> Figure:
         )  # fmt: skip
     names = [f"{plain(curve.name)}{chr(10) + 'left out' if curve.left_out else ''}" for curve in curves]
     panel.set_yticks([-row for row in range(len(curves))], names)
-    panel.set_ylim(-len(curves) + 0.3, 0.9)
+    panel.set_ylim(-len(curves) + 0.1, 0.9)
     panel.set_ylabel(f"gap less the mean of all, from the slowest speed\n(rows are {step:g} mm apart)")
     _mark_knee([panel], knee)
     return figure
@@ -276,26 +239,13 @@ def _mark_knee(axes: Sequence[Axes], knee: float) -> None:
     axes[-1].set_xlabel(f"speed  [rpm];   line: lift-off in the mean, {knee:.1f} rpm" if known else "speed  [rpm]")
 
 
-@dataclass(frozen=True)
-class PartKnee:
-    """Lift-off of one plane or sensor less that of the others, with its interval; open ends are not finite.
-
-    Parameters
-    ----------
-    best, low, high : float, rpm
-    """
-
-    name: str
-    best: float
-    low: float
-    high: float
-
-
-def spread_chart(rows: Sequence[PartKnee], common: float, confidence: float) -> Figure:
+def spread_chart(rows: Sequence[Span], common: float, confidence: float) -> Figure:
     """Differences of lift-off between planes and sensors.
 
     Parameters
     ----------
+    rows : sequence of Span
+        Lift-off of each less that of the others; open ends are not finite.
     common : float, rpm
         Lift-off in the mean of all.
     confidence : float, -

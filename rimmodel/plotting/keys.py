@@ -108,7 +108,7 @@ def key_map(
     figure.colorbar(mesh, ax=panel, label="force on the key  [kN]")
     _draw_marks(panel, [(mark, float(mark.key)) for mark in marks])
     mark_speeds([panel], speeds)
-    named = every_so_many(list(zip(keys, np.asarray(angle, dtype=float), strict=True)), MOST_NAMED)
+    named = _every_so_many(list(zip(keys, np.asarray(angle, dtype=float), strict=True)), MOST_NAMED)
     panel.set_yticks([key for key, _ in named], [f"{key} ({at:.0f}°)" for key, at in named])
     panel.set_xlabel("speed  [rpm]")
     panel.set_ylabel("key (angle in the turning frame)")
@@ -129,18 +129,14 @@ def rim_chart(outlines: Sequence[RimOutline], radius: float, key_angle: ArrayLik
     panel = figure.axes[0]
     angles = np.asarray(key_angle, dtype=float)
     panel.plot(angles, np.full_like(angles, 0.72 * radius), "|", color=INK, markersize=6, label="keys")
-    for number, angle in every_so_many(list(enumerate(angles, 1)), MOST_AROUND):
+    for number, angle in _every_so_many(list(enumerate(angles, 1)), MOST_AROUND):
         panel.annotate(str(number), (angle, 0.63 * radius), ha="center", va="center", fontsize=8.5, color=INK)
     legend(panel, loc="upper left", bbox_to_anchor=(1.04, 1.0))
     return figure
 
 
-def every_so_many(rows: list[tuple[int, float]], most: int) -> list[tuple[int, float]]:
-    """The first row and every second, third, ... one after it, so that there are no more than `most`.
-
-    >>> every_so_many([(1, 0.0), (2, 0.0), (3, 0.0)], 2)
-    [(1, 0.0), (3, 0.0)]
-    """
+def _every_so_many(rows: list[tuple[int, float]], most: int) -> list[tuple[int, float]]:
+    """The first row and every second, third, ... one after it, so that there are no more than `most`."""
     return rows[:: -(-len(rows) // most)]
 
 

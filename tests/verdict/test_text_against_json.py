@@ -286,7 +286,7 @@ def test_plan(condition):
     for row in table["precision"]:
         half = reach * row["standard_uncertainty_rpm"]
         speed = row["float_speed_rpm"]
-        seen = text.one(rf"^ a float speed of ({speed:.0f}) rpm to \+-# rpm \(95 %, #%\)$")
+        seen = text.one(rf"^ a float speed of ({speed:.0f}) rpm to \+-# rpm \(95 %, # %\)$")
         assert_same(speed, {"text": plain(seen.groups()), "json": [speed, half, 100 * half / speed]})
     text.nothing_left(table, "95 % of rotors", "holds of 2 to 5 min, 20 to 50 turns averaged")
 

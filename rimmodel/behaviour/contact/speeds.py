@@ -157,7 +157,9 @@ def interference_for_float_speed(rotor: Rotor, condition: Condition, speed: Floa
     Parameters
     ----------
     rotor : Rotor
+        Any field may be an array.
     condition : Condition
+        Temperatures and field.
     speed : float or array, rad/s
 
     Returns
@@ -227,7 +229,9 @@ def speed_at_gap(rotor: Rotor, condition: Condition, gap: Floats | float) -> Cha
     Parameters
     ----------
     rotor : Rotor
+        Any field may be an array.
     condition : Condition
+        Temperatures and field.
     gap : float or array, m
 
     Returns
@@ -276,7 +280,9 @@ def gap_closes(rotor: Rotor, condition: Condition) -> CharacteristicSpeed:
     Parameters
     ----------
     rotor : Rotor
+        Any field may be an array.
     condition : Condition
+        Temperatures and field.
 
     Returns
     -------
@@ -335,7 +341,9 @@ def first_yield(rotor: Rotor, condition: Condition) -> CharacteristicSpeed:
     Parameters
     ----------
     rotor : Rotor
+        Any field may be an array.
     condition : Condition
+        Temperatures and field.
 
     Returns
     -------

@@ -16,7 +16,7 @@ from rimmodel.rotor import Condition, Rotor
 from rimmodel.tabular import Tabular, in_brief
 from rimmodel.units import in_print
 
-SWEEP_COLUMNS = {
+_COLUMNS = {
     "speed_rpm": ("speed", "speed"),
     "contact_pressure_MPa": ("contact_pressure", "stress"),
     "residual_interference_mm": ("residual_interference", "length"),
@@ -66,7 +66,7 @@ class Sweep(Tabular):
 
     def columns(self) -> dict[str, Any]:
         """Every quantity of the sweep in its unit of print."""
-        return {name: in_print(getattr(self, field), kind) for name, (field, kind) in SWEEP_COLUMNS.items()}
+        return {name: in_print(getattr(self, field), kind) for name, (field, kind) in _COLUMNS.items()}
 
 
 def sweep(rotor: Rotor, condition: Condition, speed: ArrayLike, direction: Direction = None) -> Sweep:

@@ -66,7 +66,15 @@ class KneeDifference:
 
 @dataclass(frozen=True)
 class CommonKnee:
-    """What the mean of all series says: knees, widths and bends (node,), each node with its probability."""
+    """What the mean of all series says of the knee, in nodes that stand for all that is possible.
+
+    Attributes
+    ----------
+    knee, width : array (node,), unit of x
+    bend : array (node,), unit of y per unit of x
+    weight : array (node,), -
+        Probability.
+    """
 
     knee: Floats
     width: Floats

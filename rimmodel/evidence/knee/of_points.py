@@ -10,6 +10,7 @@ import numpy as np
 from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.knee.broken_line import hinge
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.points import Words
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
@@ -56,6 +57,19 @@ class FoundKnee(Tabular):
         sure = f"{low:.1f} to {high:.1f} rpm at {100 * self.confidence:.0f} %"
         best = f"{rpm(self.float_speed)} ({sure})" if np.isfinite(self.float_speed) else "no lift-off"
         return f"FoundKnee({self.verdict}: {best}, {int(self.knee.used.sum())} of {len(self.knee.used)} points)"
+
+    def gap(self, speed: Floats) -> Floats:
+        """Gap of the broken line, m; NaN where there is no knee.
+
+        Parameters
+        ----------
+        speed : array, rad/s
+        """
+        knee = self.knee
+        beyond = speed**2 - knee.position
+        bend = knee.slope_after - knee.slope_before
+        line: Floats = knee.level + knee.slope_before * beyond + bend * hinge(beyond, knee.width)
+        return line
 
     def columns(self) -> dict[str, Any]:
         """Lift-off speeds tried and how plausible each is."""

@@ -177,7 +177,8 @@ def _own_points(measurement: Measurement, level: float = 0.0) -> list[Points]:
     ]
 
 
-def _fitted(measurement: Measurement) -> FittedGap:
+def fitted_gap(measurement: Measurement) -> FittedGap:
+    """The gap that a fit shows over the speeds of its run, with its band and the lift-off from noise alone."""
     points, fit = measurement.points, measurement.fits[ALL_POINTS]
     knee = measurement.float_speed
     steps = np.linspace(float(points.speed.min()), float(points.speed.max()), 200)
@@ -194,10 +195,10 @@ def _fitted(measurement: Measurement) -> FittedGap:
 
 
 def _knee(measurement: Measurement, rated: float) -> Figure:
-    return knee_chart(_own_points(_in_condition(measurement)), _fitted(measurement), rated)
+    return knee_chart(_own_points(in_condition(measurement)), fitted_gap(measurement), rated)
 
 
-def _in_condition(measurement: Measurement) -> Measurement:
+def in_condition(measurement: Measurement) -> Measurement:
     """The measurement with the gaps that its fitted line is about: without what recorded temperatures did."""
     fit = measurement.fits[ALL_POINTS]
     if fit.model.heat is None:

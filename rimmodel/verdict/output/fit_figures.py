@@ -8,27 +8,17 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Mask, Places
 from rimmodel.behaviour import sweep
-from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
+from rimmodel.evidence.backfit.fit import ALL_POINTS
 from rimmodel.evidence.measured.measure import Measurement
-from rimmodel.evidence.measured.spread import OwnKnee
+from rimmodel.evidence.measured.spread import KneeSpread
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints
-from rimmodel.plotting.fit import (
-    ErrorPoints,
-    GapLine,
-    PartCurve,
-    PartKnee,
-    parts_chart,
-    points_chart,
-    residual_chart,
-    residual_time_chart,
-    sensors_chart,
-    spread_chart,
-)
+from rimmodel.plotting.fit import ErrorPoints, PartCurve, parts_chart, points_chart, residual_chart, spread_chart
+from rimmodel.plotting.speed import Curve, Span
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.drawer import Drawing, drawing
-from rimmodel.verdict.output.figures import knee_drawings, shape_drawings
+from rimmodel.verdict.output.figures import fitted_gap, knee_drawings, shape_drawings
 
 HOUR = 3600.0
 SPEEDS = 160
@@ -59,23 +49,22 @@ def fit_drawings(
 
 def _of_record(case: Case, measurement: Measurement) -> dict[str, Drawing]:
     points = error_points(measurement)
-    low, high = measurement.float_speed_interval
-    knee = (in_rpm(measurement.float_speed), in_rpm(low), in_rpm(high))
+    knee = in_rpm(measurement.float_speed)
     what = "change of mean gap" if measurement.points.is_change else "mean air gap"
     noise = float(in_mm(measurement.fits[ALL_POINTS].sigma))
     figures = {
-        "points": drawing(points_chart, points, _predicted(case, measurement), fitted_line(measurement), knee, what),
+        "points": drawing(points_chart, points, fitted_gap(measurement), _predicted(case, measurement), what),
         "residuals_speed": drawing(residual_chart, points, noise),
     }
     if any(np.isfinite(np.asarray(some.time)).any() for some in points):
-        figures["residuals_time"] = drawing(residual_time_chart, points, noise)
+        figures["residuals_time"] = drawing(residual_chart, points, noise, "time")
     figures |= knee_drawings(measurement, in_rpm(float(case.rotor.speeds.rated)))
     sensors = measurement.sensors
     if sensors is not None and len(set(sensors.plane)) > 1:
-        figures["planes"] = drawing(parts_chart, _planes(measurement, sensors), knee[0])
+        figures["planes"] = drawing(parts_chart, _planes(measurement, sensors), knee)
     if sensors is not None and len(sensors.sensor) > 1:
-        figures["sensors"] = drawing(sensors_chart, _sensors(measurement, sensors), knee[0])
-    rows = [row for spread in measurement.spreads for row in _part_knees(spread.of, spread.knees)]
+        figures["sensors"] = drawing(parts_chart, _sensors(measurement, sensors), knee)
+    rows = [row for spread in measurement.spreads for row in _spans(spread)]
     if rows:
         common = in_rpm(measurement.spreads[0].common)
         figures["spread"] = drawing(spread_chart, rows, common, measurement.confidence)
@@ -114,25 +103,15 @@ def points_by_direction(points: SpeedPoints, used: Mask, residual: Floats) -> li
     ]
 
 
-def fitted_line(measurement: Measurement) -> GapLine:
-    """Gap that the fit shows, with its band, over the speeds of the run."""
-    band = gap_band(measurement.fits[ALL_POINTS], _speeds(measurement))
-    return GapLine(in_rpm(band.speed), in_mm(band.gap), in_mm(band.half_width))
-
-
-def _predicted(case: Case, measurement: Measurement) -> GapLine:
+def _predicted(case: Case, measurement: Measurement) -> Curve:
     """Gap that the drawing predicts in the condition of the run, or its change where that was recorded."""
-    speed, points = _speeds(measurement), measurement.points
-    gap = sweep(case.rotor, case.conditions[measurement.condition], speed).air_gap
+    points = measurement.points
+    speed = np.linspace(float(points.speed.min()), float(points.speed.max()), SPEEDS)
+    states = sweep(case.rotor, case.conditions[measurement.condition], speed)
+    gap = states.air_gap
     if points.is_change:
         gap = gap - gap[0] + points.gap[np.argmin(points.speed)]
-    return GapLine(in_rpm(speed), in_mm(gap))
-
-
-def _speeds(measurement: Measurement) -> Floats:
-    speed, knee = measurement.points.speed, measurement.float_speed
-    steps = np.linspace(float(speed.min()), float(speed.max()), SPEEDS)
-    return np.unique(np.append(steps, knee) if np.isfinite(knee) else steps)
+    return Curve("drawing", in_rpm(speed), in_mm(gap), in_mm(states.residual_interference), float("nan"))
 
 
 def _planes(measurement: Measurement, sensors: SensorGaps) -> list[PartCurve]:
@@ -174,13 +153,13 @@ def _means(values: Floats, places: Places) -> Floats:
     return means
 
 
-def _part_knees(of: str, knees: Sequence[OwnKnee]) -> list[PartKnee]:
+def _spans(spread: KneeSpread) -> list[Span]:
     return [
-        PartKnee(
-            f"plane {one.name}" if of == "plane" else one.name,
+        Span(
+            f"plane {one.name}" if spread.of == "plane" else one.name,
             in_rpm(one.difference),
             in_rpm(one.interval[0]),
             in_rpm(one.interval[1]),
         )
-        for one in knees
+        for one in spread.knees
     ]

@@ -7,7 +7,6 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from rimmodel.behaviour.contact.sweep import SWEEP_COLUMNS
 from rimmodel.behaviour.limits.check import listed_once
 from rimmodel.evidence.measured.measure import describe
 from rimmodel.rotor.case.doubts import case_doubts
@@ -81,12 +80,12 @@ def write_review(
 
 def sweep_csv(review: Review) -> str:
     """Every predicted sweep under its condition."""
-    rows = []
+    rows, columns = [], {}
     for name, prediction in review.predictions.items():
         columns = sweep_table(prediction.curve)
         for values in zip(*columns.values(), strict=True):
             rows.append([name, *("" if value is None else float(f"{value:.6g}") for value in values)])
-    return csv_text(["condition", *SWEEP_COLUMNS], rows)
+    return csv_text(["condition", *columns], rows)
 
 
 def page(review: Review, figures: dict[str, str], found: Details) -> str:

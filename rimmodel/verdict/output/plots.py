@@ -8,23 +8,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.behaviour import Sweep
-from rimmodel.evidence.backfit.fit import BackFit, gap_band
-from rimmodel.evidence.knee.broken_line import hinge
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit, gap_band
 from rimmodel.evidence.knee.of_points import FoundKnee
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
-from rimmodel.plotting.fit import ErrorPoints, GapLine, points_chart
+from rimmodel.plotting.evidence import FittedGap
+from rimmodel.plotting.fit import ErrorPoints, points_chart
 from rimmodel.plotting.speed import Curve, speed_chart
 from rimmodel.tabular import Tabular
 from rimmodel.units import in_mm, in_rpm
-from rimmodel.verdict.output.figures import review_chart
-from rimmodel.verdict.output.fit_figures import error_points, fitted_line, points_by_direction
+from rimmodel.verdict.output.figures import fitted_gap, review_chart
+from rimmodel.verdict.output.fit_figures import SPEEDS, error_points, points_by_direction
 from rimmodel.verdict.result import Review
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-NO_KNEE = (float("nan"),) * 3
 
 
 def figure_of(result: Tabular) -> Figure:
@@ -59,23 +57,22 @@ def _what(points: SpeedPoints) -> str:
 def _of_points(points: SpeedPoints) -> Figure:
     everything = np.ones(points.speed.shape, dtype=bool)
     nothing = np.full(points.speed.shape, np.nan)
-    return points_chart(points_by_direction(points, everything, nothing), None, None, NO_KNEE, _what(points))
+    return points_chart(points_by_direction(points, everything, nothing), None, None, _what(points))
 
 
 def _of_knee(found: FoundKnee) -> Figure:
     """The points with the broken line."""
     knee, points = found.knee, found.points
-    left = np.full(points.speed.shape, np.nan)
     line = None
     if np.isfinite(found.float_speed):
-        speed = np.linspace(float(points.speed.min()), float(points.speed.max()), 160)
-        beyond = speed**2 - knee.position
-        gap = (
-            knee.level + knee.slope_before * beyond + (knee.slope_after - knee.slope_before) * hinge(beyond, knee.width)
-        )
-        line = GapLine(in_rpm(speed), in_mm(gap))
-    ends = (in_rpm(found.float_speed), in_rpm(found.interval[0]), in_rpm(found.interval[1]))
-    return points_chart(points_by_direction(points, knee.used, left), None, line, ends, _what(points))
+        speed = np.linspace(float(points.speed.min()), float(points.speed.max()), SPEEDS)
+        low, high = found.interval
+        line = FittedGap(
+            in_rpm(speed), in_mm(found.gap(speed)), np.zeros_like(speed), in_rpm(found.float_speed), in_rpm(low),
+            in_rpm(high),
+        )  # fmt: skip
+    left = np.full(points.speed.shape, np.nan)
+    return points_chart(points_by_direction(points, knee.used, left), line, None, _what(points))
 
 
 def _of_back_fit(fit: BackFit) -> Figure:
@@ -94,16 +91,17 @@ def _of_back_fit(fit: BackFit) -> Figure:
         for name, sign in (("up", 1.0), ("down", -1.0), ("", 0.0))
         if (chosen := direction == sign).any()
     ]
-    band = gap_band(fit, np.linspace(float(fit.model.speed.min()), float(fit.model.speed.max()), 160))
-    line = GapLine(in_rpm(band.speed), in_mm(band.gap), in_mm(band.half_width))
-    low, high = fit.float_speed_interval[""]
-    return points_chart(points, None, line, (in_rpm(fit.float_speed[""]), in_rpm(low), in_rpm(high)), "mean air gap")
+    band = gap_band(fit, np.linspace(float(fit.model.speed.min()), float(fit.model.speed.max()), SPEEDS))
+    low, high = fit.float_speed_interval[OWN_CONDITION]
+    line = FittedGap(
+        in_rpm(band.speed), in_mm(band.gap), in_mm(band.half_width), in_rpm(fit.float_speed[OWN_CONDITION]),
+        in_rpm(low), in_rpm(high),
+    )  # fmt: skip
+    return points_chart(points, line, None, "mean air gap")
 
 
 def _of_measurement(measurement: Measurement) -> Figure:
-    low, high = measurement.float_speed_interval
-    ends = (in_rpm(measurement.float_speed), in_rpm(low), in_rpm(high))
-    return points_chart(error_points(measurement), None, fitted_line(measurement), ends, _what(measurement.points))
+    return points_chart(error_points(measurement), fitted_gap(measurement), None, _what(measurement.points))
 
 
 CHARTS: dict[type[Tabular], Callable[[Any], Figure]] = {

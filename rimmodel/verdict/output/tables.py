@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
-from rimmodel.behaviour.contact.sweep import SWEEP_COLUMNS
 from rimmodel.behaviour.quantities import in_print, print_unit
 from rimmodel.units import in_mm, number
 from rimmodel.verdict.cautions import CAUTIONS
@@ -28,10 +27,10 @@ from rimmodel.version import VERSION
 def sweep_table(states: Sweep) -> dict[str, Any]:
     """The columns of a sweep in units of print, as lists (or numbers for a single speed)."""
 
-    def listed(values: Any, kind: str) -> Any:
-        return [number(value, kind) for value in values] if np.ndim(values) else number(float(values), kind)
+    def listed(values: Any) -> Any:
+        return [number(value) for value in values] if np.ndim(values) else number(float(values))
 
-    return {name: listed(getattr(states, field), kind) for name, (field, kind) in SWEEP_COLUMNS.items()}
+    return {name: listed(values) for name, values in states.columns().items()}
 
 
 def float_speed_entry(found: CharacteristicSpeed) -> dict[str, Any]:
