@@ -17,7 +17,7 @@ PAGE = Path(__file__).parent.parent / "DEVELOPERS.md"
 LAZY_DOORS = {"rimmodel.verdict.result"}
 """Modules whose imports inside functions may close a circle: a review writes itself, `Review.write`."""
 
-MOST_PUBLIC_NAMES = 400
+MOST_PUBLIC_NAMES = 420
 MOST_LINES, MOST_ARGUMENTS = 60, 8
 
 DOORS = {
