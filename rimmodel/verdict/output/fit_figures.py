@@ -18,7 +18,7 @@ from rimmodel.plotting.speed import Curve, Span
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.drawer import Drawing, drawing
-from rimmodel.verdict.output.figures import fitted_gap, knee_drawings, shape_drawings
+from rimmodel.verdict.output.figures import fitted_gap, in_condition, knee_drawings, shape_drawings
 
 HOUR = 3600.0
 SPEEDS = 160
@@ -48,7 +48,7 @@ def fit_drawings(
 
 
 def _of_record(case: Case, measurement: Measurement) -> dict[str, Drawing]:
-    points = error_points(measurement)
+    points = error_points(in_condition(measurement))
     knee = in_rpm(measurement.float_speed)
     what = "change of mean gap" if measurement.points.is_change else "mean air gap"
     noise = float(in_mm(measurement.fits[ALL_POINTS].sigma))

@@ -17,7 +17,7 @@ from rimmodel.plotting.fit import ErrorPoints, points_chart
 from rimmodel.plotting.speed import Curve, speed_chart
 from rimmodel.tabular import Tabular
 from rimmodel.units import in_mm, in_rpm
-from rimmodel.verdict.output.figures import fitted_gap, review_chart
+from rimmodel.verdict.output.figures import fitted_gap, in_condition, review_chart
 from rimmodel.verdict.output.fit_figures import SPEEDS, error_points, points_by_direction
 from rimmodel.verdict.result import Review
 
@@ -82,7 +82,7 @@ def _of_back_fit(fit: BackFit) -> Figure:
         ErrorPoints(
             name,
             columns["speed_rpm"][chosen],
-            columns["gap_mm"][chosen],
+            in_mm(fit.gaps_in_condition)[chosen],
             np.full(int(chosen.sum()), np.nan),
             columns["measured_less_fitted_mm"][chosen],
             np.full(int(chosen.sum()), np.nan),
@@ -101,7 +101,9 @@ def _of_back_fit(fit: BackFit) -> Figure:
 
 
 def _of_measurement(measurement: Measurement) -> Figure:
-    return points_chart(error_points(measurement), fitted_gap(measurement), None, _what(measurement.points))
+    return points_chart(
+        error_points(in_condition(measurement)), fitted_gap(measurement), None, _what(measurement.points)
+    )
 
 
 CHARTS: dict[type[Tabular], Callable[[Any], Figure]] = {
