@@ -82,7 +82,7 @@ def test_what_is_open_names_two_thermometers(drawn):
     said = thermometer_sentence(drawn)
     decided = drawn.thermometers.decided
     assert said.startswith("Two thermometers, read" if decided >= 0.05 else "No two thermometers would decide it")
-    assert (f"in {decided:.0%} of the machines" in said) == (decided >= 0.05)
+    assert (f"in {100 * decided:.0f} % of the machines" in said) == (decided >= 0.05)
     assert all(place in said for place in drawn.thermometers.places)
     assert drawn.thermometers.after < drawn.thermometers.before
     safe = run_duty(with_history(float_speed_ratio=0.5), draws=DRAWS)
