@@ -326,14 +326,14 @@ def thermometer_sentence(duty: Duty) -> str:
     first, second = pair.places
     where = f"{first}, and {second}"
     known = (
-        f"They account for {100 * share:.0f} % of the spread due to heat transfer, and bring its standard uncertainty down to "
-        f"{rpm(pair.after)} from {rpm(pair.before)} of float speed"
+        f"They account for {100 * share:.0f} % of the spread due to heat transfer, and bring its standard uncertainty "
+        f"down to {rpm(pair.after)} from {rpm(pair.before)} of float speed"
     )
     if not np.isfinite(pair.decided):
         return f"The two thermometers that say most of it, read before the restart, are these: {where}. {known}."
     if pair.decided < LITTLE:
         return f"No two thermometers would decide it. Those that say most are these: {where}. {known}; the fit remains."
     return (
-        f"Two thermometers, read before the restart, would decide it in {100 * pair.decided:.0f} % of the machines that are "
-        f"possible: {where}. {known}."
+        f"Two thermometers, read before the restart, would decide it in {100 * pair.decided:.0f} % of the machines "
+        f"that are possible: {where}. {known}."
     )
