@@ -78,7 +78,7 @@ class TwoEnds:
     Attributes
     ----------
     first, last : str
-        Planes, the one that lets go at the lower speed first.
+        Planes; `first` lets go at the lower speed.
     difference : float, rad/s
         Lift-off of `last` less that of `first`.
     interval : pair of float, rad/s

@@ -409,7 +409,7 @@ class SensorGaps:
         )
 
     def level(self, chosen: NDArray[np.bool_]) -> Floats:
-        """Mean gap (point,), m, of chosen sensors (sensor,), of which some may be missing at some points."""
+        """Mean gap (point,), m, of chosen sensors (sensor,), which need not have been read at every point."""
         parts = two_way(self.gap[:, chosen])
         level: Floats = parts.mean + parts.row
         return level
