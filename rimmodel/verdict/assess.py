@@ -13,7 +13,7 @@ from rimmodel.behaviour import CharacteristicSpeed, Sweep, first_yield, float_sp
 from rimmodel.evidence.measured.compare import compare_all
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.pooling.runs import pooled_runs
-from rimmodel.evidence.recording.read import Recording
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.planning.present import case_checks, is_measured, present_case
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import Condition, Rotor

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from rimmodel.evidence.recording.read import Recording, RecordingError, read_recording
+from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.recording.slips import likely_length, likely_speed
 from rimmodel.evidence.recording.source import content_digest
 from rimmodel.rotor import Condition, Rotor

@@ -9,7 +9,8 @@ from pathlib import Path
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_shifts
-from rimmodel.evidence.recording.read import Recording, RecordingError
+from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.rotor.case.case import Case, CaseError

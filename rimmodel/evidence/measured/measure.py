@@ -40,7 +40,7 @@ from rimmodel.evidence.measured.machine import (
 )
 from rimmodel.evidence.measured.reasons import doubts, overlap
 from rimmodel.evidence.measured.spread import KneeSpread, TwoEnds, plane_spread, sensor_spread, two_ends
-from rimmodel.evidence.recording.read import Recording
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.condensed import reduce_recording
 from rimmodel.evidence.reduction.speed_points import (
     SensorGaps,

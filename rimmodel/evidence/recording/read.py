@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,10 +14,11 @@ from rimmodel.evidence.recording.delimited import MISSING, RecordingError
 from rimmodel.evidence.recording.labels import check_names, same_labels
 from rimmodel.evidence.recording.number_marks import refuse_thousands
 from rimmodel.evidence.recording.opened import Opened, Request, open_rows
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.recording.slips import likely_length
 from rimmodel.evidence.recording.source import COUNTS, Source
 from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Survey, usable
-from rimmodel.evidence.recording.understood import UnderstoodColumn
+from rimmodel.evidence.recording.temperature_table import with_temperatures
 from rimmodel.evidence.tables.calibration import Machine
 from rimmodel.rotor.case.column_map import read_column_map
 from rimmodel.rotor.record_columns import ColumnMap
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     import polars
 
-__all__ = ["MISSING", "Recording", "RecordingError", "read_recording"]
+__all__ = ["Recording", "RecordingError", "read_recording"]
 STRAYS = 0.01
 """Share of impossible readings up to which they are taken for strays and left out, not for a wrong column."""
 
@@ -42,76 +42,6 @@ WIDEST = 1.5
 
 _CHANGED = 0.2
 _UNIT_SLIPS = (10.0, 25.4, 39.37, 100.0, 1000.0)
-
-
-@dataclass(frozen=True)
-class Recording:
-    """A checked recording in SI units.
-
-    Parameters
-    ----------
-    source : str
-        File name as given, or "data frame".
-    label : str
-        The caller's name for it, such as "before correction".
-    table : polars.LazyFrame
-        Usable rows: speed (rad/s), gap (m), and where present gap_error (standard error of the gap, m), time (s),
-        angle (rad), and temperatures of rim, spider, pole and stator (K, such as rim_temperature), sensor, plane,
-        direction ("up" or "down"), excitation (text), pole (from 1).
-    is_change : bool
-        True when the file gave the change of gap from its slowest point, not the gap.
-    rows : int
-        Rows in the source, blank lines not counted.
-    dropped : tuple of (str, int, int)
-        Reason, count and first line (first row from 1 for a frame) of the rows that are not in the table.
-    sensors, planes : tuple of str
-        Names found, in natural order; empty where the column is missing.
-    poles : tuple of int
-        Lowest and highest pole number found; empty where the column is missing.
-    directions : tuple of str
-        "up" and "down" as found; empty where the column is missing.
-    speed_range : pair of float, rad/s
-        Lowest and highest speed.
-    notes : tuple of str
-        What was found and what was left out and why, in plain sentences.
-    sample : polars.DataFrame
-        All rows of the table, or a random part of a long table, in file order.
-    understood : tuple of UnderstoodColumn
-        What each column of the source was taken for, and what was guessed.
-    first_lines : tuple of str
-        The head and the first rows of a text file as written.
-    """
-
-    source: str
-    label: str
-    table: polars.LazyFrame = field(repr=False, compare=False)
-    is_change: bool
-    rows: int
-    dropped: tuple[tuple[str, int, int], ...]
-    sensors: tuple[str, ...]
-    planes: tuple[str, ...]
-    poles: tuple[int, ...]
-    directions: tuple[str, ...]
-    speed_range: tuple[float, float]
-    notes: tuple[str, ...]
-    sample: polars.DataFrame = field(repr=False, compare=False)
-    understood: tuple[UnderstoodColumn, ...] = field(default=(), repr=False)
-    first_lines: tuple[str, ...] = field(default=(), repr=False)
-
-    def __repr__(self) -> str:
-        gone = sum(count for _, count, _ in self.dropped)
-        named = "".join(
-            f", {len(some)} {what}" for some, what in ((self.sensors, "sensors"), (self.planes, "planes")) if some
-        )
-        return (
-            f"Recording({self.source!r}: {self.rows} rows, {gone} left out; speed "
-            f"{in_rpm(self.speed_range[0]):.4g} to {rpm(self.speed_range[1], '.4g')}{named})"
-        )
-
-    @property
-    def columns(self) -> tuple[str, ...]:
-        """Names of the columns that the recording has."""
-        return tuple(self.sample.columns)
 
 
 def read_recording(
@@ -217,11 +147,7 @@ def read_recording(
         understood=given.understood,
         first_lines=given.first_lines,
     )
-    if temperatures is None:
-        return recording
-    from rimmodel.evidence.recording.temperature_table import with_temperatures
-
-    return with_temperatures(recording, temperatures)
+    return recording if temperatures is None else with_temperatures(recording, temperatures)
 
 
 def _stated(columns: ColumnMap | str | Path | None) -> ColumnMap:

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Floats
-from rimmodel.evidence.recording.delimited import RecordingError, shown
-from rimmodel.evidence.recording.read import MISSING
+from rimmodel.evidence.recording.delimited import MISSING, RecordingError, shown
 from rimmodel.evidence.recording.source import Source, in_si, open_source, refuse_text, understand_columns
 from rimmodel.units import rpm
 

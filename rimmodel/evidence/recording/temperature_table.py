@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Floats
-from rimmodel.evidence.recording.delimited import RecordingError
-from rimmodel.evidence.recording.read import MISSING, Recording
+from rimmodel.evidence.recording.delimited import MISSING, RecordingError
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.recording.source import column_name, in_si, open_source, refuse_text, understand_columns
 from rimmodel.evidence.recording.survey import COLDEST, TEMPERATURES, WARMEST
 from rimmodel.units import celsius

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import polars
     from numpy.typing import NDArray
 
-    from rimmodel.evidence.recording.read import Recording
+    from rimmodel.evidence.recording.recording import Recording
 
     Whole = NDArray[np.int64]
 

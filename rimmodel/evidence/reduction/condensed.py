@@ -19,7 +19,7 @@ from rimmodel.evidence.reduction.sensors import Health, judge_sensors
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from rimmodel.evidence.recording.read import Recording
+    from rimmodel.evidence.recording.recording import Recording
 
     Whole = NDArray[np.int64]
 

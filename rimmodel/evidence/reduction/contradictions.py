@@ -16,7 +16,7 @@ from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.units import DEGREE, MILLIMETRE, in_mm, rpm, with_unit
 
 if TYPE_CHECKING:
-    from rimmodel.evidence.recording.read import Recording
+    from rimmodel.evidence.recording.recording import Recording
     from rimmodel.evidence.reduction.condensed import Reduction
 
 

@@ -25,7 +25,7 @@ from rimmodel.units import mm
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from rimmodel.evidence.recording.read import Recording
+    from rimmodel.evidence.recording.recording import Recording
 
 
 FACE_RADIUS = 4.0

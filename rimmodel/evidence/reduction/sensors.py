@@ -15,7 +15,7 @@ from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.units import in_rpm, mm, rpm
 
 if TYPE_CHECKING:
-    from rimmodel.evidence.recording.read import Recording
+    from rimmodel.evidence.recording.recording import Recording
     from rimmodel.evidence.reduction.cells import Cells, Grid
     from rimmodel.evidence.reduction.dwells import Points
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import RecordingError
-from rimmodel.evidence.recording.read import Recording
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.recording.survey import SAMPLE_ROWS
 from rimmodel.evidence.reduction.cells import TEMPERATURES, Cells
 from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction, reduce_recording

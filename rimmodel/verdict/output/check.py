@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.evidence.recording.read import Recording, RecordingError
+from rimmodel.evidence.recording.delimited import RecordingError
+from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.turns import turns
 from rimmodel.rotor.case.case import Case
