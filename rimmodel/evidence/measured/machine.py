@@ -29,6 +29,7 @@ from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, GapModel, gap_model, varied_interference
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.backfit.recorded_heat import heat_departures
+from rimmodel.evidence.chart.lift_off import moved, speed_errors
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case.case import Case
@@ -53,11 +54,12 @@ RULED_OUT = 2.576
 READINGS = {"keys": 0.0, "stack": 1.0}
 """Share of the lost interference that is growth of the stack, by what is taken to have lost it."""
 
-NOISE, TEMPERATURE, GAIN, LEVEL = (
+NOISE, TEMPERATURE, GAIN, LEVEL, AXES = (
     "recording",
     "temperature of the run",
     "gain of the sensors",
     "level of the sensors and cold gap",
+    "axes of the chart",
 )
 
 
@@ -249,11 +251,13 @@ class _Builder:
         self.z = float(ndtri((1 + fit.confidence) / 2))
         self.t = float(np.sqrt(fit.profile_allowed))
         self.free = [PARAMETERS.index(name) for name in fit.parameters]
+        self.modes = points.axis_speed.shape[1]
 
-    # every row of unknowns: PARAMETERS with the float speed of the run first, then tolerances, run temperature, gain
+    # every row of unknowns: PARAMETERS with the float speed of the run first, then tolerances, run temperature, gain,
+    # and the errors of the axes of a chart
     @property
     def width(self) -> int:
-        return len(PARAMETERS) + len(self.names) + 2
+        return len(PARAMETERS) + len(self.names) + 2 + self.modes
 
     def machine(self, rows: Floats) -> tuple[Rotor, dict[str, Condition], Condition]:
         """Rotor with the fitted hoop stiffness, conditions, and the state of the run; fields (row, 1)."""
@@ -261,18 +265,23 @@ class _Builder:
         table = {name: rows[:, start + place, None] for place, name in enumerate(self.names)}
         rotor, conditions = self.model.machine(table)
         run = conditions[self.name]
-        warmer = floats(run.rim_temperature) + rows[:, -2, None]
+        warmer = floats(run.rim_temperature) + rows[:, start + len(self.names), None]
         return rotor, conditions, replace(run, rim_temperature=warmer)
 
     def residuals(self, rows: Floats) -> Floats:
         """Weighted residuals (row, point) of the recording, the priors as rows of their own."""
         rotor, _, run = self.machine(rows)
-        gaps = self._gap_model(rotor, run).gaps(rows[:, : len(PARAMETERS)], run)
+        gain = len(PARAMETERS) + len(self.names) + 1
+        model, read = self._gap_model(rotor, run), self.points.gap
+        if self.modes:
+            speed, read = moved(self.points, rows[:, gain + 1 :])
+            model = replace(model, speed=speed)
+        gaps = model.gaps(rows[:, : len(PARAMETERS)], run)
         pivot = float(np.mean(self.points.gap))
-        gaps = pivot + (1.0 + rows[:, -1, None]) * (gaps - pivot)
+        gaps = pivot + (1.0 + rows[:, gain, None]) * (gaps - pivot)
         columns = [PARAMETERS.index(name) for name in self.fit.priors]
         known = np.array([self.fit.priors[name] for name in self.fit.priors])
-        weighted = (self.points.gap - gaps) @ self.fit.whitening.T
+        weighted = (read - gaps) @ self.fit.whitening.T
         return np.concatenate([weighted, rows[:, columns] / known], axis=1)
 
     def _gap_model(self, rotor: Rotor, run: Condition) -> GapModel:
@@ -291,7 +300,7 @@ class _Builder:
     def about(self, best: float) -> MeasuredMachine:
         """The best machine with its neighbours, each fitted to the same recording to first order."""
         row = self.base(best)
-        scale = np.concatenate([SCALES, self._spread(), [0.5, 0.005]])
+        scale = np.concatenate([SCALES, self._spread(), [0.5, 0.005], np.ones(self.modes)])
         scale[0] = 1e-3 * best
         columns = np.array([*self.free, *range(len(PARAMETERS), self.width)])
         slope = jacobian(self.residuals, row[None], scale, columns)[0] * scale[columns]
@@ -329,6 +338,8 @@ class _Builder:
         pairs = []
         for cause, others in self._other_causes(np.ones(self.width - len(PARAMETERS))):
             side = np.concatenate([np.zeros(len(PARAMETERS)), others])
+            if cause == AXES:  # nothing is fitted again: the bound moves with the speed axis
+                side[0] = others[-self.modes :] @ speed_errors(self.points, end)
             pairs.append((cause, side))
         rows = np.stack([row, *(row - side for _, side in pairs), *(row + side for _, side in pairs)])
         return self._built(rows, [cause for cause, _ in pairs], bounded, noise=False)
@@ -348,8 +359,9 @@ class _Builder:
                 move[:count] = self.z * factor[:, place] / scale[:count]
                 found.append((label[place], move))
         for cause, place, size in (
-            (TEMPERATURE, -2, self.record.temperature_uncertainty),
-            (GAIN, -1, self.record.sensor_gain),
+            (TEMPERATURE, count, self.record.temperature_uncertainty),
+            (GAIN, count + 1, self.record.sensor_gain),
+            *((AXES, count + 2 + mode, 1.0) for mode in range(self.modes)),
         ):
             move = np.zeros(len(scale))
             move[place] = self.z * size / scale[place]
@@ -475,7 +487,7 @@ def own_interval(found: ByTest) -> Interval:
     if not found.parts:
         return found.interval
     below, above = (
-        float(np.hypot.reduce([found.parts[cause][end] for cause in (NOISE, TEMPERATURE)])) for end in (0, 1)
+        float(np.hypot.reduce([found.parts.get(cause, (0.0, 0.0))[end] for cause in (NOISE, TEMPERATURE, AXES)])) for end in (0, 1)
     )
     return found.best - below, found.best + above
 

@@ -22,6 +22,7 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, ba
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
+from rimmodel.evidence.chart.lift_off import with_axes
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.of_points import SAME_PLACE, WORDS, moments
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
@@ -341,6 +342,7 @@ def measure_points(
     knees = {direction: knee for direction, (knee, _) in found.items()}
     fits = {direction: fit for direction, (_, fit) in found.items()}
     knee, fit = whole_run
+    axes = with_axes(fit, chosen_points(points, knee.used))
     against = (*wrong, *((MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)))
     return Measurement(
         label,
@@ -350,15 +352,15 @@ def measure_points(
         knees,
         _verdict(knee, fit, (*against, *points.disqualified)),
         best_or_none(knee, fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]),
-        fit.float_speed_interval[OWN_CONDITION],
+        axes.float_speed_interval,
         best_or_none(knee, fit.interference, fit.interference_interval),
-        fit.interference_interval,
+        axes.interference_interval,
         confidence,
-        points.notes,
+        (*axes.notes, *points.notes),
         (*against, *points.disqualified, *points.remarks, *apart, *doubts(points, knees, fit)),
         fits,
         disqualified=(*against, *points.disqualified),
-        own_interference_interval=fit.interference_interval,
+        own_interference_interval=axes.interference_interval,
     )
 
 
@@ -512,7 +514,7 @@ def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints
     arrays = {
         name: value[chosen]
         for name, value in vars(points).items()
-        if isinstance(value, np.ndarray) and value.shape == chosen.shape
+        if isinstance(value, np.ndarray) and value.shape[:1] == chosen.shape
     }
     return SpeedPoints(**{**vars(points), **arrays})
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rimmodel.evidence.chart.shared_columns import AXIS_GAPS, AXIS_SPEEDS, lone_column
 from rimmodel.evidence.recording import delimited
 from rimmodel.evidence.recording.delimited import Layout, RecordingError, shown
 from rimmodel.evidence.recording.file_kind import check_file, is_parquet, is_workbook
@@ -31,6 +32,8 @@ NUMBERS = {
     "spider_temperature": "temperature",
     "pole_temperature": "temperature",
     "stator_temperature": "temperature",
+    **dict.fromkeys(AXIS_SPEEDS, "speed"),
+    **dict.fromkeys(AXIS_GAPS, "small length"),
 }
 """Columns with a unit, and what they measure."""
 
@@ -261,6 +264,11 @@ def understand(source: Source) -> tuple[dict[str, Column], tuple[str, ...]]:
     for name in ("speed", "gap"):
         if name not in columns and not (name == "gap" and "gap_change" in columns):
             raise RecordingError(_no_column(source, name, unused))
+    if lone := lone_column(tuple(columns)):
+        raise RecordingError(
+            f"{source.name}: column {columns[lone].header!r} has no partner; the errors of the axes of a chart come in "
+            "pairs, axis_speed_1 and axis_gap_1: read the chart again, or restore the column"
+        )
     return columns, tuple(unused)
 
 

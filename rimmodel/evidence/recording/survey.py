@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rimmodel.evidence.chart.shared_columns import AXIS_GAPS, AXIS_SPEEDS
 from rimmodel.evidence.recording.source import NUMBERS, WORDS
 from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, mm, rpm, with_unit
 
@@ -186,6 +187,7 @@ def rules_for(names: list[str], *, is_change: bool, largest_gap: float, pole_cou
         else Rule("gap", 0.0, largest_gap, "is zero or negative", too_large, above_lowest=True),
         Rule("gap_error", 0.0, largest_gap, "is negative", too_large, required=False),
         Rule("time"),
+        *(Rule(name) for name in (*AXIS_SPEEDS, *AXIS_GAPS)),
         *(Rule(name, COLDEST, WARMEST, *2 * (IMPOSSIBLE_TEMPERATURE,), required=False) for name in TEMPERATURES),
         Rule("pole", 1.0, pole_count or np.inf, *2 * ("is out of range",), required=False, whole=True),
         Rule("turn", -np.inf, np.inf, *2 * ("is no whole number",), required=False, whole=True),

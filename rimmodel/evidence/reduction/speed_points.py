@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.arrays import Floats
+from rimmodel.evidence.chart.shared_columns import shared_errors
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.recording.survey import SAMPLE_ROWS
@@ -76,6 +77,11 @@ class SpeedPoints(Tabular):
         What the recording says against itself; those of the second keep it from deciding anything.
     dropped : tuple of (str, int, int)
         Rows of the recording left out: reason, count and first line.
+    axis_speed : float array (point, mode), rad/s
+        What one standard uncertainty of each error of the axes of a chart does to all speeds together; no mode, or
+        empty, for what was not read off a chart.
+    axis_gap : float array (point, mode), m
+        The same for the gaps.
 
     """
 
@@ -99,6 +105,8 @@ class SpeedPoints(Tabular):
     remarks: tuple[str, ...] = ()
     disqualified: tuple[str, ...] = ()
     dropped: tuple[tuple[str, int, int], ...] = ()
+    axis_speed: Floats = field(default_factory=lambda: np.empty((0, 0)))
+    axis_gap: Floats = field(default_factory=lambda: np.empty((0, 0)))
 
     def __repr__(self) -> str:
         what = "change of gap" if self.is_change else "gap"
@@ -201,6 +209,7 @@ def speed_points(
         *_remarks(recording, columns),
     )
     against = contradictions(recording, reduction)
+    axis_speed, axis_gap = shared_errors(recording.sample, columns["speed"])
     return SpeedPoints(
         **columns,
         is_change=recording.is_change,
@@ -208,6 +217,8 @@ def speed_points(
         remarks=against.remarks,
         disqualified=against.disqualified,
         dropped=recording.dropped,
+        axis_speed=axis_speed,
+        axis_gap=axis_gap,
     )
 
 

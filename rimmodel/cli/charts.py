@@ -1,0 +1,116 @@
+"""Command that reads a printed chart: digitise."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from rimmodel.cli.plain_text import echo
+from rimmodel.cli.program import AsJson, Force, app, print_json, refuse_empty
+
+_MARK = "Mark as 'COLUMN,ROW = VALUE UNIT', such as '112,530 = 20 rpm' or '112,530 = 10 %'; repeat it."
+
+
+@app.command()
+def digitise(
+    chart: Annotated[str, typer.Argument(metavar="CHART", help="Picture of the chart (PNG, JPEG, TIFF, ...).")],
+    axes: Annotated[
+        str | None, typer.Argument(metavar="[AXES]", help="TOML file with the marks of both axes and the curve.")
+    ] = None,
+    speed: Annotated[list[str] | None, typer.Option("--speed", metavar="MARK", help=_MARK)] = None,
+    gap: Annotated[list[str] | None, typer.Option("--gap", metavar="MARK", help="The same on the gap axis.")] = None,
+    growth: Annotated[
+        list[str] | None, typer.Option("--growth", metavar="MARK", help="The same on an axis of radial rim growth.")
+    ] = None,
+    rated: Annotated[
+        str | None, typer.Option("--rated", metavar="SPEED", help="Rated speed, for a speed axis in per cent.")
+    ] = None,
+    nominal_gap: Annotated[
+        str | None, typer.Option("--nominal-gap", metavar="GAP", help="Nominal gap, for an axis in per cent of it.")
+    ] = None,
+    colour: Annotated[
+        str | None, typer.Option("--colour", metavar="COLOUR", help="Of the curve: '#d62728', 'red' or 'darkest'.")
+    ] = None,
+    page: Annotated[
+        str | None, typer.Option("--page", metavar="FILE", help="Write a page (HTML) in which to click the marks.")
+    ] = None,
+    out: Annotated[str | None, typer.Option("--out", metavar="FILE", help="CSV file to write.")] = None,
+    as_json: AsJson = False,
+    force: Force = False,
+) -> None:
+    """Read a printed chart of gap or rim growth against speed: a recording for fit and review."""
+    from rimmodel.verdict.output.files import write_files
+
+    refuse_empty("--out", out)
+    refuse_empty("--page", page)
+    marks = {"speed": speed or [], "gap": gap or [], "growth": growth or []}
+    options = any(marks.values()) or any(value is not None for value in (rated, nominal_gap, colour))
+    if page is not None:
+        if axes is not None or options or out or as_json:
+            raise ValueError("--page writes the page in which marks are clicked and nothing else; leave the rest out")
+        from rimmodel.verdict.output.chart_page import chart_page
+
+        write_files({Path(page): chart_page(Path(chart))}, overwrite=force, inputs=[Path(chart)])
+        echo(f"wrote {page}; open it in a browser, click the marks, and save its text as AXES", err=True)
+        return
+    from rimmodel.evidence.chart.description import description, read_description
+    from rimmodel.evidence.chart.read_off import read_chart
+    from rimmodel.verdict.output.chart import chart_csv, chart_table, chart_text
+
+    if axes is not None and options:
+        raise ValueError(f"marks and colour stand in {axes}; leave --speed, --gap and the like out, or leave {axes} out")
+    given = (
+        read_description(Path(axes))
+        if axes is not None
+        else description(_described(marks, rated, nominal_gap, colour), "command line")
+    )
+    found = read_chart(Path(chart), given)
+    if out:
+        inputs = [Path(chart), *([Path(axes)] if axes else [])]
+        write_files({Path(out): chart_csv(found)}, overwrite=force, inputs=inputs)
+    if as_json:
+        print_json(chart_table(found))
+    elif not out:
+        echo(chart_csv(found).rstrip("\n"))
+    echo(chart_text(found), err=True)
+    if out:
+        echo(f"wrote {out}", err=True)
+
+
+def _described(
+    marks: dict[str, list[str]], rated: str | None, nominal_gap: str | None, colour: str | None
+) -> dict[str, Any]:
+    """The same table as in a file, from options."""
+    table: dict[str, Any] = {}
+    for name, words in marks.items():
+        if not words:
+            continue
+        rows, units = [], []
+        for text in words:
+            row, unit = _mark(text, name)
+            rows.append(row)
+            units.append(unit)
+        if len(set(units)) > 1:
+            raise ValueError(f"--{name}: marks are in {' and in '.join(sorted(set(units)))}; use one unit for an axis")
+        table[name] = {"unit": units[0], "marks": rows}
+        base = rated if name == "speed" else nominal_gap
+        if base is not None:
+            table[name]["of"] = base
+    if colour is not None:
+        table["curve"] = {"colour": colour}
+    return table
+
+
+def _mark(text: str, name: str) -> tuple[list[float], str]:
+    import re
+
+    number = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)"
+    match = re.fullmatch(rf"\s*({number})\s*,\s*({number})\s*=\s*({number})\s*(.*?)\s*", text)
+    if match is None:
+        raise ValueError(
+            f"--{name} {text!r} is not a mark; write 'COLUMN,ROW = VALUE UNIT', such as '112,530 = 20 rpm', the pixels "
+            "from the left and from the top"
+        )
+    return [float(match[1]), float(match[2]), float(match[3])], match[4]
