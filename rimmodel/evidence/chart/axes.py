@@ -22,7 +22,7 @@ from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.least_squares import fit_batch, jacobian
 from rimmodel.evidence.chart.picture import ChartError
 
-MARK_ERROR = 0.7
+MARK_ERROR = 1.0
 """Pixels: standard uncertainty of a mark in each direction, when nothing is said: a careful click."""
 
 PERSPECTIVE = 0.02

@@ -1,0 +1,184 @@
+"""The readings of a run one after another, as each possible lift-off foretells them.
+
+For a given lift-off the gaps of a rotor are known but for its stiffnesses, the level of the sensors and the noise.
+With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not hang
+on what was read. The Cholesky factor of the covariance of a whole run holds that of every beginning of it in its
+first rows: one factor gives what each reading adds, and so the likelihood of the run after every reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from rimmodel.arrays import Floats
+from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, gap_model
+from rimmodel.evidence.knee.noise import CORRELATIONS, GROWTHS
+from rimmodel.rotor import Condition, Rotor
+from rimmodel.units import MILLIMETRE
+
+PLACES = 200
+"""Lift-offs tried, evenly in speed squared up to the highest speed of the run."""
+
+BEYOND = 1.5
+"""Lift-off, over the highest speed, that stands for all beyond."""
+
+BELOW, ABOVE = 0.08, 0.12
+"""Probability beforehand that the rim floats from the start, or not before the highest speed."""
+
+NODES = 5
+"""Values of each stiffness over which its scatter is taken (Gauss and Hermite)."""
+
+LEVEL = 30.0 * MILLIMETRE
+"""Standard deviation of the level of the gaps: nothing is known of it, be it a gap or a change of gap."""
+
+LEAST_NOISE, MOST_NOISE, LEVELS = 2e-3 * MILLIMETRE, 0.5 * MILLIMETRE, 22
+"""Noise of one reading, evenly likely in its logarithm between these, and the values tried."""
+
+DRIFT, WALK = 0.5, 0.3
+"""Change of the level from one reading to the next, over the noise of one: steady, or a step of its own each time."""
+
+DRIFTS = (0.08, 0.05)
+"""Probability beforehand of either drift."""
+
+
+@dataclass(frozen=True)
+class Course:
+    """Mean and covariance of the readings for each lift-off; made by `course`.
+
+    Attributes
+    ----------
+    lift_off : array (K,), rad/s
+        The last stands for all beyond the highest speed.
+    weight : array (K,), -
+        Probability beforehand.
+    mean : array (K, reading), m
+    known : array (K, reading, reading), m2
+        Covariance from stiffnesses and level.
+    noises : array (model, reading, reading), -
+        Covariance of the noise, for a noise of 1.
+    noise_weight : array (model,), -
+    """
+
+    lift_off: Floats
+    weight: Floats
+    mean: Floats
+    known: Floats
+    noises: Floats
+    noise_weight: Floats
+
+    @property
+    def levels(self) -> Floats:
+        """Noise of one reading (level,), m."""
+        return np.geomspace(LEAST_NOISE, MOST_NOISE, LEVELS)
+
+    def covariances(self) -> Iterator[tuple[float, Floats]]:
+        """Yield the logarithm of the weight of each noise and level, and the covariance (K, reading, reading), m2."""
+        for likely, noise in zip(self.noise_weight, self.noises, strict=True):
+            for level in self.levels:
+                yield float(np.log(likely / LEVELS)), self.known + level**2 * noise
+
+
+def course(
+    rotor: Rotor,
+    condition: Condition,
+    speed: Floats,
+    direction: np.ndarray[tuple[int], np.dtype[np.str_]],
+    highest: float,
+    freedom: Freedom | None = None,
+) -> Course:
+    """Return what each possible lift-off foretells of readings in the order in which they are taken.
+
+    Nothing here hangs on what was read, or on how many readings there will be.
+
+    Parameters
+    ----------
+    speed : array (reading,), rad/s
+    direction : str array (reading,)
+        "up", "down" or "".
+    highest : float, rad/s
+        Of the run as agreed.
+    freedom : Freedom, optional
+        What is known of the stiffnesses beforehand.
+    """
+    squared = np.linspace(1e-4, 1.0, PLACES) * highest**2
+    lift_off = np.append(np.sqrt(squared), BEYOND * highest)
+    weight = np.full(PLACES, (1.0 - BELOW - ABOVE) / PLACES)
+    weight[0] += BELOW
+    mean, known = _foretold(rotor, condition, speed, direction, lift_off, freedom or Freedom())
+    noises, likely = _noises(np.minimum((speed / highest) ** 2, 1.5))
+    return Course(lift_off, np.append(weight, ABOVE), mean, known, noises, likely)
+
+
+def _foretold(
+    rotor: Rotor,
+    condition: Condition,
+    speed: Floats,
+    direction: np.ndarray[tuple[int], np.dtype[np.str_]],
+    lift_off: Floats,
+    freedom: Freedom,
+) -> tuple[Floats, Floats]:
+    """Mean (K, reading) and covariance (K, reading, reading) of gaps over what the stiffnesses may be."""
+    nodes, part = np.polynomial.hermite_e.hermegauss(NODES)
+    part = part / part.sum()
+    rows, weight = np.zeros((1, len(PARAMETERS))), np.ones(1)
+    for name, spread in freedom.prior_sd.items():
+        moved = np.repeat(rows, NODES, axis=0)
+        moved[:, PARAMETERS.index(name)] += np.tile(nodes * spread, len(rows))
+        rows, weight = moved, np.outer(weight, part).ravel()
+    model = gap_model(rotor, condition, speed, direction, np.full(len(speed), np.nan))
+    whole = np.repeat(rows[None], len(lift_off), axis=0)
+    whole[:, :, 0] = lift_off[:, None]
+    gaps = model.gaps(whole.reshape(-1, rows.shape[1]), condition).reshape(len(lift_off), len(rows), -1)
+    # the pull closes the gap of the softest rotors: what is left speaks for the rest
+    there = np.where((gaps < NO_STATE).all(axis=2), weight, 0.0)
+    gaps = np.where(gaps < NO_STATE, gaps, 0.0)
+    there = there / np.maximum(there.sum(axis=1, keepdims=True), 1e-300)
+    mean = np.einsum("kj,kjn->kn", there, gaps)
+    off = gaps - mean[:, None]
+    return mean, np.einsum("kj,kjn,kjm->knm", there, off, off) + LEVEL**2
+
+
+def _noises(place: Floats) -> tuple[Floats, Floats]:
+    """Covariances (model, reading, reading) of the noise and their probabilities, for readings at speeds squared."""
+    number = np.arange(len(place), dtype=float)
+    apart, alone = np.abs(number[:, None] - number), np.eye(len(place))
+    rest = 1.0 - sum(DRIFTS)
+    found = [
+        (weight * GROWTHS[0][1] * rest, share * step**apart + (1.0 - share) * alone if step else alone)
+        for step, share, weight in CORRELATIONS
+    ]
+    for growth, weight in GROWTHS[1:]:
+        spread = 1.0 + (growth - 1.0) * place
+        found.append((weight * rest, alone * spread**2))
+    steady, own = DRIFT**2 * np.outer(number, number), WALK**2 * np.minimum(number[:, None], number)
+    found += [(DRIFTS[0], alone + steady), (DRIFTS[1], alone + own)]
+    weights = np.array([weight for weight, _ in found])
+    return np.array([matrix for _, matrix in found]), weights / weights.sum()
+
+
+def log_likelihoods(course: Course, gaps: Floats) -> Floats:
+    """Return the logarithm of the likelihood of each beginning of runs, for each lift-off.
+
+    Parameters
+    ----------
+    gaps : array (run, reading), m
+        Readings of one run, or of many that were taken at the same speeds.
+
+    Returns
+    -------
+    array (run, reading, K), -
+        After each reading.
+    """
+    runs, readings = gaps.shape
+    off = (gaps[:, None] - course.mean).transpose(1, 2, 0)
+    total = np.full((len(course.lift_off), readings, runs), -np.inf)
+    for weight, covariance in course.covariances():
+        factor = np.linalg.cholesky(covariance)
+        added = -0.5 * np.linalg.solve(factor, off) ** 2 - np.log(np.einsum("knn->kn", factor))[..., None]
+        np.logaddexp(total, weight + np.cumsum(added, axis=1), out=total)
+    found: Floats = total.transpose(2, 1, 0) - 0.5 * np.log(2.0 * np.pi) * np.arange(1, readings + 1)[:, None]
+    return found
