@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -22,6 +22,10 @@ from rimmodel.cli.program import (
     refuse_bad_workbook,
     refuse_empty,
 )
+
+if TYPE_CHECKING:
+    from rimmodel.rotor.case.case import Case
+    from rimmodel.rotor.requirements import CaseRecord
 
 
 @app.command()
@@ -94,6 +98,10 @@ def fit(
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for CSV, JSON and figures.")] = None,
     as_json: AsJson = False,
     xlsx: Workbook = None,
+    so_far: Annotated[
+        bool,
+        typer.Option("--so-far", help="The run is under way: what it shows already, and which speed would tell most."),
+    ] = False,
     force: Force = False,
 ) -> None:
     """Estimate float speed and effective interference from recordings, with confidence intervals."""
@@ -101,6 +109,11 @@ def fit(
 
     refuse_bad_workbook(xlsx)
     refuse_empty("--out", out)
+    if so_far:
+        if xlsx or out:
+            raise ValueError("--so-far prints one look at a run and writes no file; leave --xlsx and --out out")
+        _look(case_at(case), records_of(record or [], condition or [], sheet, columns), as_json)
+        return
     written: list[Path] = []
     with beside(drawing=bool(out)) as helper:  # loads while the case is read here
         from rimmodel.evidence.measured.compare import compare_all
@@ -132,3 +145,19 @@ def fit(
         print_json(fits_table(read.title, measurements, comparisons))
     else:
         echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")
+
+
+def _look(read: Case, given: list[CaseRecord] | None, as_json: bool) -> None:
+    """Print what the part of each run that exists shows already."""
+    from rimmodel.verdict.interim import look_so_far
+    from rimmodel.verdict.output.interim import so_far_table, so_far_text
+    from rimmodel.verdict.records import files_of
+
+    files = files_of(read, given)
+    if not files:
+        raise ValueError(f"{read.title!r} names no recording; give one: rimmodel fit CASE RECORD --so-far")
+    looks = [look_so_far(read, record, path) for record, path in files]
+    if as_json:
+        print_json({"title": read.title, "so_far": [so_far_table(found) for found in looks]})
+    else:
+        echo(f"{read.title}\n\n{so_far_text(looks)}")

@@ -1,0 +1,94 @@
+"""An interim look at a run, as JSON and in words."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from rimmodel.units import in_rpm, number, rpm
+from rimmodel.verdict.interim import SoFar
+
+WIDTH = 100
+HOLDS = (
+    "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever it is looked at. "
+    "It is wider than that of fit, which holds for one look at a finished run. It contains the noise of the readings "
+    "and what is not known of the stiffnesses, not the temperature of the run. Nothing here controls or stops a machine."
+)
+
+
+def so_far_table(found: SoFar) -> dict[str, Any]:
+    """One look for JSON; null where there is no number."""
+    low, high = found.interval
+    after = found.next
+    return {
+        "label": found.label,
+        "file": found.source,
+        "condition": found.condition,
+        "speed_points": found.points,
+        "fastest_rpm": number(found.fastest, "speed"),
+        "shown": found.shown,
+        "lift_off_interval_rpm": [None if not low > 0.0 else number(low, "speed"), number(high, "speed")],
+        "confidence_of_all_looks": found.confidence,
+        "next": None
+        if after is None
+        else {
+            "speed_rpm": number(after.best, "speed"),
+            "uncertainty_now_rpm": number(after.present, "speed"),
+            "compared_rpm": [float(in_rpm(value)) for value in after.speed],
+            "information_bits": [float(value) for value in after.information],
+            "uncertainty_after_rpm": [float(in_rpm(value)) for value in after.uncertainty],
+        },
+        "reasons": list(found.reasons),
+        "notes": list(found.notes),
+    }
+
+
+def so_far_text(looks: Sequence[SoFar]) -> str:
+    """The same for a terminal."""
+    blocks = ["\n".join(_lines(found)) for found in looks]
+    sure = 100 * looks[0].confidence
+    return "\n\n".join([*blocks, textwrap.fill(HOLDS.format(sure=sure), WIDTH)])
+
+
+def _lines(found: SoFar) -> list[str]:
+    head = f"{found.label} ({found.condition}), {found.points} speed points up to {rpm(found.fastest)}"
+    lines = [head, *textwrap.wrap(_shown(found), WIDTH, initial_indent="    ", subsequent_indent="    ")]
+    if found.next is not None:
+        said = textwrap.wrap(_next(found), WIDTH, initial_indent="    ", subsequent_indent="    ")
+        lines += said
+    for words in (*found.reasons, *found.notes):
+        lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
+    return lines
+
+
+def _shown(found: SoFar) -> str:
+    low, high = found.interval
+    if found.reasons:
+        return "Shown so far: nothing."
+    if found.shown == "lift-off":
+        above = f"between {rpm(low)} and {rpm(high)}" if low > 0.0 else f"below {rpm(high)}"
+        return f"Shown so far: the rim has lifted off, {above}."
+    if found.shown == "floating":
+        return f"Shown so far: the rim floats at every speed that was run; it lifts off below {rpm(high)}, if it seats."
+    if found.shown == "seated":
+        bound = f", and below {rpm(high)}" if np.isfinite(high) else ""
+        return f"Shown so far: the rim does not lift off below {rpm(low)}{bound}. A lift-off is not shown."
+    bound = f" (below {rpm(high)}, if the rim lifts off at all)" if np.isfinite(high) else ""
+    return f"Shown so far: nothing of the lift-off{bound}."
+
+
+def _next(found: SoFar) -> str:
+    after = found.next
+    assert after is not None
+    order = np.argsort(-after.information)[:3]
+    best = int(order[0])
+    others = ", ".join(f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}" for place in order[1:])
+    more = f"; then {others}" if others else ""
+    return (
+        f"Of the speeds that the plan allows next, {rpm(float(after.speed[best]), '.0f')} would tell most "
+        f"({after.information[best]:.2f} bit{more}): the standard uncertainty of the lift-off is expected to go from "
+        f"{rpm(after.present)} to {rpm(float(after.uncertainty[best]))}."
+    )
