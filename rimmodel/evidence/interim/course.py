@@ -175,10 +175,25 @@ def log_likelihoods(course: Course, gaps: Floats) -> Floats:
     """
     runs, readings = gaps.shape
     off = (gaps[:, None] - course.mean).transpose(1, 2, 0)
-    total = np.full((len(course.lift_off), readings, runs), -np.inf)
+    most = np.full((len(course.lift_off), readings, runs), -np.inf)
+    total = np.zeros_like(most)
     for weight, covariance in course.covariances():
         factor = np.linalg.cholesky(covariance)
-        added = -0.5 * np.linalg.solve(factor, off) ** 2 - np.log(np.einsum("knn->kn", factor))[..., None]
-        np.logaddexp(total, weight + np.cumsum(added, axis=1), out=total)
-    found: Floats = total.transpose(2, 1, 0) - 0.5 * np.log(2.0 * np.pi) * np.arange(1, readings + 1)[:, None]
+        white = _forward(factor, off)
+        added = -0.5 * white**2 - np.log(np.einsum("knn->kn", factor))[..., None]
+        log = weight + np.cumsum(added, axis=1)
+        higher = np.maximum(most, log)  # a sum of exponentials, kept below overflow
+        total = total * np.exp(most - higher) + np.exp(log - higher)
+        most = higher
+    log = most + np.log(total)
+    found: Floats = log.transpose(2, 1, 0) - 0.5 * np.log(2.0 * np.pi) * np.arange(1, readings + 1)[:, None]
+    return found
+
+
+def _forward(factor: Floats, right: Floats) -> Floats:
+    """Solve lower triangular systems (K, n, n) for right sides (K, n, run), row by row."""
+    found = np.empty_like(right)
+    for row in range(right.shape[1]):
+        known = np.einsum("kj,kjr->kr", factor[:, row, :row], found[:, :row])
+        found[:, row] = (right[:, row] - known) / factor[:, row, row, None]
     return found

@@ -1,0 +1,126 @@
+"""Interim looks: likelihoods that go on from reading to reading, and intervals that hold at all looks together."""
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal
+
+import rimmodel as rm
+from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
+from rimmodel.evidence.interim.course import Course, course, log_likelihoods
+from rimmodel.evidence.interim.look import bounds, looks
+from tests.benchmarks import interim_calibration
+
+CASE = rm.example_case()
+COLD = CASE.conditions["cold"]
+HIGHEST = float(CASE.rotor.speeds.overspeed)
+SPEED = np.linspace(0.1, 1.0, 16) * HIGHEST
+UP = np.full(len(SPEED), "up")
+
+
+@pytest.fixture(scope="module")
+def foretold():
+    return course(CASE.rotor, COLD, SPEED, UP, HIGHEST)
+
+
+def small(places=3, readings=4):
+    """A course of a few lift-offs and one noise, made up."""
+    rng = np.random.default_rng(7)
+    mean = 1e-5 * rng.normal(size=(places, readings))
+    root = rng.normal(size=(places, readings, readings))
+    known = 1e-10 * root @ np.swapaxes(root, 1, 2)
+    weight = np.arange(1.0, places + 1.0)
+    return Course(np.arange(1.0, places + 1.0), weight / weight.sum(), mean, known, np.eye(readings)[None], np.ones(1))
+
+
+@pytest.mark.independent
+def test_likelihoods_of_every_beginning_are_those_of_the_normal_distribution():
+    made_up, gaps = small(), 1e-5 * np.random.default_rng(1).normal(size=(2, 4))
+    found = log_likelihoods(made_up, gaps)
+    for run in range(2):
+        for count in range(1, 5):
+            for place in range(3):
+                terms = [
+                    multivariate_normal(
+                        made_up.mean[place, :count],
+                        made_up.known[place, :count, :count] + level**2 * np.eye(count),
+                        allow_singular=True,
+                    ).logpdf(gaps[run, :count])
+                    - np.log(len(made_up.levels))
+                    for level in made_up.levels
+                ]
+                assert found[run, count - 1, place] == pytest.approx(np.logaddexp.reduce(terms), rel=1e-6)
+
+
+@pytest.mark.derived
+def test_the_ratio_has_mean_one_after_every_reading_whatever_came_before():
+    """Runs are drawn from one lift-off itself: the mean of a martingale that starts at 1 is 1."""
+    made_up, runs = small(), 20_000
+    rng = np.random.default_rng(3)
+    level = rng.choice(made_up.levels, runs)
+    noise = rng.normal(size=(runs, 4)) * level[:, None]
+    factor = np.linalg.cholesky(made_up.known[1])
+    gaps = made_up.mean[1] + rng.normal(size=(runs, 4)) @ factor.T + noise
+    log = log_likelihoods(made_up, gaps)
+    whole = np.logaddexp.reduce(log + np.log(made_up.weight), axis=2)
+    ratio = np.exp(whole - log[:, :, 1])
+    error = ratio.std(axis=0) / np.sqrt(runs)
+    assert (np.abs(ratio.mean(axis=0) - 1.0) < 4.0 * error + 0.01).all()
+    # and so it reaches 20 in no more than one run of twenty
+    assert (ratio.max(axis=1) >= 20.0).mean() < 0.05
+
+
+@pytest.mark.independent
+def test_what_a_lift_off_foretells_is_what_drawn_rotors_do(foretold):
+    rng, place = np.random.default_rng(5), 120
+    unknowns = np.zeros((4000, len(PARAMETERS)))
+    unknowns[:, 0] = foretold.lift_off[place]
+    unknowns[:, 1], unknowns[:, 2] = 0.15 * rng.normal(size=4000), 0.5 * rng.normal(size=4000)
+    gaps = gap_model(CASE.rotor, COLD, SPEED, UP, np.full(len(SPEED), np.nan)).gaps(unknowns, COLD)
+    np.testing.assert_allclose(foretold.mean[place], gaps.mean(axis=0), atol=2e-5)
+    spread = np.sqrt(np.diag(foretold.known[place] - foretold.known[place].min()))
+    fall = (gaps - gaps[:, :1]).std(axis=0)
+    np.testing.assert_allclose(spread[4:], fall[4:], rtol=0.25)
+
+
+def run_of(lift, noise=1e-5, seed=1):
+    unknowns = np.zeros((1, len(PARAMETERS)))
+    unknowns[0, 0] = lift
+    model = gap_model(CASE.rotor, COLD, SPEED, UP, np.full(len(SPEED), np.nan))
+    return model.gaps(unknowns, COLD)[0] + noise * np.random.default_rng(seed).normal(size=len(SPEED))
+
+
+def test_a_run_shows_first_that_the_rim_is_seated_and_then_that_it_has_lifted_off(foretold):
+    lift = 0.75 * HIGHEST
+    found = looks(foretold, run_of(lift))
+    assert (np.diff(found.low) >= 0.0).all()
+    assert found.low[0] == 0.0
+    assert np.isinf(found.high[:10]).all()
+    assert found.low[-1] < lift < found.high[-1] < SPEED[-1]
+    assert found.probability.sum() == pytest.approx(1.0)
+
+
+def test_a_look_does_not_hang_on_what_comes_later(foretold):
+    gap = run_of(0.7 * HIGHEST)
+    early = course(CASE.rotor, COLD, SPEED[:9], UP[:9], HIGHEST)
+    whole, part = looks(foretold, gap), looks(early, gap[:9])
+    np.testing.assert_allclose(part.low, whole.low[:9], rtol=1e-7)
+    np.testing.assert_array_equal(part.high, whole.high[:9])
+
+
+def test_readings_that_no_rotor_makes_leave_nothing():
+    foretold = course(CASE.rotor, COLD, SPEED, UP, HIGHEST)
+    log = log_likelihoods(foretold, run_of(0.5 * HIGHEST)[None])
+    log[0, 8:, : len(foretold.lift_off) // 2] -= 200.0
+    log[0, 12:, len(foretold.lift_off) // 2 :] -= 400.0
+    low, high = bounds(foretold, log, 0.95)
+    assert np.isnan([low[0, -1], high[0, -1]]).all()
+
+
+@pytest.mark.independent
+def test_looks_after_every_reading_are_wrong_in_fewer_than_five_of_a_hundred_runs():
+    """The form in small of `tests/benchmarks/interim_calibration.py`, which states the share for 2,000 runs."""
+    found = interim_calibration.batch(8401, 0, 60)
+    assert found.wrong.mean() <= 0.05
+    # the interval of one look, taken at every look, is wrong more often than that
+    assert found.wrong_alone.mean() > found.wrong.mean()
+    assert found.shown[found.passed].mean() > 0.5
