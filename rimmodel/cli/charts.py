@@ -60,7 +60,9 @@ def digitise(
     from rimmodel.verdict.output.chart import chart_csv, chart_table, chart_text
 
     if axes is not None and options:
-        raise ValueError(f"marks and colour stand in {axes}; leave --speed, --gap and the like out, or leave {axes} out")
+        raise ValueError(
+            f"marks and colour stand in {axes}; leave --speed, --gap and the like out, or leave {axes} out"
+        )
     given = (
         read_description(Path(axes))
         if axes is not None

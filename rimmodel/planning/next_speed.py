@@ -179,10 +179,8 @@ def _worth(weight: Floats, lift: Floats, mean: Floats, variance: Floats) -> tupl
     size = np.sqrt(variance)
     kept = weight > 1e-9
     low, high = (mean - 5.0 * size)[kept].min(), (mean + 5.0 * size)[kept].max()
-    tried = np.union1d(
-        np.linspace(low, high, PLACES), np.quantile(np.concatenate([mean[kept] + z * size[kept] for z in (-2.0, 0.0, 2.0)]),
-                                                    np.linspace(0.0, 1.0, PLACES))
-    )  # fmt: skip
+    close = np.concatenate([mean[kept] + z * size[kept] for z in (-2.0, 0.0, 2.0)])  # where the readings may lie
+    tried = np.union1d(np.linspace(low, high, PLACES), np.quantile(close, np.linspace(0.0, 1.0, PLACES)))
     density = np.exp(-0.5 * ((tried[:, None] - mean) / size) ** 2) / (np.sqrt(2.0 * np.pi) * size)
     whole = density @ weight
     step = np.gradient(tried)

@@ -10,10 +10,10 @@ import numpy as np
 from rimmodel.arrays import Interval
 from rimmodel.evidence.interim.course import course
 from rimmodel.evidence.interim.look import Look, looks
-from rimmodel.evidence.recording.read import RecordingError
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import moments
+from rimmodel.evidence.recording.read import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.planning.next_speed import NextSpeed, allowed_speeds, next_speed
 from rimmodel.rotor.case.case import Case
@@ -78,8 +78,8 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
     points = speed_points(recording, least_points=FEWEST)
     if len(points.speed) > MOST:
         raise RecordingError(
-            f"{recording.source}: {len(points.speed)} speed points, more than the {MOST} of an interim look; hold speeds, "
-            "or fit the run when it has ended"
+            f"{recording.source}: {len(points.speed)} speed points, more than the {MOST} of an interim look; hold "
+            "speeds, or fit the run when it has ended"
         )
     name, condition = case.condition(record.condition)
     order = np.argsort(moments(points), kind="stable")

@@ -236,4 +236,61 @@ PLACES = (
     _bad("fleet . --force --out unit.toml", "cannot write unit.toml", setup=good),
 )  # fmt: skip
 
-BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES)
+AXES = """[speed]
+unit = "rpm"
+marks = [[20, 180, 0], [280, 180, 200]]
+[gap]
+unit = "mm"
+marks = [[20, 180, 14], [20, 20, 16]]
+[curve]
+colour = "red"
+"""
+"""Of the picture that `charted` draws: a red line from corner to corner."""
+
+
+def charted(folder: Path) -> None:
+    """A good case, a picture of a chart, and descriptions of it: a good one and one with three marks on a line."""
+    from PIL import Image, ImageDraw
+
+    good(folder)
+    picture = Image.new("RGB", (300, 200), "white")
+    ImageDraw.Draw(picture).line((25, 40, 275, 160), fill="red", width=2)
+    picture.save(folder / "chart.png")
+    (folder / "text.png").write_text("no picture", encoding="utf-8")
+    (folder / "axes.toml").write_text(AXES, encoding="utf-8")
+    line = "crossings = [[10, 10, 0, 14], [20, 20, 50, 15], [30, 30, 100, 16]]\n"
+    (folder / "line.toml").write_text(line + '[speed]\nunit = "rpm"\n[gap]\nunit = "mm"\n', encoding="utf-8")
+    for name, old, new in (
+        ("green", '"red"', '"#00ff00"'), ("bare", 'unit = "mm"', 'unit = ""'),
+        ("percent", 'unit = "rpm"', 'unit = "%"'), ("short", "280, 180, 200", "150, 180, 100"), ("mil", 'unit = "mm"\n', ""),
+    ):  # fmt: skip
+        (folder / f"{name}.toml").write_text(AXES.replace(old, new), encoding="utf-8")
+
+
+CHARTS = (
+    _bad("digitise chart.png", "command line", "no axis points", setup=charted),
+    _bad("digitise none.png axes.toml", "none.png: no such file", setup=charted),
+    _bad("digitise text.png axes.toml", "text.png", "not a picture", setup=charted),
+    _bad("digitise run.csv axes.toml", "run.csv", "not a picture", setup=charted),
+    _bad("digitise chart.png none.toml", "none.toml: no such file", setup=charted),
+    _bad("digitise chart.png chart.png", "chart.png", "not UTF-8 text", setup=charted),
+    _bad("digitise chart.png unit.toml", "unit.toml", "is not known", setup=charted),
+    _bad("digitise chart.png line.toml", "chart.png", "3 marks", "one straight line", setup=charted),
+    _bad("digitise chart.png green.toml", "chart.png", "not found between the marks", setup=charted),
+    _bad("digitise chart.png bare.toml", "[gap] has no unit", setup=charted),
+    _bad("digitise chart.png mil.toml", "[gap] has no unit", setup=charted),
+    _bad("digitise chart.png percent.toml", "[speed] is in per cent", "rated speed", setup=charted),
+    _bad("digitise chart.png short.toml", "leaves the marked part of the speed axis", setup=charted),
+    _bad("digitise chart.png axes.toml --colour red", "axes.toml", "leave", setup=charted),
+    _bad("digitise chart.png --speed '10,20=5'", "[speed]", "axis points", setup=charted),
+    _bad("digitise chart.png --speed '10;20 = 5 rpm'", "is not a mark", setup=charted),
+    _bad("digitise chart.png --speed '10,20=5 rpm' --speed '90,20=1 rps'", "one unit for an axis", setup=charted),
+    _bad("digitise chart.png axes.toml --page marks.html", "--page", "leave the rest out", setup=charted),
+    _bad("digitise chart.png --page chart.png --force", "chart.png", "input", setup=charted),
+    _bad("digitise chart.png axes.toml --out axes.toml --force", "axes.toml", "input", setup=charted),
+    _bad("digitise chart.png axes.toml --out ''", "--out", "name", setup=charted),
+    _bad("fit unit.toml chart.png", "chart.png", "rimmodel digitise", setup=charted),
+    _bad("fit unit.toml run.csv --so-far --xlsx run.xlsx", "--so-far", "--xlsx"),
+)
+
+BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES, *CHARTS)

@@ -116,11 +116,13 @@ def batches(seed: int, runs: int) -> list[Batch]:
 def table(found: Sequence[Batch]) -> str:
     """Shares of runs; the sampling error of 5 % is 0.5 for 2,000 runs."""
     wrong, alone, shown, passed, width = (
-        np.concatenate([getattr(one, name) for one in found]) for name in ("wrong", "wrong_alone", "shown", "passed", "width")
+        np.concatenate([getattr(one, name) for one in found])
+        for name in ("wrong", "wrong_alone", "shown", "passed", "width")
     )
     return (
         f"{len(wrong)} runs, a look after every reading\n"
-        f"wrong at any look: {100 * wrong.mean():.2f} %; with the interval of each look alone {100 * alone.mean():.1f} %\n"
+        f"wrong at any look: {100 * wrong.mean():.2f} %; "
+        f"by the interval of each look alone {100 * alone.mean():.1f} %\n"
         f"lift-off shown in the end where the run passed it: {100 * shown[passed].mean():.1f} %, median width "
         f"{100 * np.median(width[passed & shown]):.1f} %"
     )

@@ -9,7 +9,10 @@ from rimmodel.evidence.chart.picture import ChartError
 CORNERS = [(x, y) for x in (0.0, 25.0) for y in (0.012, 0.016)]
 
 
-def seen(x, y, turn=np.radians(3.0), tilt=(0.00005, -0.00003)):
+TURN = 0.052
+
+
+def seen(x, y, turn=TURN, tilt=(0.00005, -0.00003)):
     """Pixels of a page of 25 rad/s by 4 mm that is turned and seen at an angle; written out, not by matrices."""
     across, down = 100.0 + 22.0 * x, 420.0 - 90_000.0 * (y - 0.012)
     column = np.cos(turn) * across - np.sin(turn) * down

@@ -106,9 +106,7 @@ def test_the_page_holds_the_picture_loads_nothing_and_keeps_names_harmless(tmp_p
 def test_clicks_on_the_page_become_a_description_that_is_read(tmp_path, rim):
     table = plain(tmp_path / "chart.png")
     rim("digitise", tmp_path / "chart.png", "--page", tmp_path / "marks.html")
-    clicks = "".join(
-        f"click({u}, {v}); fill(0, '{x:g}'); fill(1, '{y:g}');\n" for u, v, x, y in table["crossings"]
-    )
+    clicks = "".join(f"click({u}, {v}); fill(0, '{x:g}'); fill(1, '{y:g}');\n" for u, v, x, y in table["crossings"])
     script = f"""<script>
     window.addEventListener("load", () => setTimeout(() => {{
       const fill = (place, text) => {{ const field = document.querySelectorAll("#rows tr:last-child input")[place];

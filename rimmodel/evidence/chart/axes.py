@@ -94,7 +94,7 @@ class ChartAxes:
 
     def values(self, pixels: Floats) -> Floats:
         """Return speed and height (point, 2), in SI, at pixels (point, 2)."""
-        return self._values_of(self.numbers[None, :8], pixels)[0]
+        return np.asarray(self._values_of(self.numbers[None, :8], pixels)[0])
 
     def errors(self, pixels: Floats) -> Floats:
         """Return what one standard uncertainty of each mode does to speed and height (point, 2, mode), in SI."""
@@ -171,8 +171,9 @@ def chart_axes(marks: Sequence[Mark], mark_error: float = MARK_ERROR) -> ChartAx
     rest = off(numbers[None])[0]
     larger = _refuse_contradiction(marks, rest, int(free.sum()))
     covariance = np.linalg.inv(slope.T @ slope)[:8, :8] * larger**2
+    root: Floats = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
     axes = ChartAxes(
-        numbers, np.linalg.cholesky(covariance), centre, size, -rest[:-2].reshape(-1, 2) * mark_error,
+        numbers, root, centre, size, -rest[:-2].reshape(-1, 2) * mark_error,
         mark_error * larger, lowest[:2], highest[:2],
     )  # fmt: skip
     return _in_modes(axes)

@@ -92,7 +92,9 @@ def ink_of(colours: Floats, inside: Floats, colour: Floats | None) -> Ink:
     paper = np.median(pixels, axis=0)
     off = paper - pixels
     away = np.linalg.norm(off, axis=1)
-    asked = pixels[np.argsort(pixels.sum(axis=1))[: max(len(pixels) // 2000, 1)]].mean(axis=0) if colour is None else colour
+    asked = (
+        pixels[np.argsort(pixels.sum(axis=1))[: max(len(pixels) // 2000, 1)]].mean(axis=0) if colour is None else colour
+    )
     least = LEAST_DARK if colour is None else LEAST_INK
     if np.linalg.norm(paper - asked) < DIFFERENT:
         raise ChartError(

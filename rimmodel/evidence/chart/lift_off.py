@@ -164,7 +164,10 @@ def with_axes(fit: BackFit, points: SpeedPoints) -> WithAxes:
     (low, high), (least, most) = speeds, lost
     return WithAxes(
         (low * (1.0 - ends[0]), high * (1.0 + ends[1])),
-        (least - 2.0 * ends[0] * abs(least) if ends[0] else least, most + 2.0 * ends[1] * abs(most) if ends[1] else most),
+        (
+            least - 2.0 * ends[0] * abs(least) if ends[0] else least,
+            most + 2.0 * ends[1] * abs(most) if ends[1] else most,
+        ),
         (ONE_SIDED,),
     )
 

@@ -179,7 +179,10 @@ def read_at(trace: Trace, speed: Floats, half_width: float) -> Reading:
     rows = []
     for at in speed:
         near = np.abs(trace.speed - at) <= half_width
-        if near.sum() < 3 or not trace.speed[near].min() <= at + trace.step >= at >= trace.speed[near].min() - trace.step:
+        if (
+            near.sum() < 3
+            or not trace.speed[near].min() <= at + trace.step >= at >= trace.speed[near].min() - trace.step
+        ):
             continue
         along, height = (trace.speed[near] - at) / trace.step, trace.height[near] / trace.rise
         if along.max() < -1.0 or along.min() > 1.0:

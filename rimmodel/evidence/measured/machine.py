@@ -487,7 +487,8 @@ def own_interval(found: ByTest) -> Interval:
     if not found.parts:
         return found.interval
     below, above = (
-        float(np.hypot.reduce([found.parts.get(cause, (0.0, 0.0))[end] for cause in (NOISE, TEMPERATURE, AXES)])) for end in (0, 1)
+        float(np.hypot.reduce([found.parts.get(cause, (0.0, 0.0))[end] for cause in (NOISE, TEMPERATURE, AXES)]))
+        for end in (0, 1)
     )
     return found.best - below, found.best + above
 

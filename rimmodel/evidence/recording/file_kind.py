@@ -19,6 +19,7 @@ _UNPACK = "unpack it and give the CSV or Parquet file inside"
 _AGAIN = "open it in the program that made it and save it again as .xlsx, or the table as 'CSV UTF-8'"
 _ZIP = b"PK\x03\x04"
 _SAVE = "open it in the program that made it and save the table as 'CSV UTF-8'"
+_CHART = "read the chart off it with: rimmodel digitise CHART"
 _KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"\x1f\x8b", "a gzip archive", _UNPACK),
     (b"BZh", "a bzip2 archive", _UNPACK),
@@ -34,9 +35,9 @@ _KINDS: tuple[tuple[bytes, str, str], ...] = (
     ),
     (b"%PDF", "a PDF document", _SAVE),
     (b"{\\rtf", "a text document (RTF)", _SAVE),
-    (b"\x89PNG", "a picture (PNG)", "read the values off the chart and write them as a CSV table"),
-    (b"\xff\xd8\xff", "a picture (JPEG)", "read the values off the chart and write them as a CSV table"),
-    (b"GIF8", "a picture (GIF)", "read the values off the chart and write them as a CSV table"),
+    (b"\x89PNG", "a picture (PNG)", _CHART),
+    (b"\xff\xd8\xff", "a picture (JPEG)", _CHART),
+    (b"GIF8", "a picture (GIF)", _CHART),
     (b"\x89HDF", "an HDF5 file", _SAVE),
     (b"SQLite format 3\x00", "a database file", _SAVE),
     (b"ARROW1", "an Arrow file", "save its table as CSV or Parquet"),

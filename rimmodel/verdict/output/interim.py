@@ -13,9 +13,9 @@ from rimmodel.verdict.interim import SoFar
 
 WIDTH = 100
 HOLDS = (
-    "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever it is looked at. "
+    "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever one looks. "
     "It is wider than that of fit, which holds for one look at a finished run. It contains the noise of the readings "
-    "and what is not known of the stiffnesses, not the temperature of the run. Nothing here controls or stops a machine."
+    "and what is not known of the stiffnesses, not the temperature of the run. Nothing here controls a machine."
 )
 
 
