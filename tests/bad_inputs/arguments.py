@@ -262,7 +262,8 @@ def charted(folder: Path) -> None:
     (folder / "line.toml").write_text(line + '[speed]\nunit = "rpm"\n[gap]\nunit = "mm"\n', encoding="utf-8")
     for name, old, new in (
         ("green", '"red"', '"#00ff00"'), ("bare", 'unit = "mm"', 'unit = ""'),
-        ("percent", 'unit = "rpm"', 'unit = "%"'), ("short", "280, 180, 200", "150, 180, 100"), ("mil", 'unit = "mm"\n', ""),
+        ("percent", 'unit = "rpm"', 'unit = "%"'), ("mil", 'unit = "mm"\n', ""),
+        ("short", "280, 180, 200", "150, 180, 100"),
     ):  # fmt: skip
         (folder / f"{name}.toml").write_text(AXES.replace(old, new), encoding="utf-8")
 

@@ -88,7 +88,8 @@ def picture(seed: int, number: int) -> Picture:
     speed = np.linspace(0.05, 1.0, 500) * highest
     level = 0.3 * MILLIMETRE * rng.normal()
     curves = [in_mm(sweep(one, COLD, speed).air_gap + level) for one in (built, other)]
-    curves[1] = curves[1] + rng.uniform(-0.3, 0.3)
+    apart = rng.uniform(-0.3, 0.3)
+    curves[1] = curves[1] + apart + np.sign(apart) * 0.06  # crossing, but never one on the other: that hides it
     colours = [str(value) for value in rng.choice(COLOURS[:3], 2, replace=False)]
     jpeg, marks = _scan(in_rpm(speed), curves, colours, rng)
     return Picture(jpeg, marks, colours[0], paper, float(float_speed(built, COLD).speed), (speed[0], speed[-1]))

@@ -16,6 +16,7 @@ from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.backfit.posterior import normal_reach
+from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.units import rpm
 
@@ -170,6 +171,40 @@ def with_axes(fit: BackFit, points: SpeedPoints) -> WithAxes:
         ),
         (ONE_SIDED,),
     )
+
+
+SURE = 3.0
+"""Standard uncertainties that a bend must exceed: the largest of many bends is the one that is found."""
+
+BEND_OF_AXES = (
+    "the bend is no larger than the errors of the axes of the chart can make by themselves: mark crossings of its grid "
+    "with both values near all four corners, or read a better picture"
+)
+
+
+def axis_doubt(knee: Knee, points: SpeedPoints) -> tuple[str, ...]:
+    """Return why a bend may be none: axes that are turned or warped bend a line that is straight in speed squared.
+
+    Parameters
+    ----------
+    knee : Knee
+        In speed squared.
+    points : SpeedPoints
+        Only those that were fitted.
+    """
+    bend = knee.slope_after - knee.slope_before
+    if not points.axis_speed.shape[1] or knee.verdict != "resolved" or not np.isfinite(bend):
+        return ()
+    squared = points.speed**2
+    beyond = np.maximum(squared - knee.position, 0.0)
+    slope = np.where(beyond > 0.0, knee.slope_after, knee.slope_before)
+    rise = points.axis_gap - (2.0 * points.speed * slope)[:, None] * points.axis_speed
+    size = squared.max()
+    columns = np.column_stack([np.ones(len(squared)), squared / size, beyond / size])
+    made = np.linalg.lstsq(columns, rise, rcond=None)[0][2] / size
+    covariance = knee.covariance
+    own = float(covariance[2, 2] + covariance[3, 3] - 2.0 * covariance[2, 3])
+    return (BEND_OF_AXES,) if abs(bend) < SURE * float(np.sqrt(max(own, 0.0) + np.sum(made**2))) else ()
 
 
 ONE_SIDED = "The points were read off a chart; the bound of the lift-off includes the error of its speed axis."

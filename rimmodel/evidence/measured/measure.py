@@ -22,7 +22,7 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, ba
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
-from rimmodel.evidence.chart.lift_off import with_axes
+from rimmodel.evidence.chart.lift_off import axis_doubt, with_axes
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.of_points import SAME_PLACE, WORDS, moments
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
@@ -342,8 +342,10 @@ def measure_points(
     knees = {direction: knee for direction, (knee, _) in found.items()}
     fits = {direction: fit for direction, (_, fit) in found.items()}
     knee, fit = whole_run
-    axes = with_axes(fit, chosen_points(points, knee.used))
-    against = (*wrong, *((MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)))
+    fitted_points = chosen_points(points, knee.used)
+    axes = with_axes(fit, fitted_points)
+    unfit = (MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)
+    against = (*wrong, *axis_doubt(knee, fitted_points), *unfit)
     return Measurement(
         label,
         source,
