@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import AsJson, Force, app, print_json, refuse_empty
+
+if TYPE_CHECKING:
+    from rimmodel.evidence.chart.description import Description
 
 _MARK = "Mark as 'COLUMN,ROW = VALUE UNIT', such as '112,530 = 20 rpm' or '112,530 = 10 %'; repeat it."
 
@@ -41,8 +44,6 @@ def digitise(
     force: Force = False,
 ) -> None:
     """Read a printed chart of gap or rim growth against speed: a recording for fit and review."""
-    from rimmodel.verdict.output.files import write_files
-
     refuse_empty("--out", out)
     refuse_empty("--page", page)
     marks = {"speed": speed or [], "gap": gap or [], "growth": growth or []}
@@ -50,28 +51,39 @@ def digitise(
     if page is not None:
         if axes is not None or options or out or as_json:
             raise ValueError("--page writes the page in which marks are clicked and nothing else; leave the rest out")
-        from rimmodel.verdict.output.chart_page import chart_page
-
-        write_files({Path(page): chart_page(Path(chart))}, overwrite=force, inputs=[Path(chart)])
-        echo(f"wrote {page}; open it in a browser, click the marks, and save its text as AXES", err=True)
+        _write_page(Path(chart), Path(page), force)
         return
-    from rimmodel.evidence.chart.description import description, read_description
-    from rimmodel.evidence.chart.read_off import read_chart
-    from rimmodel.verdict.output.chart import chart_csv, chart_table, chart_text
-
     if axes is not None and options:
         raise ValueError(
             f"marks and colour stand in {axes}; leave --speed, --gap and the like out, or leave {axes} out"
         )
+    from rimmodel.evidence.chart.description import description, read_description
+
     given = (
         read_description(Path(axes))
         if axes is not None
         else description(_described(marks, rated, nominal_gap, colour), "command line")
     )
-    found = read_chart(Path(chart), given)
+    _read(Path(chart), given, [Path(axes)] if axes else [], out, as_json, force)
+
+
+def _write_page(chart: Path, page: Path, force: bool) -> None:
+    from rimmodel.verdict.output.chart_page import chart_page
+    from rimmodel.verdict.output.files import write_files
+
+    write_files({page: chart_page(chart)}, overwrite=force, inputs=[chart])
+    echo(f"wrote {page}; open it in a browser, click the marks, and save its text as AXES", err=True)
+
+
+def _read(chart: Path, given: Description, inputs: list[Path], out: str | None, as_json: bool, force: bool) -> None:
+    """Read the chart, write or print its table, and say how sure it is."""
+    from rimmodel.evidence.chart.read_off import read_chart
+    from rimmodel.verdict.output.chart import chart_csv, chart_table, chart_text
+    from rimmodel.verdict.output.files import write_files
+
+    found = read_chart(chart, given)
     if out:
-        inputs = [Path(chart), *([Path(axes)] if axes else [])]
-        write_files({Path(out): chart_csv(found)}, overwrite=force, inputs=inputs)
+        write_files({Path(out): chart_csv(found)}, overwrite=force, inputs=[chart, *inputs])
     if as_json:
         print_json(chart_table(found))
     elif not out:

@@ -40,14 +40,12 @@ class NextSpeed:
         at it.
     present : float, rad/s
         The same now.
-    notes : tuple of str
     """
 
     speed: Floats
     information: Floats
     uncertainty: Floats
     present: float
-    notes: tuple[str, ...]
 
     @property
     def best(self) -> float:
@@ -120,7 +118,7 @@ def next_speed(
     present = float(np.sqrt(weight @ (lift - weight @ lift) ** 2))
     found = [_worth(weight, lift, mean[:, step], variance[:, step]) for step in range(len(candidates))]
     return NextSpeed(
-        candidates, np.array([bits for bits, _ in found]), np.array([after for _, after in found]), present, ()
+        candidates, np.array([bits for bits, _ in found]), np.array([after for _, after in found]), present
     )
 
 

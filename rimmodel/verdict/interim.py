@@ -42,10 +42,13 @@ class SoFar:
     shown : str
         "lift-off", "seated", "floating", "nothing" or "contradiction".
     interval : pair of float, rad/s
-        Of the lift-off in the run, at `confidence` for all looks together; NaN where nothing is left.
+        Of the lift-off in the run; NaN where nothing is left.
+    confidence : float, -
+        For all looks together.
     next : NextSpeed or None
         None where the readings contradict the rotor.
-    reasons, notes : tuple of str
+    reasons : tuple of str
+        Why nothing is shown.
     """
 
     label: str

@@ -73,8 +73,8 @@ class ChartAxes:
         a to f, p, q of the map between scaled values and scaled pixels, and the places of both axes.
     root : array (8, mode), -
         Errors of the map by independent modes, each of one standard uncertainty, the largest first.
-    centre, size : array (4,), SI and pixels
-        Of speed, height, column and row: what is taken off and divided by.
+    centre, size : array (4,), SI
+        Of speed, height, column and row (pixels): what is taken off and divided by.
     residual : array (mark, 2), -
         Pixels, given less fitted.
     mark_error : float, -

@@ -36,7 +36,6 @@ class Description:
     ----------
     quantity : str
         Of `QUANTITIES`.
-    marks : tuple of Mark
     mark_error : float, -
         Pixels, standard uncertainty of a mark in each direction.
     colour : str

@@ -45,7 +45,12 @@ class Ink:
 
 
 def colour_of(text: str) -> Floats | None:
-    """Return red, green and blue (3,), from 0 to 255, of a colour by name or as "#d62728"; None for the darkest line.
+    """Return the colour of a name, or of a text such as "#d62728"; None for the darkest line.
+
+    Returns
+    -------
+    array (3,) or None, -
+        Red, green and blue from 0 to 255.
 
     Raises
     ------

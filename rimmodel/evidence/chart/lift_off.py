@@ -36,23 +36,32 @@ class AxisReach:
 
 
 def moved(points: SpeedPoints, errors: Floats) -> tuple[Floats, Floats]:
-    """Return speeds (row, point), rad/s, and gaps (row, point), m, for errors (row, mode) of the axes.
+    """Return the points as they are where the axes have given errors.
 
     Parameters
     ----------
     errors : array (row, mode), -
         In standard uncertainties.
+
+    Returns
+    -------
+    speed : array (row, point), rad/s
+    gap : array (row, point), m
     """
     speed = np.maximum(points.speed + errors @ points.axis_speed.T, 0.0)
     return np.asarray(speed), np.asarray(points.gap + errors @ points.axis_gap.T)
 
 
 def speed_errors(points: SpeedPoints, speed: float) -> Floats:
-    """Return what each error of the axes (mode,) does to a speed, rad/s, inside or outside of the points.
+    """Return what each error of the axes does to a speed, inside or outside of the points.
 
     Parameters
     ----------
     speed : float, rad/s
+
+    Returns
+    -------
+    array (mode,), rad/s
     """
     slope, start = np.polyfit(points.speed, points.axis_speed, 1)
     return np.asarray(start + slope * speed)
@@ -63,7 +72,6 @@ def axis_reach(fit: BackFit, points: SpeedPoints) -> AxisReach | None:
 
     Parameters
     ----------
-    fit : BackFit
     points : SpeedPoints
         Only those that were fitted.
     """
@@ -128,7 +136,6 @@ class WithAxes:
     ----------
     float_speed_interval : pair of float, rad/s
     interference_interval : pair of float, m
-    notes : tuple of str
     """
 
     float_speed_interval: Interval
@@ -143,7 +150,6 @@ def with_axes(fit: BackFit, points: SpeedPoints) -> WithAxes:
 
     Parameters
     ----------
-    fit : BackFit
     points : SpeedPoints
         Only those that were fitted.
     """

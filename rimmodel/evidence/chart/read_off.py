@@ -38,8 +38,6 @@ class ChartReading:
         What one standard uncertainty of each error of the axes does to the speeds, ...
     axis_gap : array (point, mode), m
         ... and to the gaps.
-    axes : ChartAxes
-    notes : tuple of str
     """
 
     source: str
@@ -62,7 +60,6 @@ def read_chart(path: Path, given: Description) -> ChartReading:
     ----------
     path : Path
         Of the picture.
-    given : Description
 
     Raises
     ------

@@ -178,7 +178,7 @@ def log_likelihoods(course: Course, gaps: Floats) -> Floats:
     most = np.full((len(course.lift_off), readings, runs), -np.inf)
     total = np.zeros_like(most)
     for weight, covariance in course.covariances():
-        factor = np.linalg.cholesky(covariance)
+        factor = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
         white = _forward(factor, off)
         added = -0.5 * white**2 - np.log(np.einsum("knn->kn", factor))[..., None]
         log = weight + np.cumsum(added, axis=1)

@@ -18,6 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.interim.course import Course, log_likelihoods
@@ -48,7 +49,6 @@ def looks(course: Course, gap: Floats, confidence: float = 0.95) -> Look:
 
     Parameters
     ----------
-    course : Course
     gap : array (reading,), m
         In the order in which they were taken.
     confidence : float, -
@@ -89,7 +89,7 @@ def bounds(course: Course, log: Floats, confidence: float) -> tuple[Floats, Floa
     return np.where(none, np.nan, np.sqrt(low)), np.where(none, np.nan, np.sqrt(high))
 
 
-def _between(squared: Floats, against: Floats, inside: Floats, outside: Floats) -> Floats:
+def _between(squared: Floats, against: Floats, inside: NDArray[np.intp], outside: NDArray[np.intp]) -> Floats:
     """Where between a place that is left and its neighbour that is not the border lies, rad2/s2; straight between."""
     most = len(squared) - 1
     inside, outside = (np.clip(place, 0, most) for place in (inside, outside))

@@ -251,7 +251,7 @@ class _Builder:
         self.z = float(ndtri((1 + fit.confidence) / 2))
         self.t = float(np.sqrt(fit.profile_allowed))
         self.free = [PARAMETERS.index(name) for name in fit.parameters]
-        self.modes = points.axis_speed.shape[1]
+        self.modes: int = points.axis_speed.shape[1]
 
     # every row of unknowns: PARAMETERS with the float speed of the run first, then tolerances, run temperature, gain,
     # and the errors of the axes of a chart
