@@ -118,7 +118,10 @@ def next_speed(
     present = float(np.sqrt(weight @ (lift - weight @ lift) ** 2))
     found = [_worth(weight, lift, mean[:, step], variance[:, step]) for step in range(len(candidates))]
     return NextSpeed(
-        candidates, np.array([bits for bits, _ in found]), np.array([after for _, after in found]), present
+        candidates,
+        np.array([bits for bits, _ in found]),
+        np.array([after for _, after in found]),
+        present,
     )
 
 
