@@ -8,8 +8,9 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.evidence.chart.lift_off import axis_reach, with_axes
+from rimmodel.evidence.chart.lift_off import axis_doubt, axis_reach, with_axes
 from rimmodel.evidence.chart.shared_columns import shared_errors
+from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.evidence.measured.machine import AXES, NOISE
 from rimmodel.evidence.measured.measure import chosen_points, measure_points, with_case
 from rimmodel.evidence.recording.read import RecordingError, read_recording
@@ -146,3 +147,20 @@ def test_scanned_charts_cover_the_lift_off_and_only_with_the_errors_of_their_axe
     assert held >= 8
     assert without <= 6
     assert np.median([row.width for row in found]) < 0.06
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(("share", "doubted"), [(0.0, False), (0.30, False), (0.36, True), (1.0, True)])
+def test_a_bend_that_the_axes_can_make_by_themselves_decides_nothing(share, doubted):
+    """An error of the axes in the very shape of the bend makes that share of it, and three times may happen."""
+    recording = chart([0.0], [0.0], noise=0.0005)
+    points = speed_points(recording)
+    knee = fit_knee(points.speed**2, points.gap)
+    assert knee.verdict == "resolved"
+    bend = knee.slope_after - knee.slope_before
+    rise = share * bend * np.maximum(points.speed**2 - knee.position, 0.0)
+    known = replace(points, axis_gap=rise[:, None])
+    assert bool(axis_doubt(knee, known)) is doubted
+    whole = measure_points(CASE.rotor, COLD, known, "cold")
+    assert (whole.verdict == "not resolvable") is doubted
+    assert any("axes of the chart can make" in words for words in whole.disqualified) is doubted
