@@ -100,7 +100,9 @@ def fit(
     xlsx: Workbook = None,
     so_far: Annotated[
         bool,
-        typer.Option("--so-far", help="The run is under way: what it shows already, and which speed would tell most."),
+        typer.Option(
+            "--so-far", help="The run is in progress: what it shows already, and which speed would tell most."
+        ),
     ] = False,
     force: Force = False,
 ) -> None:

@@ -22,7 +22,7 @@ from rimmodel.verdict.judge import CLAIM_CONFIDENCE
 from rimmodel.verdict.record_checks import open_record
 
 FEWEST, MOST = 2, 100
-"""Speed points from which anything can be said, and up to which a look takes seconds."""
+"""Speed points from which anything can be shown, and up to which a look takes seconds."""
 
 CONTRADICTION = (
     "no lift-off agrees with all readings: the rotor of the case, or the readings, are not what they are taken for; "
@@ -32,7 +32,7 @@ CONTRADICTION = (
 
 @dataclass(frozen=True)
 class SoFar:
-    """One look at a run that is under way.
+    """One look at a run that is in progress.
 
     Attributes
     ----------

@@ -23,11 +23,11 @@ from rimmodel.evidence.backfit.least_squares import fit_batch, jacobian
 from rimmodel.evidence.chart.picture import ChartError
 
 MARK_ERROR = 1.0
-"""Pixels: standard uncertainty of a mark in each direction, when nothing is said: a careful click."""
+"""Pixels: standard uncertainty of a mark in each direction, when nothing is stated: a careful click."""
 
 PERSPECTIVE = 0.02
 """Standard deviation of each perspective number, with half the chart as unit of length: what a page that was scanned
-or photographed with some care may have."""
+or photographed with care may have."""
 
 MODES = 8
 """Most independent errors that axes can have: one for each number of the map."""

@@ -22,7 +22,7 @@ KEYS = {
     "curve": ("colour", "from", "to", "points", "speeds", "direction"),
 }
 POINTS, FEWEST, MOST = 40, 8, 400
-"""Speeds at which a curve is read when nothing is said, and the fewest and most that can be asked for."""
+"""Speeds at which a curve is read when nothing is stated, and the fewest and most that can be asked for."""
 
 PER_CENT = ("%", "per cent", "percent")
 _BASE = {"speed": ("speed", "150 rpm", "rated speed"), "height": ("small length", "16 mm", "nominal gap")}

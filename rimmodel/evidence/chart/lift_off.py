@@ -180,7 +180,7 @@ def with_axes(fit: BackFit, points: SpeedPoints) -> WithAxes:
 
 
 SURE = 3.0
-"""Standard uncertainties that a bend must exceed: the largest of many bends is the one that is found."""
+"""Standard uncertainties that a bend must exceed: of many possible bends the largest is found."""
 
 BEND_OF_AXES = (
     "the bend is no larger than the errors of the axes of the chart can make by themselves: mark crossings of its grid "

@@ -63,7 +63,7 @@ def read_picture(path: Path) -> Floats:
 def _refuse_size(path: Path, size: tuple[int, int]) -> None:
     width, height = size
     if min(size) < LEAST_SIDE:
-        raise ChartError(f"{path} is {width} x {height} pixels; a chart needs at least {LEAST_SIDE} each way")
+        raise ChartError(f"{path} is {width} x {height} pixels; a chart needs at least {LEAST_SIDE} in each direction")
     if width * height > MOST_PIXELS:
         raise ChartError(
             f"{path} is {width} x {height} pixels, more than {MOST_PIXELS / 1e6:.0f} million; cut the chart out, or "

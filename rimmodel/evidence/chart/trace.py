@@ -56,7 +56,7 @@ class Trace:
 def follow(axes: ChartAxes, ink: Ink, limits: tuple[float, float]) -> Trace:
     """Follow one curve from the lowest to the highest speed.
 
-    In each column the pixels that hang together are one candidate; of all sequences of candidates that no curve
+    In each column the adjoining pixels are one candidate; of all sequences of candidates that no curve
     against speed is too steep for, the one with the most columns and the least up and down is taken.
 
     Parameters
@@ -95,7 +95,7 @@ def _pixel(axes: ChartAxes) -> tuple[float, float]:
 
 
 def _clusters(column: Floats, height: Floats, amount: Floats, speed: Floats) -> tuple[Floats, Floats, Floats]:
-    """Column, mean height (pixels) and mean speed of each group of pixels that hang together in a column."""
+    """Column, mean height (pixels) and mean speed of each group of adjoining pixels in a column."""
     order = np.lexsort((height, column))
     column, height, amount, speed = column[order], height[order], amount[order], speed[order]
     if not len(column):

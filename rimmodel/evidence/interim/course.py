@@ -1,4 +1,4 @@
-"""The readings of a run one after another, as each possible lift-off foretells them.
+"""The readings of a run in their order, as each possible lift-off foretells them.
 
 For a given lift-off the gaps of a rotor are known but for its stiffnesses, the level of the sensors and the noise.
 With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not hang

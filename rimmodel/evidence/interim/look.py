@@ -1,4 +1,4 @@
-"""Intervals of the lift-off that hold at every look at a run that is under way.
+"""Intervals of the lift-off that hold at every look at a run that is in progress.
 
 An interval made for one look does not hold for many: who looks after every speed and stops at what pleases him is
 wrong more often than it says. For a lift-off z the ratio
