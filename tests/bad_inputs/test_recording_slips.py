@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import rimmodel as rm
-from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict.output.fit import fit_text

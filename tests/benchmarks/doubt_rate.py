@@ -19,7 +19,7 @@ import rimmodel as rm
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import measure, with_case
-from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.evidence.synthetic import Run, virtual_run

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from invented_runs import LEVELS, read, run, true_gap
 
-from rimmodel.evidence.recording.read import RecordingError
+from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
 
 
