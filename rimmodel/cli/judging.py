@@ -24,6 +24,7 @@ from rimmodel.cli.program import (
 )
 
 if TYPE_CHECKING:
+    from rimmodel.evidence.measured.measure import Measurement
     from rimmodel.rotor.case.case import Case
     from rimmodel.rotor.requirements import CaseRecord
 
@@ -138,15 +139,21 @@ def fit(
     for path in written:
         echo(f"wrote {path}", err=True)
     if xlsx:
-        from rimmodel.verdict.output.files import write_files
-        from rimmodel.verdict.output.workbook import fit_workbook
-
-        write_files({Path(xlsx): fit_workbook(read.title, measurements)}, overwrite=force, inputs=inputs)
-        echo(f"wrote {xlsx}", err=True)
+        _write_workbook(xlsx, read.title, measurements, force=force, inputs=inputs)
     if as_json:
         print_json(fits_table(read.title, measurements, comparisons))
     else:
         echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")
+
+
+def _write_workbook(
+    xlsx: str, title: str, measurements: tuple[Measurement, ...], *, force: bool, inputs: tuple[Path, ...]
+) -> None:
+    from rimmodel.verdict.output.files import write_files
+    from rimmodel.verdict.output.workbook import fit_workbook
+
+    write_files({Path(xlsx): fit_workbook(title, measurements)}, overwrite=force, inputs=inputs)
+    echo(f"wrote {xlsx}", err=True)
 
 
 def _look(read: Case, given: list[CaseRecord] | None, as_json: bool) -> None:
