@@ -35,7 +35,8 @@ HIGHEST = 2.1
 
 @dataclass(frozen=True)
 class Family:
-    """Runs of one kind; `rounded` is the width of the knee over the range, `drift` in mm over the run."""
+    """Runs of one kind; `rounded` is the width of the knee over the range, `drift` in mm over the run, whose `course` is
+    linear, settling (time constant 0.1 to 1 of the run) or heated (by the cube of speed against a loss, 0.2 to 3)."""
 
     name: str
     points: int = 30
@@ -43,7 +44,7 @@ class Family:
     correlation: float = 0.0
     rounded: float = 0.0
     drift: float = 0.0
-    exponential: bool = False
+    course: str = "linear"
     growth: float = 1.0
     outliers: float = 0.0
     knee: bool = True
@@ -66,14 +67,18 @@ FAMILIES = (
     ),
     Family("rounded 0.2, correlation 0.6", 60, rounded=0.2, correlation=0.6),
     *(Family(f"drift {size} mm, linear", 30, drift=size) for size in (0.1, 0.3)),
-    *(Family(f"drift {size} mm, exponential", 60, drift=size, exponential=True) for size in (0.1, 0.3)),
-    Family("drift 0.3 mm, exponential, up and down", 40, down=True, drift=0.3, exponential=True),
+    *(Family(f"drift {size} mm, settling", 60, drift=size, course="settling") for size in (0.1, 0.3)),
+    Family("drift 0.3 mm, settling, 30 points", 30, drift=0.3, course="settling"),
+    Family("drift 0.3 mm, heated", 30, drift=0.3, course="heated"),
+    Family("drift 0.3 mm, settling, up and down", 40, down=True, drift=0.3, course="settling"),
     *(Family(f"noise grows {times:g} times", 40, growth=times) for times in (3.0, 6.0)),
     Family("1 % outliers", 60, outliers=0.01),
     Family("no knee, white", 30, knee=False),
     Family("no knee, correlation 0.8", 30, knee=False, correlation=0.8),
     Family("no knee, drift 0.3 mm", 40, knee=False, drift=0.3),
-    Family("no knee, drift 0.3 mm, exponential", 40, knee=False, drift=0.3, exponential=True),
+    Family("no knee, drift 0.3 mm, settling", 40, knee=False, drift=0.3, course="settling"),
+    Family("no knee, drift 0.3 mm, heated", 40, knee=False, drift=0.3, course="heated"),
+    Family("no knee, drift 0.3 mm, settling, up and down", 40, True, knee=False, drift=0.3, course="settling"),
 )
 
 
@@ -104,13 +109,26 @@ def invented(family: Family, number: int, seed: int) -> Run:
     noise *= size * (1.0 + (family.growth - 1.0) * share**2)
     stray = random.random(count) < family.outliers
     noise += stray * size * random.uniform(5.0, 10.0, count) * random.choice([-1.0, 1.0], count)
-    moment, constant = np.linspace(0.0, 1.0, count), random.uniform(0.1, 0.5)
-    course = (1.0 - np.exp(-moment / constant)) / (1.0 - np.exp(-1.0 / constant)) if family.exponential else moment
-    noise += family.drift * random.choice([-1.0, 1.0]) * course
+    noise += family.drift * random.choice([-1.0, 1.0]) * _course(family.course, share, random)
     knee = random.uniform(0.4, 0.95)
     if not family.knee:
         knee = np.inf if random.random() < 0.5 else 0.0
     return Run(share, np.arange(count) < rising, noise * MILLIMETRE, float(knee), random)
+
+
+def _course(kind: str, share: Floats, random: np.random.Generator) -> Floats:
+    """How a drift goes from 0 to 1 in the course of a run."""
+    moment = np.linspace(0.0, 1.0, len(share))
+    settling, loss = random.uniform(0.1, 1.0), float(np.exp(random.uniform(np.log(0.2), np.log(3.0))))
+    if kind == "settling":
+        return (1.0 - np.exp(-moment / settling)) / (1.0 - np.exp(-1.0 / settling))
+    if kind == "linear":
+        return moment
+    warm = np.zeros(len(share))
+    for place in range(1, len(share)):
+        left = np.exp(-(moment[place] - moment[place - 1]) / loss)
+        warm[place] = left * warm[place - 1] + (1.0 - left) * share[place] ** 3
+    return warm / warm.max()
 
 
 def bent(x: Floats, place: float, width: float) -> Floats:
@@ -131,6 +149,8 @@ class Outcome:
     length: float
     interference: bool
     seconds: float
+    white: float
+    """Length of the interval of a fit that takes the noise to be white."""
 
 
 def by_lines(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
@@ -146,8 +166,13 @@ def by_lines(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
         low, high = fit_knee(x, gap).interval
         took = time.process_time() - began
         closed = low > 0.0 and np.isfinite(high)
-        length = float(min(high, HIGHEST) - max(low, 0.0)) / HIGHEST
-        yield Outcome(low <= knee <= high, bool(closed), length, True, took)
+        white = _length(fit_knee(x, gap, independent=True).interval)
+        yield Outcome(low <= knee <= high, bool(closed), _length((low, high)), True, took, white)
+
+
+def _length(interval: tuple[float, float]) -> float:
+    """Length of an interval of the knee over the range; an open side reaches to the end of it."""
+    return float(min(interval[1], HIGHEST) - max(interval[0], 0.0)) / HIGHEST
 
 
 def by_rotor(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
@@ -174,7 +199,7 @@ def by_rotor(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
         closed = low > 0.0 and np.isfinite(high)
         length = float(min(high, highest) ** 2 - low**2) / highest**2
         truth = float(float_speed(built, cold).speed)
-        yield Outcome(low <= truth <= high, bool(closed), length, least <= effective <= most, took)
+        yield Outcome(low <= truth <= high, bool(closed), length, least <= effective <= most, took, np.nan)
 
 
 def _rounded_gap(built: object, cold: Condition, speed: Floats, width: float, lift: float) -> Floats:
@@ -192,8 +217,8 @@ def _rounded_gap(built: object, cold: Condition, speed: Floats, width: float, li
 
 
 HEADER = (
-    f"{'':<42}{'runs':>5}{'held':>7}{'closed':>8}{'held if':>9}{'interf.':>9}{'if':>7}{'median':>9}{'s':>7}\n"
-    f"{'':<62}{'closed':>9}{'':>9}{'closed':>7}{'length':>9}"
+    f"{'':<46}{'runs':>5}{'held':>7}{'closed':>8}{'held if':>9}{'interf.':>9}{'if':>7}{'median':>9}{'over':>7}{'s':>7}\n"
+    f"{'':<66}{'closed':>9}{'':>9}{'closed':>7}{'length':>9}{'white':>7}"
 )
 
 
@@ -204,10 +229,12 @@ def line(family: Family, rows: Sequence[Outcome]) -> str:
     )
     inside = f"{held[closed].mean():9.1%}" if closed.any() else f"{'-':>9}"
     within = f"{interference[closed].mean():7.1%}" if closed.any() else f"{'-':>7}"
-    length, seconds = (float(np.median([getattr(row, name) for row in rows])) for name in ("length", "seconds"))
+    length, white, seconds = (
+        float(np.median([getattr(row, name) for row in rows])) for name in ("length", "white", "seconds")
+    )
     return (
-        f"{family.name:<42}{len(rows):5d}{held.mean():7.1%}{closed.mean():8.1%}{inside}{interference.mean():9.1%}"
-        f"{within}{length:9.3f}{seconds:7.2f}"
+        f"{family.name:<46}{len(rows):5d}{held.mean():7.1%}{closed.mean():8.1%}{inside}{interference.mean():9.1%}"
+        f"{within}{length:9.3f}{length / white:7.2f}{seconds:7.2f}"
     )
 
 

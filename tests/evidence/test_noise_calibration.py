@@ -22,7 +22,7 @@ NAMED = {family.name: family for family in FAMILIES}
     [
         "correlation 0.8, 30 points",
         "rounded 0.4, 30 points",
-        "drift 0.3 mm, exponential, up and down",
+        "drift 0.3 mm, settling, up and down",
         "noise grows 6 times",
     ],
 )
@@ -58,7 +58,7 @@ def test_a_bend_that_drift_could_make_says_which_measurement_would_tell() -> Non
     found = [
         reason
         for number in range(12)
-        for run in (invented(NAMED["no knee, drift 0.3 mm, exponential"], number, 81),)
+        for run in (invented(NAMED["no knee, drift 0.3 mm, settling"], number, 81),)
         for reason in fit_knee(2.1 * run.share**2, -2e-3 * run.share**2 + run.spoilt).reasons
     ]
     assert any("a point at low speed repeated after the run" in reason for reason in found)

@@ -280,8 +280,8 @@ def _fits(fitter: Fitter, models: NoiseModels, squared: Floats, start: Floats | 
     inverse, size = inverse_and_size(normal)
     move = np.einsum("lmkij,lmkj->lmki", inverse, right)
     misfit = gram[:, :, 0, 0] / squares + pulled**2 @ precise - np.einsum("lmki,lmki->lmk", right, move)
-    logs = -points * np.log(levels)[:, :, None] - 0.5 * misfit - size
-    logs = logs + (models.weight - models.log_size)[:, None]
+    likely = np.array([models.chance_of_size(level**2) for level in levels]) - points * np.log(levels)
+    logs = (likely + models.weight - models.log_size)[:, :, None] - 0.5 * misfit - size
     return _merged(at, others, scale, logs, move, inverse, levels)
 
 

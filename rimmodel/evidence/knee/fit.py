@@ -20,7 +20,14 @@ from rimmodel.evidence.knee.fitted_line import FittedLine, fit_at, fit_straight
 from rimmodel.evidence.knee.groups import Groups, grouped
 from rimmodel.evidence.knee.inference import Answer, Verdict
 from rimmodel.evidence.knee.known_slopes import slopes_posterior
-from rimmodel.evidence.knee.noise import FoundNoise, NoiseModels, completed, known_noise, noise_models
+from rimmodel.evidence.knee.noise import (
+    SHARE_OF_RANGE,
+    FoundNoise,
+    NoiseModels,
+    completed,
+    known_noise,
+    noise_models,
+)
 from rimmodel.evidence.knee.points import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
 from rimmodel.evidence.knee.posterior import WIDTHS, KneePosterior, best_bend, chance_of_bend, knee_posterior
 from rimmodel.evidence.knee.reasons import why
@@ -122,6 +129,7 @@ def fit_knee(
     time: ArrayLike | None = None,
     own_error: ArrayLike | None = None,
     widest: float | None = None,
+    drift: float | None = None,
     independent: bool = False,
 ) -> Knee:
     """Fit a continuous broken line and say where its knee is, with a calibrated interval and a verdict.
@@ -162,6 +170,8 @@ def fit_knee(
         Standard error of each y from its own readings: total noise cannot be less. nan where not known.
     widest : float, unit of x, optional
         Largest width that a rounded knee can have; nearly half of the range when None.
+    drift : float, unit of y, optional
+        Standard uncertainty of a smooth change of the level over the run; a tenth of the range of y when None.
     independent : bool
         The errors are known to be independent and of one unknown size, as those of separate samples.
 
@@ -198,7 +208,8 @@ def fit_knee(
     used[used], points = kept, points.keep(kept)
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
-    posterior = knee_posterior(groups.points, _models(groups, independent=independent), widths)
+    models = _models(groups, _size_of_drift(drift, points), independent=independent)
+    posterior = knee_posterior(groups.points, models, widths)
     data_alone = _from_data_alone(groups.points, posterior, confidence)
     (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
     if data_alone.verdict != "resolved" and slopes is not None:
@@ -254,11 +265,20 @@ def _own_errors(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> Floats 
     return completed(error[used])
 
 
-def _models(groups: Groups, *, independent: bool) -> NoiseModels:
+def _size_of_drift(drift: float | None, points: Points) -> float:
+    """Return the standard uncertainty of a change of level given, or that usual beside such a range of y."""
+    if drift is None:
+        return SHARE_OF_RANGE * float(np.ptp(points.y)) or math.inf
+    if not drift > 0.0:
+        raise ValueError(f"drift is {drift:g}; it must be above zero (None: a tenth of the range of y)")
+    return drift
+
+
+def _models(groups: Groups, drift: float, *, independent: bool) -> NoiseModels:
     points = groups.points
     if points.noise_known:
         return known_noise(points.weight)
-    models = noise_models(points.x, groups.moment, groups.own_error, groups.readings)
+    models = noise_models(points.x, groups.moment, groups.own_error, groups.readings, drift)
     return models.keep(np.flatnonzero(models.plain)) if independent else models
 
 

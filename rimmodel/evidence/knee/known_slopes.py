@@ -78,7 +78,8 @@ def slopes_posterior(
         solved = np.linalg.solve(normal, side[..., None])[..., 0]
         misfit = power[:, None] / squared - np.einsum("mki,mki->mk", side, solved)
         size = 0.5 * np.linalg.slogdet(normal)[1]
-        logs.append(-0.5 * misfit - size - len(place) * np.log(level)[:, None])
+        likely = models.chance_of_size(level**2) - len(place) * np.log(level)
+        logs.append(-0.5 * misfit - size + likely[:, None])
     together = np.logaddexp.reduce(np.array(logs), axis=0) + (models.weight - models.log_size)[:, None]
     density = np.exp(together - together.max()).sum(axis=0)
     inside = (1.0 - BELOW - ABOVE) * float(np.sum(0.5 * (density[1:] + density[:-1]) * np.diff(knees)))

@@ -8,30 +8,46 @@ So nothing is chosen: every candidate keeps the weight that the run gives it, an
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from itertools import product
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats
 
-CORRELATIONS = ((0.0, 1.0, 0.87), (0.3, 0.98, 0.026), (0.5, 0.98, 0.026), (0.7, 0.98, 0.023), (0.85, 0.98, 0.020),
-                (0.95, 0.98, 0.016), (0.9, 0.6, 0.019))  # fmt: skip
+CORRELATIONS = ((0.0, 1.0, 0.90), (0.3, 0.98, 0.02), (0.5, 0.98, 0.018), (0.7, 0.98, 0.018), (0.85, 0.98, 0.018),
+                (0.95, 0.98, 0.012), (0.9, 0.6, 0.014))  # fmt: skip
 """Correlation from one point to the next, share of the variance that is so correlated, prior weight."""
 
 GROWTHS = ((1.0, 0.94), (2.0, 0.025), (4.0, 0.02), (7.0, 0.015))
 """Standard deviation at the highest over that at the lowest speed, linear in speed squared, and prior weight."""
 
-DRIFTS = (("none", 0.0, 0.7), ("straight", 10.0, 0.12), ("curved", 10.0, 0.12), ("smooth", 3.0, 0.06))
-"""Kind of drift, its standard deviation over that of a point, and prior weight. A drift of few shapes is its own
-candidate: a knee would else be the simpler reading of what a plain warming does."""
-
-FAST = 0.15
-"""Time constant, as a share of the run, of the fast part of a curved drift."""
+STEADY = 0.5
+"""Prior weight of a level that does not drift; most runs last long enough for rim and stator to warm."""
 
 SMOOTH = 0.3
-"""Length, as a share of the run, over which a drift may change its slope: rim and stator take hours to warm."""
+"""Length, as a share of the run, over which a drift of no known shape may change its slope."""
+
+DRIFTS = (("straight", 0.0, 0.14), ("settling", 0.1, 0.07), ("settling", 0.2, 0.14), ("settling", 0.4, 0.14),
+          ("settling", 1.0, 0.14), ("heated", 0.3, 0.09), ("heated", 2.0, 0.14), ("smooth", SMOOTH, 0.14))  # fmt: skip
+"""Kind of drift, its time constant as a share of the run, and prior weight among drifts. Each shape is a candidate of
+its own: a knee would else be the simpler reading of what a plain warming does. Settling is what is left of an earlier
+state; heated is what windage, as the cube of speed, warms against a loss to the air; smooth is any curve."""
+
+UNLIKE = 0.1
+"""Size of such a drift that goes with each known shape, over that of the shape: no machine warms by one exponential."""
+
+DRIFTING_TOGETHER = (0.0, 0.5, 0.85)
+"""Correlations, nearly all of the variance so correlated, with which drift is tried as well."""
+
+SIZES_OF_DRIFT = (3.0, 12.0)
+"""Change of level over the run, its standard deviation over that of a point: as likely as each other, as long as they
+stay within what the machine can do."""
+
+SHARE_OF_RANGE = 0.1
+"""Standard uncertainty of a change of level over the run, as a share of the range of y, where nothing is known of it."""
 
 TOGETHER = 0.85
 """Largest share of the variance that is correlated where points have scatter of their own."""
@@ -58,6 +74,9 @@ class NoiseModels:
     least : array (model,), unit of y
         Standard deviation of a point below which the noise of each cannot lie, as its independent part would be less
         than what the readings of the points show; 0 where nothing is known of that.
+    most : array (model,), unit of y
+        Standard deviation of a point at which the drift of each model, a multiple of it, is one standard uncertainty of
+        what the machine can do; infinite without drift, or where nothing is known of that.
     correlation, increase, drift : array (model,), -
     by_readings : bool array (model,)
         True where the scatter follows the readings behind each point.
@@ -67,6 +86,7 @@ class NoiseModels:
     root: Floats
     log_size: Floats
     least: Floats
+    most: Floats
     correlation: Floats
     increase: Floats
     drift: Floats
@@ -80,12 +100,20 @@ class NoiseModels:
 
     def keep(self, kept: NDArray[np.intp]) -> NoiseModels:
         """Return the models with the given numbers."""
-        arrays = ("weight", "root", "log_size", "least", "correlation", "increase", "drift", "by_readings")
-        return replace(self, **{name: getattr(self, name)[kept] for name in arrays})
+        return replace(self, **{one.name: getattr(self, one.name)[kept] for one in fields(self)})
+
+    def chance_of_size(self, variance: Floats) -> Floats:
+        """Return the logarithm of the prior of a drift that goes with a variance (model, ...) of a point, unit of y2."""
+        limit = self.most.reshape(-1, *(1,) * (variance.ndim - 1))
+        return -0.5 * variance / limit**2
 
 
 def noise_models(
-    x: Floats, moment: Floats, own_error: Floats | None = None, readings: Floats | None = None
+    x: Floats,
+    moment: Floats,
+    own_error: Floats | None = None,
+    readings: Floats | None = None,
+    drift: float = np.inf,
 ) -> NoiseModels:
     """Return the candidate covariances for points read at given moments.
 
@@ -99,6 +127,8 @@ def noise_models(
         Standard error of each point from its own readings; nan where not known.
     readings : array (n,), -, optional
         Points of the record that each point is the mean of.
+    drift : float, unit of y
+        Standard uncertainty of a change of level over the run.
 
     Returns
     -------
@@ -113,51 +143,105 @@ def noise_models(
     apart = np.abs(moment[:, None] - moment)
     steps = np.diff(np.unique(moment))
     apart = apart / (float(np.median(steps)) if len(steps) else 1.0)
-    drifted = _drifts(moment)
     grown = (x - x.min()) / np.ptp(x)
+    drifted = _drifts(grown, moment)
     size = np.ones(len(x)) if readings is None else readings
     known = None if own_error is None else completed(own_error)
     rms = 0.0 if known is None else float(np.sqrt(np.mean(known**2)))
     correlated = {step: step**apart if step else np.eye(len(x)) for step, _, _ in CORRELATIONS}
     rows, weights, covariances = [], [], []
-    for (step, share, likely), (growth, grows), (kind, drifting, drifts) in product(CORRELATIONS, GROWTHS, DRIFTS):
+    for (step, share, likely), growth, kind, drifting, part in _candidates():
         spread = 1.0 + (growth - 1.0) * grown
         patterns = [(spread / np.sqrt(np.mean(spread**2)), False, 1.0)]
         if known is not None and growth == 1.0:
             patterns = [(*patterns[0][:2], 1.0 - OWN), (known / np.sqrt(np.mean(known**2)), True, OWN)]
-        for pattern, by_readings, part in patterns:
+        for pattern, by_readings, of_these in patterns:
             own = (1.0 - (share if known is None else min(share, TOGETHER))) if step else 1.0
             covariance = np.outer(pattern, pattern) * correlated[step] * (1.0 - own)
-            covariance = covariance + np.diag(own * pattern**2 * np.mean(size) / size) + drifting**2 * drifted[kind]
-            rows.append((LEAST * rms / np.sqrt(own), step, growth, drifting, by_readings))
-            weights.append(likely * grows * drifts * part)
-            covariances.append(covariance)
+            covariance = covariance + np.diag(own * pattern**2 * np.mean(size) / size)
+            most = drift / drifting if drifting else np.inf
+            rows.append((LEAST * rms / np.sqrt(own), most, step, growth, drifting, by_readings))
+            weights.append(likely * part * of_these)
+            covariances.append(covariance + drifting**2 * drifted[kind] if drifting else covariance)
     factor = np.linalg.cholesky(np.array(covariances))
     log_size: Floats = np.log(np.einsum("mii->mi", factor)).sum(axis=1)
     columns = [np.array(column) for column in zip(*rows, strict=True)]
     inverse: Floats = np.asarray(np.linalg.inv(factor), dtype=np.float64)
-    prior: Floats = np.log(np.array(weights))
+    prior: Floats = np.log(np.array(weights) / np.sum(weights))
     return NoiseModels(prior, inverse, log_size, *columns)
 
 
-def _drifts(moment: Floats) -> dict[str, Floats]:
-    """Covariance (n, n) by kind of drift, of unit variance about its mean, alike from either end of the run.
+def _candidates() -> Iterator[tuple[tuple[float, float, float], float, int, float, float]]:
+    """Yield correlation, growth, number and size of the drift, and the prior weight of the last three together."""
+    for correlation in CORRELATIONS:
+        for growth, grows in GROWTHS:
+            yield correlation, growth, 0, 0.0, STEADY * grows
+        if correlation[0] in DRIFTING_TOGETHER:
+            for (kind, (*_, likely)), size in product(enumerate(DRIFTS), SIZES_OF_DRIFT):
+                yield correlation, 1.0, kind, size, (1.0 - STEADY) * GROWTHS[0][1] * likely / len(SIZES_OF_DRIFT)
 
-    Straight in time; curved, a parabola with a fast exponential approach early or late; smooth, half a straight line
-    and half a Matérn process of order 3/2.
+
+def _drifts(share: Floats, moment: Floats) -> list[Floats]:
+    """Covariance (n, n) of each of `DRIFTS` about its mean; each changes by 1 over the run.
+
+    Parameters
+    ----------
+    share : array (n,), -
+        Speed squared, 0 at the lowest and 1 at the highest.
+    moment : array (n,), unit of time
     """
     span = float(np.ptp(moment)) or 1.0
     place = (moment - moment.min()) / span
-    early, late = np.exp(-place / FAST), np.exp((place - 1.0) / FAST)
-    centred = [shape - shape.mean() for shape in (place, (2.0 * place - 1.0) ** 2, early, late)]
-    straight, bent, *fast = (np.outer(shape, shape) / (float(np.mean(shape**2)) or 1.0) for shape in centred)
-    curved = (straight + 0.5 * bent + 0.5 * sum(fast)) / 2.5
+    straight = _outer(place)
+    # a Matérn process of order 3/2 about its mean, its variance that of the straight drift
     distance = np.sqrt(3.0) * np.abs(place[:, None] - place) / SMOOTH
-    curve = (1.0 + distance) * np.exp(-distance)
     centre = np.eye(len(place)) - 1.0 / len(place)
-    curve = centre @ curve @ centre
-    smooth = 0.5 * straight + 0.5 * curve / (np.mean(np.diag(curve)) or 1.0)
-    return {"none": np.zeros_like(straight), "straight": straight, "curved": np.asarray(curved), "smooth": smooth}
+    curve = centre @ ((1.0 + distance) * np.exp(-distance)) @ centre
+    curve = curve * np.trace(straight) / (np.trace(curve) or 1.0)
+    shapes = {
+        "settling": lambda lag: _outer(np.exp(-place / lag)),
+        "heated": lambda lag: _outer(heated(share**1.5, place, lag)),
+        "smooth": lambda _: 0.5 * straight + 0.5 * curve,
+        "straight": lambda _: straight,
+    }
+    return [shapes[kind](lag) + UNLIKE**2 * curve for kind, lag, _ in DRIFTS]
+
+
+def _outer(shape: Floats) -> Floats:
+    """Covariance (n, n) of a shape whose size, from its least to its largest value, has variance 1."""
+    centred = shape - shape.mean()
+    centred = centred / (float(np.ptp(centred)) or 1.0)
+    return np.outer(centred, centred)
+
+
+def heated(power: Floats, place: Floats, lag: float) -> Floats:
+    """Return the temperature (n,) of a body that power warms, against a loss to the air, from the first moment on.
+
+    Parameters
+    ----------
+    power : array (n,), -
+        Straight from moment to moment.
+    place : array (n,), -
+        Moments, in any order.
+    lag : float, -
+        Time constant of the loss.
+
+    Returns
+    -------
+    array (n,), -
+        1 is what power 1 would hold for good.
+
+    Power 1 from the start, one time constant later: 1 - 1/e.
+
+    >>> heated(np.ones(2), np.array([0.0, 0.5]), 0.5).round(4).tolist()
+    [0.0, 0.6321]
+    """
+    order = np.argsort(place, kind="stable")
+    warm = np.zeros(len(place))
+    for before, now in pairwise(order):
+        left = np.exp(-(place[now] - place[before]) / lag)
+        warm[now] = left * warm[before] + (1.0 - left) * 0.5 * (power[now] + power[before])
+    return warm
 
 
 def completed(own_error: Floats) -> Floats | None:
@@ -194,8 +278,9 @@ def known_noise(weight: Floats) -> NoiseModels:
     """
     none = np.zeros(1)
     return NoiseModels(
-        none, np.diag(weight)[None], -np.log(weight).sum(keepdims=True), none, none, np.ones(1), none, none > 0.0
-    )
+        none, np.diag(weight)[None], -np.log(weight).sum(keepdims=True), none, none + np.inf, none, np.ones(1), none,
+        none > 0.0,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -266,7 +266,7 @@ class Whitened:
         least = self.models.least if rest.ndim == 1 else self.models.least[:, None]
         if least.max() > 0.0:  # the noise level lies above that which the readings of each point show
             known = known + _log_lower_gamma(half, 0.5 * rest / least**2)
-        return known
+        return np.asarray(known + self.models.chance_of_size(rest / self.freedom))
 
     def _one_side(self, score: Floats, share: float, rest: Floats) -> Floats:
         """Return the logarithm of twice the probability that the bend has the sign looked for; 0 for either sign."""

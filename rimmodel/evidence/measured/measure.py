@@ -23,6 +23,8 @@ from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.chart.lift_off import axis_doubt, with_axes
+
+from rimmodel.evidence.backfit.warming import level_drift
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.of_points import SAME_PLACE, WORDS, moments
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
@@ -293,6 +295,7 @@ def plane_knees(rotor: Rotor, condition: Condition, points: SpeedPoints, confide
             time=moments(some),
             own_error=some.standard_error,
             widest=widest_knee(rotor, condition),
+            drift=level_drift(rotor, condition, some.time, float(some.speed.max())),
         )
         found[str(plane)] = knee_beside_heat(rotor, condition, some, Freedom(), of_gaps)
     return found
@@ -329,7 +332,10 @@ def measure_points(
     def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
         squared, widest = np.round(some.speed**2, SAME_PLACE), widest_knee(rotor, condition)
-        of_gaps = partial(knee_of, squared, time=moments(some), own_error=some.standard_error, widest=widest)
+        drift = level_drift(rotor, condition, some.time, float(some.speed.max()))
+        of_gaps = partial(
+            knee_of, squared, time=moments(some), own_error=some.standard_error, widest=widest, drift=drift
+        )
         knee = knee_beside_heat(rotor, condition, some, given, of_gaps)
         fitted = partial(back_fit, rotor, condition, some, knee, conditions=others, freedom=freedom, whole=whole)
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
