@@ -35,8 +35,11 @@ HIGHEST = 2.1
 
 @dataclass(frozen=True)
 class Family:
-    """Runs of one kind; `rounded` is the width of the knee over the range, `drift` in mm over the run, whose `course` is
-    linear, settling (time constant 0.1 to 1 of the run) or heated (by the cube of speed against a loss, 0.2 to 3)."""
+    """Runs of one kind; `rounded` is the width of the knee over the range, `drift` in mm over the run.
+
+    Its `course` is linear, settling (time constant 0.1 to 1 of the run) or heated (by the cube of speed against a loss
+    with a time constant of 0.2 to 3).
+    """
 
     name: str
     points: int = 30
@@ -217,7 +220,8 @@ def _rounded_gap(built: object, cold: Condition, speed: Floats, width: float, li
 
 
 HEADER = (
-    f"{'':<46}{'runs':>5}{'held':>7}{'closed':>8}{'held if':>9}{'interf.':>9}{'if':>7}{'median':>9}{'over':>7}{'s':>7}\n"
+    f"{'':<46}{'runs':>5}{'held':>7}{'closed':>8}{'held if':>9}{'interf.':>9}{'if':>7}{'median':>9}{'over':>7}"
+    f"{'s':>7}\n"
     f"{'':<66}{'closed':>9}{'':>9}{'closed':>7}{'length':>9}{'white':>7}"
 )
 

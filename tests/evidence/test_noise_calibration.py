@@ -35,7 +35,15 @@ def test_the_knee_is_held_as_often_as_said(name: str) -> None:
 
 
 @pytest.mark.derived
-@pytest.mark.parametrize("name", ["no knee, correlation 0.8", "no knee, drift 0.3 mm"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "no knee, correlation 0.8",
+        "no knee, drift 0.3 mm",
+        "no knee, drift 0.3 mm, settling",
+        "no knee, drift 0.3 mm, heated",
+    ],
+)
 def test_noise_that_hangs_together_and_drift_are_seldom_taken_for_a_knee(name: str) -> None:
     rows = list(by_lines(NAMED[name], 30, seed=78))
     assert sum(row.closed for row in rows) <= binom.ppf(0.999, 30, 0.05)

@@ -42,12 +42,12 @@ UNLIKE = 0.1
 DRIFTING_TOGETHER = (0.0, 0.5, 0.85)
 """Correlations, nearly all of the variance so correlated, with which drift is tried as well."""
 
-SIZES_OF_DRIFT = (3.0, 12.0)
+SIZES_OF_DRIFT = (4.0, 25.0)
 """Change of level over the run, its standard deviation over that of a point: as likely as each other, as long as they
 stay within what the machine can do."""
 
 SHARE_OF_RANGE = 0.1
-"""Standard uncertainty of a change of level over the run, as a share of the range of y, where nothing is known of it."""
+"""Standard uncertainty of a change of level over the run, as a share of the range of y, where nothing is known."""
 
 TOGETHER = 0.85
 """Largest share of the variance that is correlated where points have scatter of their own."""
@@ -103,7 +103,7 @@ class NoiseModels:
         return replace(self, **{one.name: getattr(self, one.name)[kept] for one in fields(self)})
 
     def chance_of_size(self, variance: Floats) -> Floats:
-        """Return the logarithm of the prior of a drift that goes with a variance (model, ...) of a point, unit of y2."""
+        """Return the logarithm of the prior of the drift that goes with each variance (model, ...) of a point."""
         limit = self.most.reshape(-1, *(1,) * (variance.ndim - 1))
         return -0.5 * variance / limit**2
 
@@ -198,13 +198,18 @@ def _drifts(share: Floats, moment: Floats) -> list[Floats]:
     centre = np.eye(len(place)) - 1.0 / len(place)
     curve = centre @ ((1.0 + distance) * np.exp(-distance)) @ centre
     curve = curve * np.trace(straight) / (np.trace(curve) or 1.0)
-    shapes = {
-        "settling": lambda lag: _outer(np.exp(-place / lag)),
-        "heated": lambda lag: _outer(heated(share**1.5, place, lag)),
-        "smooth": lambda _: 0.5 * straight + 0.5 * curve,
-        "straight": lambda _: straight,
-    }
-    return [shapes[kind](lag) + UNLIKE**2 * curve for kind, lag, _ in DRIFTS]
+    found: list[Floats] = []
+    for kind, lag, _ in DRIFTS:
+        if kind == "smooth":
+            found.append(0.5 * straight + 0.5 * curve)
+            continue
+        course = place
+        if kind == "settling":
+            course = np.exp(-place / lag)
+        elif kind == "heated":
+            course = heated(share**1.5, place, lag)
+        found.append(_outer(course) + UNLIKE**2 * curve)
+    return found
 
 
 def _outer(shape: Floats) -> Floats:
