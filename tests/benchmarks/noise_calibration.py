@@ -37,8 +37,8 @@ HIGHEST = 2.1
 class Family:
     """Runs of one kind; `rounded` is the width of the knee over the range, `drift` in mm over the run.
 
-    Its `course` is linear, settling (time constant 0.1 to 1 of the run) or heated (by the cube of speed against a loss
-    with a time constant of 0.2 to 3).
+    Its `course` is linear, settling (time constant 0.1 to 1 of the run), heated (by the cube of speed against a loss
+    with a time constant of 0.2 to 3) or a step in the middle three fifths of the run, as when segments slip.
     """
 
     name: str
@@ -73,6 +73,7 @@ FAMILIES = (
     *(Family(f"drift {size} mm, settling", 60, drift=size, course="settling") for size in (0.1, 0.3)),
     Family("drift 0.3 mm, settling, 30 points", 30, drift=0.3, course="settling"),
     Family("drift 0.3 mm, heated", 30, drift=0.3, course="heated"),
+    Family("step 0.1 mm", 30, drift=0.1, course="step"),
     Family("drift 0.3 mm, settling, up and down", 40, down=True, drift=0.3, course="settling"),
     *(Family(f"noise grows {times:g} times", 40, growth=times) for times in (3.0, 6.0)),
     Family("1 % outliers", 60, outliers=0.01),
@@ -81,6 +82,7 @@ FAMILIES = (
     Family("no knee, drift 0.3 mm", 40, knee=False, drift=0.3),
     Family("no knee, drift 0.3 mm, settling", 40, knee=False, drift=0.3, course="settling"),
     Family("no knee, drift 0.3 mm, heated", 40, knee=False, drift=0.3, course="heated"),
+    Family("no knee, step 0.1 mm", 40, knee=False, drift=0.1, course="step"),
     Family("no knee, drift 0.3 mm, settling, up and down", 40, True, knee=False, drift=0.3, course="settling"),
 )
 
@@ -127,6 +129,8 @@ def _course(kind: str, share: Floats, random: np.random.Generator) -> Floats:
         return (1.0 - np.exp(-moment / settling)) / (1.0 - np.exp(-1.0 / settling))
     if kind == "linear":
         return moment
+    if kind == "step":
+        return (moment > random.uniform(0.2, 0.8)).astype(float)
     warm = np.zeros(len(share))
     for place in range(1, len(share)):
         left = np.exp(-(moment[place] - moment[place - 1]) / loss)

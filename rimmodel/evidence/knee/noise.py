@@ -24,7 +24,7 @@ CORRELATIONS = ((0.0, 1.0, 0.90), (0.3, 0.98, 0.02), (0.5, 0.98, 0.018), (0.7, 0
 GROWTHS = ((1.0, 0.94), (2.0, 0.025), (4.0, 0.02), (7.0, 0.015))
 """Standard deviation at the highest over that at the lowest speed, linear in speed squared, and prior weight."""
 
-STEADY = 0.5
+STEADY = 0.4
 """Prior weight of a level that does not drift; most runs last long enough for rim and stator to warm."""
 
 SMOOTH = 0.3

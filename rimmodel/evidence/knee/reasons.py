@@ -42,8 +42,6 @@ def why(
     else:
         sentences = _hanging(posterior, data_alone) or _lacking(found, line, data_alone, slopes, words)
         sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
-    if not found.points.noise_known:
-        sentences.append(f"no noise stated: {words.size(line.sigma)} is estimated from the residuals")
     return sentences + _of_noise(posterior) + _residuals(found, line)
 
 
