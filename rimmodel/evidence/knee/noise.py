@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats
 
-CORRELATIONS = ((0.0, 1.0, 0.90), (0.3, 0.98, 0.02), (0.5, 0.98, 0.018), (0.7, 0.98, 0.018), (0.85, 0.98, 0.018),
-                (0.95, 0.98, 0.012), (0.9, 0.6, 0.014))  # fmt: skip
+CORRELATIONS = ((0.0, 1.0, 0.86), (0.3, 0.98, 0.02), (0.5, 0.98, 0.02), (0.7, 0.98, 0.03), (0.85, 0.98, 0.035),
+                (0.95, 0.98, 0.02), (0.9, 0.6, 0.015))  # fmt: skip
 """Correlation from one point to the next, share of the variance that is so correlated, prior weight."""
 
 GROWTHS = ((1.0, 0.94), (2.0, 0.025), (4.0, 0.02), (7.0, 0.015))
