@@ -180,8 +180,8 @@ def fit_knee(
     Knee
         The interval holds the knee with probability ``confidence`` over all that the data leave open
         (`knee_posterior`). "resolved" means: one straight line is rejected at ``confidence``, and the interval
-        ends at least two distinct x from both ends of the data; with fewer than seven points and unknown noise nothing
-        is resolved.
+        ends at least two distinct x from both ends of the data; with unknown noise nothing is resolved from fewer than
+        seven points, nor from fewer than twenty that are rather strongly correlated than not.
 
     Raises
     ------
@@ -213,7 +213,7 @@ def fit_knee(
     data_alone = _from_data_alone(groups.points, posterior, confidence)
     (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
     if data_alone.verdict != "resolved" and slopes is not None:
-        answer = _with_slopes(data_alone, groups.points, posterior.models, slopes, expected_slope_uncertainty)
+        answer = _with_slopes(data_alone, groups.points, posterior, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
     reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
@@ -350,7 +350,7 @@ def _stray(points: Points, robust: bool) -> tuple[NDArray[np.bool_], list[str]]:
 def _from_data_alone(points: Points, found: KneePosterior, confidence: float) -> Answer:
     level, p_value = 1.0 - confidence, chance_of_bend(points, found)
     low, high = found.interval(confidence)
-    earned = points.noise_known or len(points.x) >= FEWEST_TO_RESOLVE
+    earned = points.noise_known or (len(points.x) >= FEWEST_TO_RESOLVE and not found.too_alike)
     if p_value >= level or not earned:  # no knee inside the range is as good: then it may lie anywhere outside
         low, high = -math.inf, math.inf
     verdict: Verdict = "resolved" if math.isfinite(low) and math.isfinite(high) else "not resolvable"
@@ -358,7 +358,7 @@ def _from_data_alone(points: Points, found: KneePosterior, confidence: float) ->
 
 
 def _with_slopes(
-    data_alone: Answer, points: Points, models: NoiseModels, slopes: tuple[float, float], uncertainty: float
+    data_alone: Answer, points: Points, found: KneePosterior, slopes: tuple[float, float], uncertainty: float
 ) -> Answer:
     """Return the answer with both slopes expected, where the data alone leave the knee unbounded.
 
@@ -366,12 +366,13 @@ def _with_slopes(
     otherwise add up. The line is taken to be all before, or all after, the knee only where no knee on the other
     half of the range fits as well.
     """
-    expected = slopes_posterior(points, models, slopes, uncertainty)
+    expected = slopes_posterior(points, found.models, slopes, uncertainty)
     low, high = expected.interval(1.0 - data_alone.level)
     middle = float(expected.knees.mean())
     verdict: Verdict = "not resolvable"
     if math.isfinite(low) and math.isfinite(high):
-        verdict = "resolved" if data_alone.p_value < 0.5 * data_alone.level else verdict
+        shown = data_alone.p_value < 0.5 * data_alone.level and not found.too_alike
+        verdict = "resolved" if shown else verdict
     elif data_alone.p_value >= data_alone.level and low > middle:
         verdict = "above tested range"
     elif data_alone.p_value >= data_alone.level and high < middle:

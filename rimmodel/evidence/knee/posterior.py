@@ -44,6 +44,9 @@ WORTH = 0.02
 ROUNDED_OFF = 38.0
 """Minus the logarithm of what is lost in rounding beside 1."""
 
+STRONG, FEW_TOGETHER = 0.7, 20
+"""Correlation from one point to the next from which fewer points than these bound no knee by any method known."""
+
 TINY = 1e-24
 """Least rest, over the sum of squares about one straight line, so that data without noise have a likelihood too."""
 
@@ -116,6 +119,12 @@ class KneePosterior:
         """Probability (model,), dimensionless, of each noise model, the knee inside or not."""
         weight: Floats = self.mass.sum(axis=(1, 2)) + (self.below + self.above) * self.line_weight
         return weight
+
+    @property
+    def too_alike(self) -> bool:
+        """Whether the points are few, and more likely strongly correlated than not."""
+        few = self.models.root.shape[-1] < FEW_TOGETHER
+        return few and float(self.all_weight[self.models.correlation >= STRONG].sum()) > 0.5
 
     @property
     def width_weight(self) -> Floats:
