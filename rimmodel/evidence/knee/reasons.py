@@ -48,10 +48,11 @@ def why(
 def _hanging(posterior: KneePosterior, data_alone: Answer) -> list[str]:
     """Return why a bend that independent noise would resolve is not: drift, or correlated noise, may be it."""
     if posterior.too_alike:
+        count = posterior.models.root.shape[-1]
         return [
-            f"neighbouring points are so alike that these {posterior.models.root.shape[-1]} bound no knee, by any "
-            "method known: noise that is correlated over several points could be all there is to see; what would decide is "
-            "longer holds, or the run repeated"
+            f"neighbouring points are so alike that these {count} bound no knee, by any method known: noise that is "
+            "correlated over several points could be all there is to see; what would decide is longer holds, or the "
+            "run repeated"
         ]
     models = posterior.models
     independent = (models.correlation == 0.0) & (models.drift == 0.0)
