@@ -23,6 +23,7 @@ from rimmodel.behaviour import float_speed, interference_for_float_speed, sweep
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
 from rimmodel.evidence.backfit.fit import back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.backfit.warming import level_drift
 from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.rotor import Condition
 from rimmodel.units import MILLIMETRE
@@ -31,6 +32,10 @@ from tests.benchmarks.backfit_calibration import as_built, machine, points_of
 Floats = NDArray[np.float64]
 HIGHEST = 2.1
 """Largest (n/rated)^2."""
+
+POSSIBLE_DRIFT = 0.45 * MILLIMETRE
+"""Standard uncertainty of the change of level over a run: what an hour does to a machine of 4 m diameter
+(`rimmodel.evidence.backfit.warming`)."""
 
 
 @dataclass(frozen=True)
@@ -170,7 +175,7 @@ def by_lines(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
         place = min(knee, 99.0)
         gap = before * (x - place) + (after - before) * bent(x, place, family.rounded * HIGHEST) + run.spoilt
         began = time.process_time()
-        low, high = fit_knee(x, gap).interval
+        low, high = fit_knee(x, gap, drift=POSSIBLE_DRIFT).interval
         took = time.process_time() - began
         closed = low > 0.0 and np.isfinite(high)
         white = _length(fit_knee(x, gap, independent=True).interval)
@@ -198,7 +203,13 @@ def by_rotor(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
         points = replace(points, direction=np.where(run.up, "up", "down"))
         began = time.process_time()
         unsure = slope_uncertainty(paper, cold, Freedom())
-        knee = fit_knee(speed**2, gap, expected_slopes=expected_slopes(paper, cold), expected_slope_uncertainty=unsure)
+        knee = fit_knee(
+            speed**2,
+            gap,
+            expected_slopes=expected_slopes(paper, cold),
+            expected_slope_uncertainty=unsure,
+            drift=level_drift(paper, cold, points.time, highest),
+        )
         fit = back_fit(paper, cold, points, knee)
         took = time.process_time() - began
         low, high = fit.float_speed_interval[""]

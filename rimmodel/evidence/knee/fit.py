@@ -21,7 +21,6 @@ from rimmodel.evidence.knee.groups import Groups, grouped
 from rimmodel.evidence.knee.inference import Answer, Verdict
 from rimmodel.evidence.knee.known_slopes import slopes_posterior
 from rimmodel.evidence.knee.noise import (
-    SHARE_OF_RANGE,
     FoundNoise,
     NoiseModels,
     completed,
@@ -171,7 +170,7 @@ def fit_knee(
     widest : float, unit of x, optional
         Largest width that a rounded knee can have; nearly half of the range when None.
     drift : float, unit of y, optional
-        Standard uncertainty of a smooth change of the level over the run; a tenth of the range of y when None.
+        Standard uncertainty of a smooth change of the level over the run; it may be any when None.
     independent : bool
         The errors are known to be independent and of one unknown size, as those of separate samples.
 
@@ -208,7 +207,7 @@ def fit_knee(
     used[used], points = kept, points.keep(kept)
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
-    models = _models(groups, _size_of_drift(drift, points), independent=independent)
+    models = _models(groups, _size_of_drift(drift), independent=independent)
     posterior = knee_posterior(groups.points, models, widths)
     data_alone = _from_data_alone(groups.points, posterior, confidence)
     (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
@@ -265,13 +264,11 @@ def _own_errors(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> Floats 
     return completed(error[used])
 
 
-def _size_of_drift(drift: float | None, points: Points) -> float:
-    """Return the standard uncertainty of a change of level given, or that usual beside such a range of y."""
-    if drift is None:
-        return SHARE_OF_RANGE * float(np.ptp(points.y)) or math.inf
-    if not drift > 0.0:
-        raise ValueError(f"drift is {drift:g}; it must be above zero (None: a tenth of the range of y)")
-    return drift
+def _size_of_drift(drift: float | None) -> float:
+    """Return the standard uncertainty of a change of level given, infinite where none is."""
+    if drift is not None and not drift > 0.0:
+        raise ValueError(f"drift is {drift:g}; it must be above zero (None: it may be any)")
+    return math.inf if drift is None else drift
 
 
 def _models(groups: Groups, drift: float, *, independent: bool) -> NoiseModels:

@@ -46,9 +46,6 @@ SIZES_OF_DRIFT = (4.0, 25.0)
 """Change of level over the run, its standard deviation over that of a point: as likely as each other, as long as they
 stay within what the machine can do."""
 
-SHARE_OF_RANGE = 0.1
-"""Standard uncertainty of a change of level over the run, as a share of the range of y, where nothing is known."""
-
 TOGETHER = 0.85
 """Largest share of the variance that is correlated where points have scatter of their own."""
 
