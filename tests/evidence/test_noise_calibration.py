@@ -67,7 +67,7 @@ def test_few_points_that_are_alike_are_said_to_be_too_few() -> None:
     for _ in range(12):
         walk = np.cumsum(random.standard_normal(14))
         x = 2.1 * np.linspace(0.1, 1.0, 14) ** 2
-        knee = fit_knee(x, -2e-3 * x - 1e-3 * np.maximum(x - 1.2, 0.0) + 2e-4 * walk)
+        knee = fit_knee(x, -2e-3 * x - 1e-3 * np.maximum(x - 1.2, 0.0) + 2e-4 * walk, drift=1e-4)
         if any("so alike that these 14 bound no knee" in reason for reason in knee.reasons):
             found.append(knee.verdict)
     assert len(found) >= 3

@@ -180,7 +180,7 @@ def fit_knee(
         The interval holds the knee with probability ``confidence`` over all that the data leave open
         (`knee_posterior`). "resolved" means: one straight line is rejected at ``confidence``, and the interval
         ends at least two distinct x from both ends of the data; with unknown noise nothing is resolved from fewer than
-        seven points, nor from fewer than twenty that are rather strongly correlated than not.
+        seven points, nor from fewer than twenty that look strongly correlated.
 
     Raises
     ------

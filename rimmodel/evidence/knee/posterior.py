@@ -44,8 +44,10 @@ WORTH = 0.02
 ROUNDED_OFF = 38.0
 """Minus the logarithm of what is lost in rounding beside 1."""
 
-STRONG, FEW_TOGETHER = 0.7, 20
-"""Correlation from one point to the next from which fewer points than these bound no knee by any method known."""
+STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.15
+"""Correlation from one point to the next from which fewer points than these bound no knee by any method known, and its
+probability from which it counts. So few points hardly show it: beforehand its probability is 0.1, with 12 points of
+independent noise afterwards 0.03 to 0.15, with a correlation of 0.8 it is 0.04 to 0.3 (40 runs each)."""
 
 TINY = 1e-24
 """Least rest, over the sum of squares about one straight line, so that data without noise have a likelihood too."""
@@ -122,9 +124,9 @@ class KneePosterior:
 
     @property
     def too_alike(self) -> bool:
-        """Whether the points are few, and more likely strongly correlated than not."""
+        """Whether the points are few, and strong correlation is likelier after the run than before."""
         few = self.models.root.shape[-1] < FEW_TOGETHER
-        return few and float(self.all_weight[self.models.correlation >= STRONG].sum()) > 0.5
+        return few and float(self.all_weight[self.models.correlation >= STRONG].sum()) > LIKELY_TOGETHER
 
     @property
     def width_weight(self) -> Floats:
