@@ -154,7 +154,7 @@ def where_bent(method: Callable[[Floats, Floats], Interval]) -> Callable[[Floats
 
 
 METHODS: dict[str, Callable[[Floats, Floats], Interval]] = {
-    "ours": lambda x, y: fit_knee(x, y, drift=POSSIBLE_DRIFT).interval,
+    "ours": lambda x, y: fit_knee(x, y, drift=POSSIBLE_DRIFT, time=np.arange(len(x))).interval,
     "score": where_bent(by_score),
     "gradient": where_bent(by_gradient),
     "HAC": where_bent(by_hac),

@@ -175,7 +175,7 @@ def by_lines(family: Family, runs: int, seed: int) -> Iterator[Outcome]:
         place = min(knee, 99.0)
         gap = before * (x - place) + (after - before) * bent(x, place, family.rounded * HIGHEST) + run.spoilt
         began = time.process_time()
-        low, high = fit_knee(x, gap, drift=POSSIBLE_DRIFT).interval
+        low, high = fit_knee(x, gap, drift=POSSIBLE_DRIFT, time=np.arange(len(x))).interval
         took = time.process_time() - began
         closed = low > 0.0 and np.isfinite(high)
         white = _length(fit_knee(x, gap, independent=True).interval)

@@ -33,7 +33,7 @@ def test_a_heated_body_follows_its_differential_equation() -> None:
 def test_every_drift_of_a_known_shape_changes_by_its_size_over_the_run() -> None:
     # from first to last of a curve that only rises: variance 1, and of the rest of unknown shape at most twice its own
     x = np.linspace(0.1, 1.0, 12) ** 2
-    models = noise_models(x, np.arange(12.0))
+    models = noise_models(x, np.arange(12.0), directed=True)
     factor = np.linalg.inv(models.root)
     covariance = factor @ np.swapaxes(factor, 1, 2)
     over_run = covariance[:, 0, 0] + covariance[:, -1, -1] - 2.0 * covariance[:, 0, -1]

@@ -207,7 +207,7 @@ def fit_knee(
     used[used], points = kept, points.keep(kept)
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
-    models = _models(groups, _size_of_drift(drift), independent=independent)
+    models = _models(groups, _size_of_drift(drift), directed=time is not None, independent=independent)
     posterior = knee_posterior(groups.points, models, widths)
     data_alone = _from_data_alone(groups.points, posterior, confidence)
     (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
@@ -271,11 +271,11 @@ def _size_of_drift(drift: float | None) -> float:
     return math.inf if drift is None else drift
 
 
-def _models(groups: Groups, drift: float, *, independent: bool) -> NoiseModels:
+def _models(groups: Groups, drift: float, *, directed: bool, independent: bool) -> NoiseModels:
     points = groups.points
     if points.noise_known:
         return known_noise(points.weight)
-    models = noise_models(points.x, groups.moment, groups.own_error, groups.readings, drift)
+    models = noise_models(points.x, groups.moment, groups.own_error, groups.readings, drift, directed=directed)
     return models.keep(np.flatnonzero(models.plain)) if independent else models
 
 

@@ -111,6 +111,8 @@ def noise_models(
     own_error: Floats | None = None,
     readings: Floats | None = None,
     drift: float = np.inf,
+    *,
+    directed: bool = False,
 ) -> NoiseModels:
     """Return the candidate covariances for points read at given moments.
 
@@ -126,6 +128,9 @@ def noise_models(
         Points of the record that each point is the mean of.
     drift : float, unit of y
         Standard uncertainty of a change of level over the run.
+    directed : bool
+        Whether a later moment is known to be later: what settles, settles from the first moment on, or else from either
+        end.
 
     Returns
     -------
@@ -142,6 +147,8 @@ def noise_models(
     apart = apart / (float(np.median(steps)) if len(steps) else 1.0)
     grown = (x - x.min()) / np.ptp(x)
     drifted = _drifts(grown, moment)
+    if not directed:
+        drifted = [0.5 * (one + other) for one, other in zip(drifted, _drifts(grown, -moment), strict=True)]
     size = np.ones(len(x)) if readings is None else readings
     known = None if own_error is None else completed(own_error)
     rms = 0.0 if known is None else float(np.sqrt(np.mean(known**2)))
