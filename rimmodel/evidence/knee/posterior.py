@@ -49,6 +49,9 @@ STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.15
 probability from which it counts. So few points hardly show it: beforehand its probability is 0.1, with 12 points of
 independent noise afterwards 0.03 to 0.15, with a correlation of 0.8 it is 0.04 to 0.3 (40 runs each)."""
 
+SURE = 0.99
+"""Confidence at which a knee must be bounded however strong the correlation, where few points look correlated."""
+
 TINY = 1e-24
 """Least rest, over the sum of squares about one straight line, so that data without noise have a likelihood too."""
 
@@ -124,9 +127,13 @@ class KneePosterior:
 
     @property
     def too_alike(self) -> bool:
-        """Whether the points are few, and strong correlation is likelier after the run than before."""
+        """Whether the points are few, strong correlation is likelier after the run than before, and bounds no knee."""
+        strong = self.models.correlation >= STRONG
         few = self.models.root.shape[-1] < FEW_TOGETHER
-        return few and float(self.all_weight[self.models.correlation >= STRONG].sum()) > LIKELY_TOGETHER
+        if not few or float(self.all_weight[strong].sum()) <= LIKELY_TOGETHER:
+            return False
+        alone = self.among(strong)
+        return alone is None or not np.isfinite(alone.interval(SURE)).all()
 
     @property
     def width_weight(self) -> Floats:
