@@ -32,7 +32,7 @@ def level_drift(rotor: Rotor, condition: Condition, time: Floats, highest: float
     condition : Condition
         In which the run was taken.
     time : array (point,), s
-        A run of unknown length, where any is nan, may warm as far as a long one.
+        A run of unknown length, where any is nan, may warm as far as in a long run.
     highest : float, rad/s
         Highest speed of the run.
 

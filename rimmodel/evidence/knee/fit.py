@@ -207,8 +207,7 @@ def fit_knee(
     used[used], points = kept, points.keep(kept)
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
-    models = _models(groups, _size_of_drift(drift), directed=time is not None, independent=independent)
-    posterior = knee_posterior(groups.points, models, widths)
+    posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
     data_alone = _from_data_alone(groups.points, posterior, confidence)
     (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
     if data_alone.verdict != "resolved" and slopes is not None:
@@ -216,11 +215,10 @@ def fit_knee(
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
     reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
-    low, high = answer.interval
     return Knee(
         verdict=answer.verdict,
         position=line.position,
-        interval=(0.0 if low == -math.inf and points.x.min() >= 0.0 else low, high),
+        interval=_from_zero(answer.interval, points),
         level=line.level,
         slope_before=line.slope_before,
         slope_after=line.slope_after,
@@ -271,11 +269,19 @@ def _size_of_drift(drift: float | None) -> float:
     return math.inf if drift is None else drift
 
 
-def _models(groups: Groups, drift: float, *, directed: bool, independent: bool) -> NoiseModels:
+def _from_zero(interval: tuple[float, float], points: Points) -> tuple[float, float]:
+    """Return the interval, open at 0 where no x is negative."""
+    low, high = interval
+    return (0.0 if low == -math.inf and points.x.min() >= 0.0 else low), high
+
+
+def _models(groups: Groups, drift: float | None, directed: bool, independent: bool) -> NoiseModels:
     points = groups.points
     if points.noise_known:
         return known_noise(points.weight)
-    models = noise_models(points.x, groups.moment, groups.own_error, groups.readings, drift, directed=directed)
+    models = noise_models(
+        points.x, groups.moment, groups.own_error, groups.readings, _size_of_drift(drift), directed=directed
+    )
     return models.keep(np.flatnonzero(models.plain)) if independent else models
 
 

@@ -100,7 +100,7 @@ class NoiseModels:
         return replace(self, **{one.name: getattr(self, one.name)[kept] for one in fields(self)})
 
     def chance_of_size(self, variance: Floats) -> Floats:
-        """Return the logarithm of the prior of the drift that goes with each variance (model, ...) of a point."""
+        """Return the logarithm (model, ...), dimensionless, of the prior of a drift beside a variance of points."""
         limit = self.most.reshape(-1, *(1,) * (variance.ndim - 1))
         return -0.5 * variance / limit**2
 
