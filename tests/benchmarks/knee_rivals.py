@@ -79,7 +79,13 @@ def by_score(x: Floats, y: Floats, *, gradient: bool = False) -> Interval:
         information = float(across @ across) / variance
         size = score * (centre - knee) if gradient else score**2 / max(information, 1e-300)
         held[place] = size <= LEVEL
-    return hull(knees, held)
+    # far from the best knee the misfit hides the score: what hangs together about the best counts
+    refused = np.flatnonzero(~held)
+    at = int(np.searchsorted(knees, centre))
+    apart = (np.arange(len(knees)) > refused[refused < at].max(initial=-1)) & (
+        np.arange(len(knees)) < refused[refused > at].min(initial=len(knees))
+    )
+    return hull(knees, held & apart)
 
 
 def by_gradient(x: Floats, y: Floats) -> Interval:
