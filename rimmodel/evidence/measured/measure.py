@@ -22,9 +22,8 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, ba
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
-from rimmodel.evidence.chart.lift_off import axis_doubt, with_axes
-
 from rimmodel.evidence.backfit.warming import level_drift
+from rimmodel.evidence.chart.lift_off import axis_doubt, with_axes
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.of_points import SAME_PLACE, WORDS, moments
 from rimmodel.evidence.measured.apparent_shifts import ApparentShift, apparent_shifts
