@@ -10,6 +10,7 @@ import numpy as np
 from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fitter import Freedom
+from rimmodel.evidence.backfit.warming import level_drift
 from rimmodel.evidence.knee.broken_line import hinge
 from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.points import Words
@@ -145,6 +146,7 @@ def find_knee(
             "expected_slopes": expected_slopes(rotor, condition),
             "expected_slope_uncertainty": slope_uncertainty(rotor, condition, Freedom()),
             "widest": widest_knee(rotor, condition),
+            "drift": level_drift(rotor, condition, points.time, float(points.speed.max())),
         }
     knee = fit_knee(
         np.round(points.speed**2, SAME_PLACE),
