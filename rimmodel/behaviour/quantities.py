@@ -16,6 +16,7 @@ from rimmodel.behaviour.contact.coefficients import Coefficients, coefficients
 from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
 from rimmodel.behaviour.contact.spider import SpiderResponse, spider_response
 from rimmodel.behaviour.contact.state import Contact, contact, rim_response
+from rimmodel.behaviour.least_gap.least import least_gap
 from rimmodel.elastic import EdgeLoads
 from rimmodel.rotor import Condition, Material, Rotor
 from rimmodel.rotor.quantity import POSITIVE
@@ -26,6 +27,8 @@ SLOW_CLAIM = 0.5
 """Share of rated speed below which a claimed or required speed is no bound."""
 NARROW_GAP_CLAIM = 0.2
 """Share of the cold gap below which a claimed or required gap is no bound."""
+THIN_GAP_CLAIM = 0.05
+"""The same of the least gap."""
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,13 @@ def _narrow(rotor: Rotor, value: float) -> str:
     return f"asks for {mm(value, '.4g')}, less than a fifth of the cold gap, {mm(cold, 'g')}"
 
 
+def _thin(rotor: Rotor, value: float) -> str:
+    cold = float(rotor.air_gap.cold)
+    if not value < THIN_GAP_CLAIM * cold:
+        return ""
+    return f"asks for {mm(value, '.4g')}, less than a twentieth of the cold gap, {mm(cold, 'g')}"
+
+
 def _wider_than_gap(rotor: Rotor, value: float) -> str:
     cold = float(rotor.air_gap.cold)
     return f"allows {mm(value, '.4g')}, more than the cold gap, {mm(cold, 'g')}" if value > cold else ""
@@ -132,6 +142,18 @@ register(
         of_pole_faces=True,
         studied_at="overspeed",
         slip_of_floor=_narrow,
+    )
+)
+register(
+    Quantity(
+        "least_gap",
+        "small length",
+        "least air gap",
+        lambda state: least_gap(state.rotor, state.condition, state.model, state.contact, state.speed_squared).gap,
+        needs=("assembly.orbit",),
+        rule=POSITIVE,
+        of_pole_faces=True,
+        slip_of_floor=_thin,
     )
 )
 register(

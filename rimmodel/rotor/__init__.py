@@ -1,6 +1,7 @@
 """The machine as frozen inputs: what is stored, not what is computed."""
 
 from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.assembly import Assembly
 from rimmodel.rotor.conditions import REFERENCE_TEMPERATURE, UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
@@ -14,6 +15,7 @@ __all__ = [
     "UNIFORM_COLD",
     "AirGap",
     "ArmSpider",
+    "Assembly",
     "Condition",
     "DiscSpider",
     "GivenSpider",

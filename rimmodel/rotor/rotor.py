@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.air_gap import AirGap
+from rimmodel.rotor.assembly import Assembly
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import varied
@@ -32,7 +33,10 @@ class RotorError(ValueError):
 
 @dataclass(frozen=True)
 class Rotor:
-    """Rim, poles, spider, fit and air gap; speeds are those at which a reviewer asks. Any field may be an array."""
+    """Rim, poles, spider, fit, air gap and assembly; speeds are those at which a reviewer asks.
+
+    Any field may be an array.
+    """
 
     rim: Rim
     poles: Poles
@@ -40,6 +44,7 @@ class Rotor:
     fit: ShrinkFit
     air_gap: AirGap
     speeds: Speeds
+    assembly: Assembly = field(default_factory=Assembly)
 
     def __post_init__(self) -> None:
         faults = geometry_faults(self)
@@ -158,6 +163,14 @@ def _gap_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
             f"{_mm(rotor.stator_bore_radius)}, but air_gap.stator_bore_radius is {_mm(gap.stator_bore_radius)}; "
             "they must agree within 0.5 mm",
         )
+    for name in ("centre_offset", "orbit", "stator_lean", "rotor_lean"):
+        value = getattr(rotor.assembly, name)
+        if value is not None:
+            yield (
+                np.asarray(value) < np.asarray(gap.cold),
+                f"assembly.{name}",
+                f"is {_mm(value)}; it must be below the cold gap, {_mm(gap.cold)}",
+            )
     if gap.minimum_allowed is not None:
         yield (
             np.asarray(gap.minimum_allowed) < np.asarray(gap.cold),

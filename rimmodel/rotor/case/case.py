@@ -11,6 +11,7 @@ from typing import Any
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.assembly import Assembly, BoreHarmonic, Restraint
 from rimmodel.rotor.case.stated import Stated
 from rimmodel.rotor.case.text import shown, text_faults
 from rimmodel.rotor.clamping import ClampedStack
@@ -178,17 +179,18 @@ _READ_APART = ("duty", "thermal", "histories", "tolerances", "correlations")
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
     from rimmodel.rotor.case.claims import check_askable, read_claims, read_requirements
-    from rimmodel.rotor.case.format import GROUPS, TABLES, RotorTable, planning_tables
+    from rimmodel.rotor.case.format import GROUPS, TABLES, AssemblyTable, RotorTable, planning_tables
     from rimmodel.rotor.case.of_drawing import check_stated, read_conditions, read_stated
     from rimmodel.rotor.case.planning import read_planning
     from rimmodel.rotor.case.tables import checked_group, checked_records, checked_spider, checked_table
     from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
 
-    known = ["title", *TABLES, "rotor", "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
+    known = ["title", *TABLES, "assembly", "rotor", "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
     faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = _title(raw.get("title"), faults)
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
+    tables["assembly"] = checked_table(AssemblyTable, raw.get("assembly", {}), "assembly", faults)
     spider = checked_spider(raw.get("spider"), faults)
     groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
     records = checked_records(raw.get("records", []), faults)
@@ -283,8 +285,11 @@ def _parts(
     if speeds:
         _resolve_speeds(speeds, faults)
     if rim:
-        rows = [{key: value for key, value in row if value is not None} for row in rim.get("shape", ())]
-        rim = {**rim, "material": rim_steel, "shape": tuple(ShapeHarmonic(**row) for row in rows)}
+        rim = {**rim, "material": rim_steel, "shape": _waves(ShapeHarmonic, rim.get("shape", ()))}
+    assembly = tables["assembly"]
+    if assembly is not None:
+        shapes = (("stator_shape", BoreHarmonic), ("stator_restraint", Restraint))
+        assembly |= {key: _waves(stored, assembly.get(key, ())) for key, stored in shapes}
     kind, keys = spider or ("given", None)
     own = None if keys is None else {key: value for key, value in keys.items() if key != "kind"}
     return {
@@ -294,7 +299,13 @@ def _parts(
         "fit": _part("fit", ShrinkFit, fit, faults),
         "air_gap": _part("air_gap", AirGap, gap, faults),
         "speeds": _part("speeds", Speeds, speeds, faults),
+        "assembly": _part("assembly", Assembly, assembly, faults),
     }
+
+
+def _waves(stored: type[Any], rows: Iterable[Any]) -> tuple[Any, ...]:
+    """The dataclasses of a list of harmonics."""
+    return tuple(stored(**{key: value for key, value in row if value is not None}) for row in rows)
 
 
 def _material(

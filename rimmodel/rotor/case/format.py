@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError, PydanticKnownError
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.assembly import Assembly, BoreHarmonic, Restraint
 from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import Condition, Speeds
 from rimmodel.rotor.history import PLACES, SEGMENTS, Reading, Segment
@@ -210,6 +211,17 @@ SPIDER_TABLES: dict[str, type[BaseModel]] = {
 }
 FitTable = table_of(ShrinkFit, "ShrinkFit")
 AirGapTable = table_of(AirGap, "AirGap")
+BoreTable: Any = table_of(BoreHarmonic, "BoreHarmonic")
+RestraintTable: Any = table_of(Restraint, "Restraint")
+AssemblyTable = table_of(
+    Assembly,
+    "Assembly",
+    stator_shape=(list[BoreTable] | None, Field(default=None, description="harmonics of the bore as surveyed")),
+    stator_restraint=(
+        list[RestraintTable] | None,
+        Field(default=None, description="waves of the free growth of the core that frame and foundation hold back"),
+    ),
+)
 SpeedsTable = table_of(
     Speeds,
     "Speeds",
@@ -403,6 +415,7 @@ def case_schema() -> dict[str, Any]:
         "title": (str, ...),
         "materials": (dict[str, MaterialTable], ...),
         **{name: (table, ...) for name, table in TABLES.items()},
+        "assembly": (AssemblyTable | None, None),
         "spider": (Annotated[disc | arms | given, Field(discriminator="kind")], ...),
         "conditions": (dict[str, ConditionTable], none),
         "claims": (claims, Field(default=None)),

@@ -10,10 +10,12 @@ from pydantic import BaseModel, ValidationError
 from rimmodel.rotor.case.format import (
     OPTIONAL,
     SPIDER_TABLES,
+    BoreTable,
     CellTable,
     ColumnTable,
     ReadingTable,
     RecordTable,
+    RestraintTable,
     SegmentTable,
     ShapeTable,
 )
@@ -22,7 +24,13 @@ from rimmodel.rotor.near import near
 from rimmodel.rotor.record_columns import CellStyle, ColumnMap, ColumnUse
 from rimmodel.rotor.requirements import CaseRecord
 
-_NESTED: dict[str, Any] = {"shape": ShapeTable, "segments": SegmentTable, "readings": ReadingTable}
+_NESTED: dict[str, Any] = {
+    "shape": ShapeTable,
+    "stator_shape": BoreTable,
+    "stator_restraint": RestraintTable,
+    "segments": SegmentTable,
+    "readings": ReadingTable,
+}
 """Tables in lists, by their key."""
 
 _COUNTS = {1: "one", 2: "two"}
