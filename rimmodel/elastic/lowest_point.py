@@ -80,13 +80,12 @@ def _lowest(rows: Complex) -> tuple[Floats, Floats]:
     best_angle, best = angle.copy(), np.take_along_axis(grid, start, axis=1)
     n = np.arange(highest + 1)
     for _ in range(_STEPS):
-        turned = rows[:, None, :] * np.exp(1j * n * angle[..., None])
-        slope, bend = -(n * turned.imag).sum(axis=-1), -(n**2 * turned.real).sum(axis=-1)
+        turned = rows[:, None, :] * np.exp(1j * angle)[..., None] ** n
+        value, slope, bend = turned.real.sum(axis=-1), -(turned.imag @ n), -(turned.real @ n**2)
+        better = value < best
+        best, best_angle = np.where(better, value, best), np.where(better, angle, best_angle)
         with np.errstate(divide="ignore", invalid="ignore"):
             move = np.where(bend > 0.0, -slope / bend, 0.0)
         angle = angle + np.clip(move, -step, step)
-        value = (rows[:, None, :] * np.exp(1j * n * angle[..., None])).real.sum(axis=-1)
-        better = value < best
-        best, best_angle = np.where(better, value, best), np.where(better, angle, best_angle)
     place = np.argmin(best, axis=1)[:, None]
     return np.take_along_axis(best, place, 1)[:, 0], np.take_along_axis(best_angle, place, 1)[:, 0] % (2.0 * np.pi)
