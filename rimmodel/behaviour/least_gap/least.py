@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT, Coefficients
 from rimmodel.behaviour.contact.state import Contact
+from rimmodel.behaviour.least_gap.keyed import with_keys
 from rimmodel.behaviour.least_gap.net_pull import Closure, PulledGap, settled_centre
 from rimmodel.behaviour.least_gap.shapes import Shapes, effective_gap, shapes
 from rimmodel.elastic.lowest_point import lowest_point
@@ -118,10 +119,10 @@ def pulled(rotor: Rotor, condition: Condition, found: Shapes, waves: Complex) ->
 def least_gap(
     rotor: Rotor, condition: Condition, model: Coefficients, state: Contact, speed_squared: Floats
 ) -> LeastGap:
-    """Least gap of a smeared rim in a state, with shapes, centre and what the net pull does on a springy shaft.
+    """Least gap of a rotor in a state, with shapes, centre and what the net pull does on a springy shaft.
 
-    Every field of the rotor may be an array. What may lie anywhere lies where the rigid gap is least, and counts in the
-    pull there. Derived in `shapes` and `net_pull`.
+    Every field of the rotor may be an array. A rim on uneven shims is followed key by key (see `keyed`). What may lie
+    anywhere lies where the rigid gap is least, and counts in the pull there. Derived in `shapes` and `net_pull`.
 
     Parameters
     ----------
@@ -138,13 +139,15 @@ def least_gap(
     >>> from rimmodel.rotor.rim import ShapeHarmonic
     >>> case, still = rm.example_case(), floats(0.0)
     >>> known = Assembly((BoreHarmonic(2, 0.0),), (), 0.0, 0.0, 0.0, 0.0, 0.0)
-    >>> rotor = replace(case.rotor, assembly=known, rim=replace(case.rotor.rim, shape=(ShapeHarmonic(2, 0.0),)))
+    >>> even = replace(case.rotor.fit, key_interference=None)
+    >>> flat = replace(case.rotor.rim, shape=(ShapeHarmonic(2, 0.0),))
+    >>> rotor = replace(case.rotor, assembly=known, rim=flat, fit=even)
     >>> model = coefficients(rotor, case.conditions["cold"])
     >>> found = least_gap(rotor, case.conditions["cold"], model, contact(model, still), still)
     >>> print(f"{1e3 * found.gap:.3f} mm")
     16.000 mm
     """
-    found = shapes(rotor, condition, model, state, speed_squared)
+    found = with_keys(rotor, condition, shapes(rotor, condition, model, state, speed_squared), speed_squared)
     if rotor.assembly.shaft_stiffness is None or not np.any(floats(condition.flux_density) > 0.0):
         return _known(found, rigid_least)
     return _known(found, lambda known: settled_least(rotor, condition, known)[0])
