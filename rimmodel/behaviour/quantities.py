@@ -146,18 +146,6 @@ register(
 )
 register(
     Quantity(
-        "least_gap",
-        "small length",
-        "least air gap",
-        lambda state: least_gap(state.rotor, state.condition, state.model, state.contact, state.speed_squared).gap,
-        needs=("assembly.orbit",),
-        rule=POSITIVE,
-        of_pole_faces=True,
-        slip_of_floor=_thin,
-    )
-)
-register(
-    Quantity(
         "rim_stress",
         "stress",
         "rim bore hoop stress (net section)",
@@ -210,6 +198,19 @@ register(
         lambda state: state.growth(state.model.edges.outer_displacement),
         less_is_better=True,
         slip_of_ceiling=_wider_than_gap,
+    )
+)
+register(
+    Quantity(
+        "least_gap",
+        "small length",
+        "least air gap",
+        lambda state: least_gap(state.rotor, state.condition, state.model, state.contact, state.speed_squared).gap,
+        needs=("assembly.orbit",),
+        rule=POSITIVE,
+        by_single_poles=True,
+        of_pole_faces=True,
+        slip_of_floor=_thin,
     )
 )
 

@@ -1,9 +1,9 @@
 """The command line: parse, call, print. Results go to stdout, messages to stderr."""
 
 try:
-    from rimmodel.cli import case_files, charts, duty, judging, letters, planning, predicting, studies
+    from rimmodel.cli import case_files, charts, duty, judging, least_gap, letters, planning, predicting, studies
     from rimmodel.cli.program import app, main
 except KeyboardInterrupt:  # Ctrl-C while the program still loads
     raise SystemExit(130) from None
 
-__all__ = ["app", "case_files", "charts", "duty", "judging", "letters", "main", "planning", "predicting", "studies"]
+__all__ = ["app", "case_files", "charts", "duty", "judging", "least_gap", "letters", "main", "planning", "predicting", "studies"]

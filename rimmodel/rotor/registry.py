@@ -89,6 +89,8 @@ class Quantity:
         Known on one side where the lift-off is bounded on that side alone.
     zero_is_no_bound : bool
         An interval that starts at zero is open on that side.
+    by_single_poles : bool
+        A recording of single poles, or a mark in the gap, shows it by itself where it was taken at that speed.
     of_pole_faces : bool
         What lies between pole faces and stator: poles that yield move it.
     studied_at : str or None
@@ -113,6 +115,7 @@ class Quantity:
     by_gap: bool = True
     rises_with_lift_off: bool = False
     zero_is_no_bound: bool = False
+    by_single_poles: bool = False
     of_pole_faces: bool = False
     studied_at: str | None = None
     slip_of_floor: Slip | None = None

@@ -6,7 +6,19 @@ import re
 from dataclasses import dataclass, field
 
 from rimmodel.rotor.conditions import Speeds
-from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, PART, Checked, Rule, plain, quantity, text, value_text
+from rimmodel.rotor.quantity import (
+    FINITE,
+    NOT_NEGATIVE,
+    PART,
+    POSITIVE,
+    Bounds,
+    Checked,
+    Rule,
+    plain,
+    quantity,
+    text,
+    value_text,
+)
 from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.rotor.registry import quantity_at, quantity_names
 
@@ -115,6 +127,14 @@ class CaseRecord(Checked):
         default=SENSOR_OFFSET,
         metadata=quantity("small length", NOT_NEGATIVE, "standard uncertainty of the level of the mean gap"),
     )
+    one_sensor_offset: float | None = field(
+        default=None,
+        metadata=quantity(
+            "small length",
+            NOT_NEGATIVE,
+            "standard uncertainty of the level of one sensor, each by itself; sensor_offset when absent",
+        ),
+    )
     sensor_gain: float = field(
         default=SENSOR_GAIN, metadata=plain(GAIN, "standard uncertainty of the sensitivity, as a share")
     )
@@ -140,6 +160,32 @@ class CaseRecord(Checked):
     sheet: str | None = field(default=None, metadata=text("of a workbook; needed where several sheets hold something"))
     columns: ColumnMap = field(default=ColumnMap())
     columns_file: str | None = field(default=None)
+
+
+MARKS = ("touched", "clear")
+
+
+@dataclass(frozen=True)
+class WitnessMark(Checked):
+    """What a wire, a wax point or a strip in the gap has shown after a run up to a speed.
+
+    A mark that was touched bounds the least gap of that run from above. One that stayed clear bounds the gap at its own
+    place alone.
+    """
+
+    gap: float = field(
+        metadata=quantity(
+            "small length", POSITIVE, "gap that the mark leaves to the rotor", bounds=Bounds(0.1e-3, 0.08)
+        )
+    )
+    mark: str = field(metadata=text("what it showed", MARKS))
+    highest_speed: float = field(
+        metadata=quantity("speed", POSITIVE, "of the run: a name, '1.2 x rated' or text with a unit", written=str)
+    )
+    condition: str | None = field(
+        default=None, metadata=text("name of a table under [conditions]; the first when absent")
+    )
+    place: str = field(default="", metadata=text("in words"))
 
 
 def ratio_of_speed(text: str) -> tuple[float, str] | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -14,22 +14,26 @@ from rimmodel.evidence.measured.compare import compare_all
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.evidence.recording.recording import Recording
+from rimmodel.evidence.reduction.bore_split import PlaneGap
+from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.planning.present import case_checks, is_measured, present_case
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
-from rimmodel.rotor.requirements import CaseRecord
+from rimmodel.rotor.registry import quantity_at
+from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
 from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.drivers import drivers
 from rimmodel.verdict.headline import headline
 from rimmodel.verdict.histories import judge_histories
-from rimmodel.verdict.judge import Finding, judge
+from rimmodel.verdict.judge import CLAIM_CONFIDENCE, Finding, item_confidence, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
 from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
 from rimmodel.verdict.records import files_of, input_files, measure_record, measured_beside, shapes_beside, shown_by
 from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
+from rimmodel.verdict.single_poles import plane_gaps
 
 SPEED_STEPS = 101
 
@@ -55,7 +59,8 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
     keys = helper.start(partial(run_keys, keyed, condition)) if keys_are_known(case) else None
     histories = judge_histories(case, last)
     now = _as_it_is(case, files, recordings, measurements)
-    findings = _findings(case, measurements, now)
+    by_record = [(record, shape) for (record, _), shape in zip(files, shapes, strict=True)]
+    findings = _findings(case, measurements, now, by_record)
     predictions = {name: _predict(case, name, last) for name in case.conditions}
     present, basis = present_case(case, last)
     checks = case_checks(case, last)
@@ -66,7 +71,8 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         predictions=predictions,
         measurements=measurements,
         comparisons=comparisons,
-        shapes=tuple(shape() for shape in shapes),
+        shapes=(of_record := tuple(shape() for shape in shapes)),
+        least_gaps=tuple(plane_gaps(case, row, of, CLAIM_CONFIDENCE) for (row, _), of in zip(files, of_record, strict=True)),
         findings=findings,
         checks=checks,
         basis=basis,
@@ -100,11 +106,26 @@ def _as_it_is(
     }
 
 
-def _findings(case: Case, measurements: Sequence[Measurement], now: dict[float, Measurement]) -> tuple[Finding, ...]:
+ByRecord = list[tuple[CaseRecord, Callable[[], dict[str, RotorShape]]]]
+
+
+def _findings(
+    case: Case, measurements: Sequence[Measurement], now: dict[float, Measurement], shapes: ByRecord
+) -> tuple[Finding, ...]:
     delivered = measurements[0] if measurements else None
-    claims = [judge(case, item, delivered) for item in case.claims]
-    requirements = [judge(case, item, now.get(item.confidence)) for item in case.requirements]
+    claims = [judge(case, item, delivered, _poles(case, item, shapes[:1])) for item in case.claims]
+    requirements = [
+        judge(case, item, now.get(item.confidence), _poles(case, item, shapes[-1:])) for item in case.requirements
+    ]
     return (*claims, *requirements)
+
+
+def _poles(case: Case, item: Claim | Requirement, shapes: ByRecord) -> dict[str, PlaneGap]:
+    """Sensor planes of the recording that decides, for what single poles show by themselves."""
+    if not shapes or not quantity_at(item.quantity).quantity.by_single_poles:
+        return {}
+    record, shape = shapes[0]
+    return plane_gaps(case, record, shape(), item_confidence(item))
 
 
 def _predict(case: Case, name: str, governing: Measurement | None) -> Prediction:

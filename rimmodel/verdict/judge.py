@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -11,11 +12,13 @@ from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import evaluate, interval_text, less_is_better, plain_name, text
 from rimmodel.evidence.measured.machine import ByTest, by_test
 from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import blocking_doubt
 from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
+from rimmodel.verdict.single_poles import usable_planes, with_poles
 
 Verdict = Literal["holds", "does not hold", "not shown"]
 
@@ -83,7 +86,12 @@ def item_confidence(item: Claim | Requirement) -> float:
     return CLAIM_CONFIDENCE if isinstance(item, Claim) else item.confidence
 
 
-def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None) -> Finding:
+def judge(
+    case: Case,
+    item: Claim | Requirement,
+    measurement: Measurement | None,
+    planes: Mapping[str, PlaneGap] | None = None,
+) -> Finding:
     """Weigh a claim or a requirement.
 
     The evidence decides where there is a recording, else the prediction with the tolerances of the case. What
@@ -91,6 +99,11 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     side of the threshold it holds, wholly on the other it does not; when the limit lies within it, it is not shown.
     A recording that is disqualified is not used for any verdict, and where a blocking doubt about the case concerns
     the item, nothing does.
+
+    Parameters
+    ----------
+    planes : mapping of str to PlaneGap, optional
+        Sensor planes of the same recording, for what single poles show by themselves.
     """
     name, condition = case.condition(item.condition)
     quantity, confidence = item.quantity, item_confidence(item)
@@ -106,6 +119,8 @@ def judge(case: Case, item: Claim | Requirement, measurement: Measurement | None
     predicted = evaluate(quantity, case.rotor, condition)
     drawn = predicted_interval(case, quantity, name, confidence)
     found, how = _evidence(quantity, name, measurement)
+    if quantity_at(quantity).quantity.by_single_poles:
+        found, how = with_poles(case, quantity, name, ((found, how), drawn), usable_planes(measurement, name, planes))
     measured = None if found is None or not np.isfinite(found.best) else found.best
     interval = None if found is None else found.interval
     decisive = drawn if interval is None else interval

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_shifts
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.recording import Recording
+from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.rotor.case.case import Case, CaseError
@@ -18,6 +20,7 @@ from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE
 from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
+from rimmodel.verdict.single_poles import plane_gaps
 
 
 def record_files(case: Case) -> list[tuple[CaseRecord, Path]]:
@@ -190,3 +193,23 @@ def _read_and_shapes(case: Case, record: CaseRecord, path: Path) -> dict[str, Ro
 
 def _shows_shape(recording: Recording) -> bool:
     return bool(recording.poles) and "angle" in recording.columns and not recording.is_change
+
+
+@dataclass(frozen=True)
+class PlanesOf:
+    """The sensor planes of one recording under its label and condition."""
+
+    label: str
+    condition: str
+    planes: Mapping[str, PlaneGap]
+
+
+def planes_of_records(case: Case, records: Sequence[CaseRecord] | None) -> tuple[PlanesOf, ...]:
+    """The planes of those recordings of a case (or of those given instead) that hold single poles."""
+    found = []
+    for record, path in files_of(case, records):
+        recording = open_record(case, record, path)
+        planes = plane_gaps(case, record, shapes_of(case, recording), CLAIM_CONFIDENCE)
+        if planes:
+            found.append(PlanesOf(record.label or recording.source, case.condition(record.condition)[0], planes))
+    return tuple(found)

@@ -16,6 +16,7 @@ from rimmodel.behaviour.quantities import print_unit
 from rimmodel.evidence.measured.compare import Comparison
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.pooling.runs import PooledRuns
+from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.rotor import Condition
@@ -62,6 +63,8 @@ class Review(Tabular):
     comparisons: tuple[Comparison, ...]
     shapes: tuple[dict[str, RotorShape], ...]
     """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
+    least_gaps: tuple[dict[str, PlaneGap], ...]
+    """The same planes, each with its least gap."""
     findings: tuple[Finding, ...]
     checks: tuple[Check, ...]
     """Against limits, each in its worst condition."""

@@ -264,7 +264,7 @@ def test_a_rim_on_uneven_shims_loses_what_its_keys_press_out_of_round():
         crest = max((waves * np.exp(1j * n * turn)).real.sum() for turn in angle[::10])
         extra = run.eccentricity[0] - np.hypot(*run.centre[0])
         by_hand = run.mean_gap[0] - crest - extra - 0.2e-3
-        assert evaluate(f"least_gap_at_{at}", rotor, COLD) == pytest.approx(by_hand, abs=2e-8)
+        assert evaluate(f"least_gap_at_{at}", rotor, COLD) == pytest.approx(by_hand, abs=3e-7)
         even = replace(rotor, fit=replace(rotor.fit, key_interference=None))
         if at != "overspeed":  # there the smeared rim floats already and leans on its guides
             assert by_hand < evaluate(f"least_gap_at_{at}", even, COLD)

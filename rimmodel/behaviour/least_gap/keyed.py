@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from rimmodel.arrays import Floats, floats
+from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.keys.run import KeyRun, key_run
@@ -17,6 +17,9 @@ from rimmodel.behaviour.least_gap.shapes import OVAL, Shapes, bore_shape, magnif
 from rimmodel.elastic.lowest_point import lowest_point
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import array_shape, map_arrays
+
+FINE = 0.2e-6
+"""m; shorter waves that add less together are taken off as if they lay where the gap is least."""
 
 
 def keys_matter(rotor: Rotor) -> bool:
@@ -54,11 +57,19 @@ def keyed_shapes(rotor: Rotor, condition: Condition, run: KeyRun) -> Shapes:
     faces = run.outer_harmonics.copy()
     faces[:, 0] = 0.0
     lost = np.isnan(run.minimum_gap)
+    faces, dropped = _shortened(np.where(lost[:, None], 0.0, faces))
     faces[lost] = np.nan
     leans = np.nan_to_num(run.eccentricity - np.hypot(run.centre[:, 0], run.centre[:, 1]))
     gain = magnification(rotor, condition, model, state, x, OVAL)
-    anywhere = np.maximum(leans, 0.0) + not_placed(rotor, gain) + np.where(lost, np.nan, 0.0)
+    anywhere = dropped + np.maximum(leans, 0.0) + not_placed(rotor, gain) + np.where(lost, np.nan, 0.0)
     return Shapes(run.mean_gap, bore_shape(rotor, condition), faces, floats(anywhere))
+
+
+def _shortened(faces: Complex) -> tuple[Complex, Floats]:
+    """The waves (n, H + 1) without the tail that adds less than `FINE` at any speed, and what it adds (n,), m."""
+    tail = np.abs(faces)[:, ::-1].cumsum(axis=1)[:, ::-1]
+    kept = max(2, int(np.count_nonzero(tail.max(axis=0) >= FINE)))
+    return faces[:, :kept].copy(), floats(tail[:, kept] if kept < faces.shape[1] else np.zeros(len(faces)))
 
 
 def with_keys(rotor: Rotor, condition: Condition, smeared: Shapes, speed_squared: Floats) -> Shapes:

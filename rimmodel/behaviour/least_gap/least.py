@@ -17,7 +17,7 @@ from rimmodel.behaviour.least_gap.shapes import Shapes, effective_gap, shapes
 from rimmodel.elastic.lowest_point import lowest_point
 from rimmodel.rotor import Condition, Rotor
 
-TURN_POINTS = 32
+TURN_POINTS = 16
 """Angles of the rotor at which the rotor is let settle on its shaft; one of them is where the rigid gap is least."""
 
 

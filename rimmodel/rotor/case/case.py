@@ -22,7 +22,7 @@ from rimmodel.rotor.material import Material
 from rimmodel.rotor.near import near
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.regular_file import not_a_file
-from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
+from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, WitnessMark
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.rotor import Rotor, RotorError
 from rimmodel.rotor.shrink_fit import ShrinkFit, key_list_fault, resolve_interference
@@ -73,6 +73,7 @@ class Case:
     clamping: ClampedStack | None = None
     thermal: Thermal | None = None
     histories: tuple[History, ...] = ()
+    witness_marks: tuple[WitnessMark, ...] = ()
     stated: Stated = field(default_factory=Stated)
     path: Path | None = None
     digest: str = ""
@@ -173,7 +174,7 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
     return Case(**{**vars(case), "path": path, "digest": digest, "as_read": raw})
 
 
-_READ_APART = ("duty", "thermal", "histories", "tolerances", "correlations")
+_READ_APART = ("witness_marks", "duty", "thermal", "histories", "tolerances", "correlations")
 
 
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
@@ -181,7 +182,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     from rimmodel.rotor.case.claims import check_askable, read_claims, read_requirements
     from rimmodel.rotor.case.format import GROUPS, TABLES, AssemblyTable, RotorTable, planning_tables
     from rimmodel.rotor.case.of_drawing import check_stated, read_conditions, read_stated
-    from rimmodel.rotor.case.planning import read_planning
+    from rimmodel.rotor.case.planning import read_planning, read_witness_marks
     from rimmodel.rotor.case.tables import checked_group, checked_records, checked_spider, checked_table
     from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
@@ -211,6 +212,8 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     asked += [(f"requirements.{name}", table["quantity"]) for name, table in groups["requirements"].items()]
     check_askable(asked, parts, faults)
     planning = read_planning(raw, speeds, faults)
+    cold = None if rotor is None else float(rotor.air_gap.cold)
+    marks = read_witness_marks(raw.get("witness_marks", []), speeds, cold, names, faults)
     _check_records(records, names, faults)
     if rotor is None or faults:
         return None
@@ -226,6 +229,7 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
         tuple(requirements),
         tuple(records),
         *uncertain,
+        witness_marks=marks,
         stated=stated,
         **planning,
     )

@@ -25,7 +25,7 @@ from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import EVEN, POSITIVE, Bounds, Rule
 from rimmodel.rotor.record_columns import CellStyle, ColumnUse
 from rimmodel.rotor.registry import Limit, quantity_names, registered_limits
-from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, ratio_of_speed
+from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, WitnessMark, ratio_of_speed
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
@@ -282,6 +282,7 @@ RecordTable: Any = table_of(
         Field(default=None, description="how its cells are written, where the file leaves it open"),
     ),
 )
+WitnessTable: Any = table_of(WitnessMark, "WitnessTable")
 DutyTable: Any = table_of(DutyCycle, "DutyTable")
 ToleranceTable: Any = table_of(Tolerance, "ToleranceTable")
 CorrelationTable: Any = table_of(Correlation, "CorrelationTable")
@@ -421,6 +422,7 @@ def case_schema() -> dict[str, Any]:
         "claims": (claims, Field(default=None)),
         "requirements": (dict[str, RequirementTable], none),
         "records": (list[RecordTable], Field(default_factory=list)),
+        "witness_marks": (list[WitnessTable], Field(default_factory=list)),
         "tolerances": (dict[str, ToleranceTable], none),
         "correlations": (list[CorrelationTable], Field(default_factory=list)),
         "rotor": (RotorTable | None, None),

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
-from rimmodel.rotor.case.format import DutyTable, planning_tables
+from rimmodel.rotor.case.claims import check_condition
+from rimmodel.rotor.case.format import DutyTable, WitnessTable, planning_tables
 from rimmodel.rotor.case.tables import checked_table
 from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
 from rimmodel.rotor.near import near
 from rimmodel.rotor.registry import registered_limits
-from rimmodel.rotor.requirements import ratio_of_speed, resolve_ratio
-from rimmodel.units import UnitError, parse_quantity, rpm
+from rimmodel.rotor.requirements import WitnessMark, ratio_of_speed, resolve_ratio
+from rimmodel.units import UnitError, mm, parse_quantity, rpm
 
 _STORED: dict[str, type[Any]] = {
     "limits": Limits,
@@ -94,6 +95,41 @@ def _duty(raw: object, speeds: Speeds | None, faults: list[str]) -> list[DutyCyc
         except ValueError as error:
             faults.append(f"{where}.{str(error).partition(': ')[2]}")
     return rows
+
+
+def read_witness_marks(
+    raw: object, speeds: Speeds | None, cold_gap: float | None, names: list[str], faults: list[str]
+) -> tuple[WitnessMark, ...]:
+    """The [[witness_marks]] of a case; faults where one is wrong.
+
+    Parameters
+    ----------
+    cold_gap : float or None, m
+        That no mark may leave more than.
+    names : list of str
+        Of the conditions.
+    """
+    if not isinstance(raw, list):
+        faults.append("witness_marks: it must be a list of tables, each headed [[witness_marks]]")
+        return ()
+    rows = []
+    for number, entry in enumerate(raw, 1):
+        where = f"witness_marks[{number}]"
+        table = checked_table(WitnessTable, entry, where, faults)
+        if table is None:
+            continue
+        check_condition(f"{where}.condition", table.get("condition"), names, faults)
+        speed = named_speed(f"{where}.highest_speed", table["highest_speed"], speeds, faults)
+        if speed is not None and speed <= 0.0:
+            faults.append(f"{where}.highest_speed is {table['highest_speed']!r}; a mark needs a run: give its speed")
+        elif cold_gap is not None and table["gap"] >= cold_gap:
+            faults.append(
+                f"{where}.gap is {mm(table['gap'], 'g')}; it must be below the cold gap, {mm(cold_gap, 'g')}: it is "
+                "what the mark leaves to the rotor, not its own height"
+            )
+        elif speed is not None:
+            rows.append(WitnessMark(**{**table, "highest_speed": speed}))
+    return tuple(rows)
 
 
 def named_speed(key: str, text: str, speeds: Speeds | None, faults: list[str]) -> float | None:

@@ -32,6 +32,7 @@ def annexes(review: Review, found: Details) -> tuple[Annex, ...]:
         ("shims", "Shims and shrink window", 0),
         ("plan", "Plan of a proving run", 0),
         ("keys", "Key by key", 0),
+        ("least_gap", "Least gap", 0),
     ]
     if found.rejection:
         rows.append(("rejection", "Load rejection", 0))

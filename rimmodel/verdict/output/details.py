@@ -7,12 +7,14 @@ from typing import Any
 
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.duty import Duty, run_duty
+from rimmodel.planning.least_gap import LeastGapCurve, least_gap_curve
 from rimmodel.planning.present import present_case
 from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.verdict.limits import exceeded
 from rimmodel.verdict.output.drawer import Drawing, drawing
 from rimmodel.verdict.output.duty import duty_drawings, duty_summary
+from rimmodel.verdict.output.least_gap import least_gap_drawings, least_gap_table
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -23,6 +25,7 @@ from rimmodel.verdict.output.limits import (
 from rimmodel.verdict.output.plan import plan_figure, plan_table
 from rimmodel.verdict.output.slip import slip_table
 from rimmodel.verdict.output.window import window_figure, window_table
+from rimmodel.verdict.records import PlanesOf
 from rimmodel.verdict.result import Review
 
 
@@ -42,6 +45,8 @@ class Details:
     slip: dict[str, Any]
     duty: tuple[Duty, ...] = ()
     no_duty: str = ""
+    least_gap: LeastGapCurve | None = None
+    no_least_gap: str = ""
 
 
 def _last(review: Review) -> Measurement | None:
@@ -58,6 +63,11 @@ def details(review: Review) -> Details:
     except ValueError as refused:  # a plan takes inputs that a review can do without
         no_plan = str(refused)
     duty, no_duty = _followed(review)
+    curve, no_curve = None, ""
+    try:
+        curve = least_gap_curve(case, *case.condition(review.drivers_in))
+    except ValueError as refused:  # keys that cannot be followed in this condition
+        no_curve = str(refused)
     return Details(
         review.window,
         plan,
@@ -68,6 +78,8 @@ def details(review: Review) -> Details:
         slip_table(case),
         duty,
         no_duty,
+        curve,
+        no_curve,
     )
 
 
@@ -85,6 +97,12 @@ def _followed(review: Review) -> tuple[tuple[Duty, ...], str]:
     return tuple(found[name] for name in names if name in found), "; ".join(dict.fromkeys(refused.values()))
 
 
+def review_planes(review: Review) -> list[PlanesOf]:
+    """The sensor planes of every recording of a review whose poles were read one by one."""
+    pairs = zip(review.measurements, review.least_gaps, strict=True)
+    return [PlanesOf(row.label, row.condition, planes) for row, planes in pairs if planes]
+
+
 def details_table(review: Review, found: Details) -> dict[str, Any]:
     """The details for review.json."""
     return {
@@ -97,6 +115,9 @@ def details_table(review: Review, found: Details) -> dict[str, Any]:
         "after_highest_speed": found.after_highest_speed,
         "lamination_slip": found.slip,
         "duty": [duty_summary(one) for one in found.duty],
+        "least_gap": None
+        if found.least_gap is None
+        else least_gap_table(review.case, found.least_gap, review_planes(review)),
     }
 
 
@@ -110,6 +131,8 @@ def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
         figures["plan"] = drawing(plan_figure, review.case, found.plan)
     if review.case.load_rejection is not None:
         figures["load_rejection"] = drawing(rejection_figure, present_case(review.case, _last(review))[0])
+    if found.least_gap is not None:
+        figures |= least_gap_drawings(review.case, found.least_gap, review_planes(review))
     for place, duty in enumerate(found.duty, 1):
         figures |= {f"{name}_{place}": chosen for name, chosen in duty_drawings(duty).items()}
     return figures

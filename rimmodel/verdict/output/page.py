@@ -19,9 +19,10 @@ from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubt_words, drawing_rows
 from rimmodel.verdict.limits import check_text, limits_sentences
 from rimmodel.verdict.output.annexes import annexes
-from rimmodel.verdict.output.details import Details, details, details_drawings, details_table
+from rimmodel.verdict.output.details import Details, details, details_drawings, details_table, review_planes
 from rimmodel.verdict.output.drawer import Drawer
-from rimmodel.verdict.output.duty import assumption_lines, event_words, lock_out_rows, sentences
+from rimmodel.verdict.output.duty import assumption_lines, event_words, lock_out_rows
+from rimmodel.verdict.output.duty import sentences as duty_sentences
 from rimmodel.verdict.output.figures import review_drawings
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
 from rimmodel.verdict.output.first_page import (
@@ -35,6 +36,7 @@ from rimmodel.verdict.output.first_page import (
 )
 from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
 from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
+from rimmodel.verdict.output.least_gap import named_rows, statements, taken_rows
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
@@ -167,7 +169,10 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "stop_reasons": [] if found.plan is None else stop_reasons(case, found.plan),
         "key_rows": [] if review.keys is None else speed_rows(review.keys),
         "smeared": smeared_is_enough(case),
-        "duty_sentences": sentences,
+        "least_gap_rows": named_rows,
+        "taken_rows": taken_rows,
+        "least_gap_lines": lambda curve: statements(case, curve, review_planes(review)),
+        "duty_sentences": duty_sentences,
         "duty_assumptions": assumption_lines,
         "event_words": event_words,
         "lock_out_rows": lock_out_rows,
