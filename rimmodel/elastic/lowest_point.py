@@ -21,12 +21,12 @@ _BLOCK = 4_000_000
 def lowest_point(amplitude: ArrayLike) -> tuple[Floats, Floats]:
     """Return the least value of Re sum_n amplitude_n exp(i n theta) over a turn, and where it is.
 
-    The four lowest minima of the grid are refined, so that of two minima that differ by less than the grid can tell
-    the lower one is found. By definition of the minimum; derived here.
+    The four lowest minima of the grid are refined, so that of two minima that differ by less than the error of the
+    grid the lower is found. By definition of the minimum; derived here.
 
     Parameters
     ----------
-    amplitude : complex array (..., H + 1), any unit
+    amplitude : complex array (..., H + 1), unit of amplitude
         Harmonics 0, 1, 2, ..., finite.
 
     Returns

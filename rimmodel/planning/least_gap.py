@@ -9,36 +9,14 @@ import numpy as np
 from rimmodel.arrays import Complex, Floats, Interval, floats
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
-from rimmodel.behaviour.least_gap.keyed import keys_matter, with_keys
-from rimmodel.behaviour.least_gap.least import LeastGap, least_gap, settled_least
-from rimmodel.behaviour.least_gap.net_pull import Closure, turning_parts
-from rimmodel.behaviour.least_gap.shapes import OVAL, Shapes, magnification, shapes
-from rimmodel.elastic.lowest_point import lowest_point
+from rimmodel.behaviour.least_gap.least import least_gap
+from rimmodel.behaviour.least_gap.states import TakenOff, gap_states, taken_off
 from rimmodel.planning.predicted import standard_errors
-from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 
 SPEED_STEPS = 41
 ANGLES = 361
-
-
-@dataclass(frozen=True)
-class TakenOff:
-    """One thing that narrows the least gap against the mean gap.
-
-    Attributes
-    ----------
-    what : str
-        In words.
-    amount : float, m
-        At standstill.
-    measured : bool
-        Stated in the case; else the full assembly tolerance, or nothing where none is published.
-    """
-
-    what: str
-    amount: float
-    measured: bool
 
 
 @dataclass(frozen=True)
@@ -101,7 +79,7 @@ class LeastGapCurve:
 def least_gap_curve(case: Case, name: str, condition: Condition, confidence: float = 0.95) -> LeastGapCurve:
     """The least gap from standstill to the highest speed of a case.
 
-    The band is that of the smeared rim, laid about the gap of the keys one by one where shims are uneven.
+    The band is that of the smeared rim, laid about the gap of the rim followed key by key where shims are uneven.
 
     Parameters
     ----------
@@ -112,72 +90,24 @@ def least_gap_curve(case: Case, name: str, condition: Condition, confidence: flo
     rotor = case.rotor
     named = {at: float(value) for at, value in rotor.speeds.from_standstill.items()}
     speed = np.unique([*np.linspace(0.0, float(rotor.speeds.highest), SPEED_STEPS), *named.values()])
-    x = floats(speed**2)
-    model = coefficients(rotor, condition)
-    state = contact(model, x)
-    found = with_keys(rotor, condition, shapes(rotor, condition, model, state, x), x)
-    best, closed = _settled(rotor, condition, found)
-    below, above = _band(case, name, speed, confidence)
     angle = np.linspace(0.0, 2.0 * np.pi, ANGLES)
+    found = gap_states(rotor, condition, speed, angle)
+    below, above = _band(case, name, speed, confidence)
+    low, high = found.gap - below, found.gap + above
     rows = []
     for at, value in named.items():
         i = int(np.argmin(np.abs(speed - value)))
-        one = _row(found, i)
-        first_turn = float(best.stator_angle[i] - best.rotor_angle[i])
-        turned = Closure(closed.shift[i], closed.force[i], closed.margin[i])
         rows.append(
             LeastGapAt(
-                at, value, float(found.mean_gap[i]), float(best.gap[i]),
-                (float(best.gap[i] - below[i]), float(best.gap[i] + above[i])),
-                float(best.stator_angle[i]), float(best.rotor_angle[i]), float(best.margin[i]),
-                turning_parts(turned.force), _profile(one, turned, angle, first_turn),
+                at, value, float(found.mean[i]), float(found.gap[i]), (float(low[i]), float(high[i])),
+                float(found.stator_angle[i]), float(found.rotor_angle[i]), float(found.margin[i]),
+                found.force[i], found.profile[i],
             )
         )  # fmt: skip
     return LeastGapCurve(
-        name, speed, floats(found.mean_gap), best.gap, best.gap - below, best.gap + above, angle, tuple(rows),
-        taken_off(rotor, condition), keys_matter(rotor), confidence,
+        name, speed, found.mean, found.gap, low, high, angle, tuple(rows), taken_off(rotor, condition), found.keyed,
+        confidence,
     )  # fmt: skip
-
-
-def _settled(rotor: Rotor, condition: Condition, found: Shapes) -> tuple[LeastGap, Closure]:
-    """Least gaps (n,) and the closure (n, turn) of speeds; NaN where there is no state."""
-    lost = np.isnan(found.mean_gap) | np.isnan(found.anywhere) | np.isnan(found.faces).any(axis=-1)
-    bore = np.broadcast_to(found.bore, (*lost.shape, found.bore.shape[-1]))
-    faces = np.broadcast_to(found.faces, (*lost.shape, found.faces.shape[-1]))
-    safe = Shapes(
-        np.where(lost, 1.0, found.mean_gap),
-        bore,
-        np.where(lost[:, None], 0.0, faces),
-        np.where(lost, 0.0, found.anywhere),
-    )
-    best, closed = settled_least(rotor, condition, safe)
-    none = np.where(lost, np.nan, 0.0)
-    return (
-        LeastGap(best.gap + none, best.stator_angle + none, best.rotor_angle + none, best.margin + none),
-        Closure(closed.shift + none[:, None], closed.force + none[:, None], closed.margin + none[:, None]),
-    )
-
-
-def _row(found: Shapes, i: int) -> Shapes:
-    def of(waves: Complex) -> Complex:
-        return waves[i] if waves.ndim > 1 else waves
-
-    return Shapes(floats(found.mean_gap[i]), of(found.bore), of(found.faces), floats(found.anywhere[i]))
-
-
-def _profile(found: Shapes, closed: Closure, angle: Floats, first_turn: float) -> Floats:
-    """Least gap at each place of the stator: when the crest of the rotor passes, shifted as it is then."""
-    if np.isnan(found.faces).any() or np.isnan(closed.shift).any():
-        return np.full(angle.shape, np.nan)
-    n = np.arange(found.bore.shape[-1])
-    bore = (found.bore @ np.exp(1j * n[:, None] * angle)).real
-    high, crest = lowest_point(-found.faces)
-    count = closed.shift.size
-    parts = np.fft.fft(closed.shift) / count
-    order = np.fft.fftfreq(count, 1.0 / count)
-    turn = angle - crest - first_turn
-    shift = parts @ np.exp(1j * order[:, None] * turn)
-    return floats(found.mean_gap + bore + high - found.anywhere - (shift * np.exp(-1j * angle)).real)
 
 
 def _band(case: Case, name: str, speed: Floats, confidence: float) -> tuple[Floats, Floats]:
@@ -208,34 +138,3 @@ def _band(case: Case, name: str, speed: Floats, confidence: float) -> tuple[Floa
     below = np.sqrt((np.maximum(-change.min(axis=0), 0.0) ** 2).sum(axis=0))
     above = np.sqrt((np.maximum(change.max(axis=0), 0.0) ** 2).sum(axis=0))
     return floats(below), floats(above)
-
-
-def taken_off(rotor: Rotor, condition: Condition) -> tuple[TakenOff, ...]:
-    """What narrows the least gap against the mean gap at standstill, and whether it was measured."""
-    assembly, cold = rotor.assembly, float(rotor.air_gap.cold)
-    model = coefficients(rotor, condition)
-    still = floats(0.0)
-    oval = float(np.fmax(magnification(rotor, condition, model, contact(model, still), still, OVAL), 1.0))
-
-    def row(what: str, stated: object, share: object, part: float = 1.0) -> TakenOff:
-        amount = float(share) * cold if stated is None else float(stated)  # type: ignore[arg-type]
-        return TakenOff(what, part * amount, stated is not None)
-
-    bore = -float(lowest_point(_waves_of(assembly.stator_shape))[0]) if assembly.stator_shape else None
-    faces = -float(lowest_point(-_waves_of(rotor.rim.shape))[0]) if rotor.rim.shape else None
-    return (
-        row("shape of the bore", bore, assembly.stator_circularity_share),
-        row("shape of the pole faces", faces, float(assembly.rotor_circularity_share) * (1.0 if faces else oval)),
-        row("axis off the centre of the bore", assembly.centre_offset, assembly.concentricity_share),
-        row("half of the lean of the bore", assembly.stator_lean, assembly.stator_verticality_share, 0.5),
-        row("half of the lean of the pole faces", assembly.rotor_lean, assembly.rotor_verticality_share, 0.5),
-        row("orbit of the shaft", assembly.orbit, 0.0),
-    )
-
-
-def _waves_of(rows: tuple[object, ...]) -> Complex:
-    """Harmonics from stated waves; one more than the highest of them."""
-    waves = np.zeros(1 + max(row.harmonic for row in rows), dtype=np.complex128)  # type: ignore[attr-defined]
-    for row in rows:
-        waves[row.harmonic] += row.amplitude * np.exp(-1j * row.harmonic * row.phase)  # type: ignore[attr-defined]
-    return waves

@@ -91,10 +91,6 @@ class TouchMark:
 def around_chart(curves: Sequence[GapAround]) -> Figure:
     """Least gap in one turn against the place on the stator, a line for each speed, a dot where it is least.
 
-    Parameters
-    ----------
-    curves : sequence of GapAround
-
     Returns
     -------
     matplotlib Figure
@@ -129,9 +125,6 @@ def against_speed_chart(
 
     Parameters
     ----------
-    band : GapBand
-    planes : sequence of PlanePoints
-    marks : sequence of TouchMark
     speeds : dict of str to float, rpm
         Named speeds.
 

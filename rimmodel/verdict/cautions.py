@@ -10,8 +10,8 @@ CAUTIONS = (
 )
 
 LEFT_OUT = (
-    "Ovality, eccentricity and uneven shims in the gaps of claims and requirements: those are mean gaps of a round "
-    "rotor on an even fit. Single keys and poles are treated in annexes of their own.",
+    "Ovality, eccentricity and uneven shims in the gaps of claims and requirements other than the least gap: those are "
+    "mean gaps of a round rotor on an even fit. The least gap, single keys and poles have annexes of their own.",
     "Three-dimensional effects: plane stress, one value over the length of the rim; bending of the spider.",
     "Slip of laminations and creep, except what is stated as settlement or shown by a recording.",
     "Local stress at dovetails, holes and keys beyond the stress concentration factor that the case gives.",

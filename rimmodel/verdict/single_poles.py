@@ -69,7 +69,7 @@ def with_poles(
     words = [how] if how else ["the prediction"]
     if shown is not None:
         low, high = min(low, shown[0]), min(high, shown[1])
-        words.append("the poles one by one")
+        words.append("single poles")
     if np.isfinite(touched):
         low, high = (low if low <= touched else -np.inf), min(high, touched)
         words.append("a mark that was touched")

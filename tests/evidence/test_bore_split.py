@@ -135,6 +135,17 @@ def test_a_hidden_wave_widens_the_interval_and_stays_inside_it(count, hidden):
         assert found.least[0] <= found.high[0]
 
 
+@pytest.mark.derived
+def test_circularity_is_what_the_poles_leave_beside_their_eccentricity():
+    """An oval of 0.3 mm on a rotor 0.5 mm off centre: 0.3 mm, as 48 poles meet its crests."""
+    rng = np.random.default_rng(5)
+    faces = wave({1: 0.5e-3 * np.exp(0.3j), 2: 0.3e-3}, TURN)
+    found = split_plane(
+        readings(rng, np.arange(8) * np.pi / 4, {}, faces, noise=1e-9), SensorErrors(0.0, 0.0, 0.0, 0.0)
+    )
+    assert found.circularity == pytest.approx([0.3e-3], abs=1e-8)
+
+
 def test_sensors_close_together_see_less():
     crowded = sight(np.deg2rad([0.0, 5.0, 10.0, 15.0, 20.0, 25.0]))
     assert crowded.highest == 0

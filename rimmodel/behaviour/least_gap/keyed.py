@@ -77,7 +77,6 @@ def with_keys(rotor: Rotor, condition: Condition, smeared: Shapes, speed_squared
 
     Parameters
     ----------
-    smeared : Shapes
     speed_squared : array, rad2/s2
 
     Even shims change nothing:

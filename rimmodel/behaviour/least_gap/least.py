@@ -32,7 +32,7 @@ class LeastGap:
     stator_angle, rotor_angle : array (...), rad
         Place on the stator, and place of the rotor that passes there.
     margin : array (...), -
-        Least over the turn of what the shaft has left against the net pull, 1 for a rigid one.
+        Least over the turn of what the shaft has left against the net pull, 1 where it is rigid.
     """
 
     gap: Floats

@@ -51,7 +51,9 @@ class PulledGap:
 
 
 def net_pull(gap: PulledGap, shift: ArrayLike = 0.0) -> tuple[Complex, Floats]:
-    """Net force on the rotor and how fast it grows as the rotor follows it; by the integral of the module, spectral.
+    """Net force on the rotor and how fast it grows as the rotor follows it.
+
+    The integral of the module over even angles, enough of them for round-off; derived here.
 
     Parameters
     ----------
@@ -135,7 +137,7 @@ def settled_centre(gap: PulledGap, shaft_stiffness: ArrayLike) -> Closure:
     Parameters
     ----------
     shaft_stiffness : float or array (...), N/m
-        Infinite for a rigid one.
+        Infinite where it is rigid.
 
     A circle off centre by e0: without saturation k d = k_m e/(1 - (e/g)^2)^(3/2), e = e0 + d. For e/g = 0.6 of 1 m
     with k_m = 1 N/m and k = 10 N/m: d = 1.171875/10 = 0.1171875 m, so e0 = 0.4828125 m.

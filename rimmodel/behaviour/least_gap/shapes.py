@@ -91,7 +91,7 @@ def _stacked(waves: list[tuple[int, object]]) -> Complex:
 
 
 def effective_gap(rotor: Rotor, gap: Floats) -> Floats:
-    """Gap across which the field changes when the rotor moves: slots and iron add a constant length to the real one.
+    """Gap across which the field changes when the rotor moves: slots and iron add a constant length to it.
 
     ``g + (k_C k_s - 1) g_cold`` with the Carter factor k_C and the saturation factor k_s at the cold gap; what slots
     add hardly changes with the gap (textbook: Carter). Derived here.

@@ -109,7 +109,6 @@ def touched_bound(marks: tuple[WitnessMark, ...], condition: str, first: str, sp
 
     Parameters
     ----------
-    marks : tuple of WitnessMark
     condition, first : str
         The condition that is asked for, and that of a mark which names none.
     speed : float, rad/s

@@ -25,7 +25,7 @@ class Amplitude:
     Attributes
     ----------
     size, low, high : array (point,), m
-        `low` is zero where it cannot be told from none.
+        `low` is zero where no waves at all would do as well.
     crest : array (point,), rad
         Angle of a crest, 0 to 2 pi over the harmonic.
     standard_error : array (point,), m
@@ -44,7 +44,7 @@ def amplitude_interval(size: ArrayLike, standard_error: ArrayLike, confidence: f
 
     Parameters
     ----------
-    size, standard_error : float or array (...), any unit
+    size, standard_error : float or array (...), unit of size
     confidence : float, -
 
     Returns
@@ -89,7 +89,6 @@ def amplitude_of(
     Parameters
     ----------
     cosine, sine, standard_error : array (point,), m
-    harmonic : int
     confidence : float, -
 
     >>> found = amplitude_of([3e-3], [4e-3], [0.0], 1, 0.95)

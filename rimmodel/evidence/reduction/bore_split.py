@@ -26,7 +26,7 @@ HIGHEST_NAMED = 8
 """Harmonics of the bore that are named as seen or not."""
 
 SHARPNESS = 0.3
-"""Least singular value of the harmonics at the sensors, over that of even sensors, with which they are told apart."""
+"""Least singular value of the harmonics at the sensors, over that of even sensors, that distinguishes them."""
 
 DRAWS = 300
 _SEED = 20
@@ -92,16 +92,16 @@ class PlaneGap:
         Of the pole faces: first and second harmonic, turning.
     once_change : Amplitude
         First harmonic that turns, against the slowest point.
+    circularity, circularity_error : array (point,), m
+        Largest deviation of a pole from the mean radius, eccentricity taken out, and its standard error.
     least, low, high : array (point,), m
         Least gap and its interval.
     stator_angle : array (point,), rad
         Where on the stator it is least.
     pole : int array (point,)
         Which pole passes there, from 1.
-    sight : Sight
     sensors : int
         Of known angle.
-    errors : SensorErrors
     confidence : float, -
     """
 
@@ -113,6 +113,8 @@ class PlaneGap:
     once_per_turn: Amplitude
     rotor_oval: Amplitude
     once_change: Amplitude
+    circularity: Floats
+    circularity_error: Floats
     least: Floats
     low: Floats
     high: Floats
@@ -243,6 +245,7 @@ def split_plane(readings: PlaneReadings, errors: SensorErrors, confidence: float
         amplitude_of(turning[0].real, turning[0].imag, turning_error, 1, confidence),
         amplitude_of(turning[1].real, turning[1].imag, turning_error, 2, confidence),
         amplitude_of(changed.real, changed.imag, change_error, 1, confidence),
+        np.abs(readings.faces - _eccentric(readings, turning[0])).max(axis=1), of_pole,
         np.minimum(least.between, high), least.between - z * least.between_spread - (1.0 + seen.reach) * hidden, high,
         least.angle, readings.faces.argmax(axis=1) + 1, seen, int(known.sum()), errors, confidence,
     )  # fmt: skip
@@ -253,6 +256,11 @@ def _turning(readings: PlaneReadings) -> tuple[Complex, Complex]:
     columns = _columns(readings.pole_angle, 2)
     found = readings.faces @ np.linalg.pinv(columns).T
     return found[:, 1] + 1j * found[:, 2], found[:, 3] + 1j * found[:, 4]
+
+
+def _eccentric(readings: PlaneReadings, first: Complex) -> Floats:
+    """What the first harmonic makes of each pole (point, pole), m."""
+    return floats((first[:, None] * np.exp(-1j * readings.pole_angle)).real)
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.behaviour import sweep
+from rimmodel.behaviour.least_gap.states import TakenOff
 from rimmodel.evidence.reduction.amplitude import Amplitude
 from rimmodel.evidence.reduction.bore_split import PlaneGap
-from rimmodel.planning.least_gap import LeastGapAt, LeastGapCurve, TakenOff
+from rimmodel.planning.acceptance import AcceptanceRow, acceptance
+from rimmodel.planning.least_gap import LeastGapAt, LeastGapCurve
 from rimmodel.plotting.least_gap import (
     GapAround,
     GapBand,
@@ -48,6 +51,7 @@ def least_gap_table(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf
         "taken_off": [
             {"what": row.what, "mm": number(row.amount, "length"), "measured": row.measured} for row in curve.taken_off
         ],
+        "acceptance": [_acceptance_table(row) for row in acceptance_of(case, records)],
         "records": [
             {
                 "label": row.label,
@@ -68,6 +72,45 @@ def least_gap_table(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf
         ],
         "statements": statements(case, curve, records),
     }
+
+
+def acceptance_of(case: Case, records: Sequence[PlanesOf]) -> tuple[AcceptanceRow, ...]:
+    """The assembly tolerances against the survey and the first recording of single poles, as delivered."""
+    if not records:
+        return acceptance(case)
+    first = records[0]
+    slowest = min(float(found.speed.min()) for found in first.planes.values())
+    expected = float(sweep(case.rotor, case.conditions[first.condition], slowest).air_gap)
+    return acceptance(case, first.planes, first.label, expected)
+
+
+def _acceptance_table(row: AcceptanceRow) -> dict[str, Any]:
+    return {
+        "what": row.what,
+        "key": f"assembly.{row.key}",
+        "allowed_mm": number(row.allowed, "length"),
+        "found_mm": None if row.found is None else [number(end, "length") for end in row.found],
+        "verdict": row.verdict,
+        "basis": row.basis,
+        "source": row.source,
+    }
+
+
+def acceptance_rows(case: Case, records: Sequence[PlanesOf]) -> list[tuple[str, ...]]:
+    """Cells of each assembly tolerance: words, allowed mm, found mm, verdict, basis."""
+    return [
+        (row.what, _gap(row.allowed), _found_words(row.found), row.verdict, row.basis)
+        for row in acceptance_of(case, records)
+    ]
+
+
+def _found_words(found: tuple[float, float] | None) -> str:
+    if found is None:
+        return "none"
+    low, high = found
+    if low == high:
+        return _gap(low)
+    return f"{in_mm(low):.2f} to {_gap(high)}" if np.isfinite(high) else f"above {_gap(low)}"
 
 
 def _listed(values: Any, kind: str) -> list[float | None]:
@@ -187,6 +230,9 @@ def least_gap_text(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]
         lines.append(f"{name:12}{cells[0]:>12}{cells[1]:>12}{cells[2]:>12}   {cells[3]:20}{where:>10}")
     lines += ["", "taken off the mean gap at standstill:"]
     lines += [f"    {what:36}{amount:>7} mm   {how}" for what, amount, how in taken_rows(curve)]
+    lines += ["", "assembly tolerances, mm:"]
+    for what, allowed, found_, verdict, basis in acceptance_rows(case, records):
+        lines.append(f"    {what:64}{allowed:>6}{found_:>16}   {verdict}{f', {basis}' if basis else ''}")
     for record in records:
         for plane, found in record.planes.items():
             lines += [

@@ -36,7 +36,7 @@ from rimmodel.verdict.output.first_page import (
 )
 from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
 from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
-from rimmodel.verdict.output.least_gap import named_rows, statements, taken_rows
+from rimmodel.verdict.output.least_gap import acceptance_rows, named_rows, statements, taken_rows
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
@@ -171,6 +171,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "smeared": smeared_is_enough(case),
         "least_gap_rows": named_rows,
         "taken_rows": taken_rows,
+        "acceptance_rows": acceptance_rows(case, review_planes(review)),
         "least_gap_lines": lambda curve: statements(case, curve, review_planes(review)),
         "duty_sentences": duty_sentences,
         "duty_assumptions": assumption_lines,
