@@ -65,6 +65,8 @@ OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
 LOCKSTEP, OF_SETS = "behaviour/keys/lockstep.py", ("behaviour/test_key_study.py",)
 MACHINE, OF_MACHINE = "evidence/measured/machine.py", ("evidence/test_measured_machine.py",)
+PULL, OF_PULL = "behaviour/least_gap/net_pull.py", ("behaviour/test_net_pull.py",)
+OF_LEAST = ("behaviour/test_least_gap.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
 # the rest of that file simulates for half a minute
 
@@ -150,6 +152,22 @@ MUTANTS = (
            "wanted[:, :, 1] -= closing[:, None]", "wanted[:, :, 1] -= closing[:, None] / 2", OF_SETS),
     Mutant("force on a key", "behaviour/keys/complementarity.py",
            "pressed - inverse @ (shape @ mode)", "pressed + inverse @ (shape @ mode)", OF_KEYS),
+    # the least gap
+    Mutant("lowest point of a curve", "elastic/lowest_point.py", "-(turned.imag @ n)", "(turned.imag @ n)",
+           ("elastic/test_lowest_point.py",)),
+    Mutant("traction of the local gap", PULL, "(mean / width) ** 2", "(mean / width)", OF_PULL),
+    Mutant("slope of the net pull", PULL, "2.0 * traction / width", "traction / width", OF_PULL),
+    Mutant("mean traction of the field", "behaviour/least_gap/least.py", "(4.0 * MAGNETIC", "(2.0 * MAGNETIC",
+           OF_LEAST),
+    Mutant("rotor that turns", "behaviour/least_gap/least.py", "np.exp(-1j * n * angle)", "np.exp(1j * n * angle)",
+           OF_LEAST),
+    Mutant("offset of the bore", "behaviour/least_gap/shapes.py",
+           "-floats(assembly.centre_offset) *", "-0.5 * floats(assembly.centre_offset) *", OF_LEAST),
+    Mutant("keys that hold the shape", "behaviour/least_gap/shapes.py",
+           "speed_squared * spin_stiffness(rotor, harmonic) - pull",
+           "speed_squared * spin_stiffness(rotor, harmonic) + pull", OF_LEAST),
+    Mutant("bias of the least gap", "evidence/reduction/bore_split.py", "return found - bias,", "return found + bias,",
+           ("evidence/test_bore_split.py",)),
     # what a test shows
     Mutant("interference from a float speed", "behaviour/contact/speeds.py",
            "net_growth * omega**2 - model.at_rest", "net_growth * omega**3 - model.at_rest", OF_SPEEDS),

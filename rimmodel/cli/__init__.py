@@ -6,4 +6,16 @@ try:
 except KeyboardInterrupt:  # Ctrl-C while the program still loads
     raise SystemExit(130) from None
 
-__all__ = ["app", "case_files", "charts", "duty", "judging", "least_gap", "letters", "main", "planning", "predicting", "studies"]
+__all__ = [
+    "app",
+    "case_files",
+    "charts",
+    "duty",
+    "judging",
+    "least_gap",
+    "letters",
+    "main",
+    "planning",
+    "predicting",
+    "studies",
+]

@@ -72,7 +72,9 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         measurements=measurements,
         comparisons=comparisons,
         shapes=(of_record := tuple(shape() for shape in shapes)),
-        least_gaps=tuple(plane_gaps(case, row, of, CLAIM_CONFIDENCE) for (row, _), of in zip(files, of_record, strict=True)),
+        least_gaps=tuple(
+            plane_gaps(case, row, of, CLAIM_CONFIDENCE) for (row, _), of in zip(files, of_record, strict=True)
+        ),
         findings=findings,
         checks=checks,
         basis=basis,

@@ -167,7 +167,8 @@ INPUTS = (
     _bad("review unit.toml --record run.csv --condition hot --condition cold", "1 --record and 2 --condition"),
     _bad("fit unit.toml run.csv run.csv --condition hot", "2 --record and 1 --condition"),
     _bad("review unit.toml --record run.csv --condition colt", "did you mean 'cold'"),
-    *(_bad(f"{command} unit.toml --condition colt", "did you mean 'cold'") for command in ("sweep", "keys", "plan")),
+    *(_bad(f"{command} unit.toml --condition colt", "did you mean 'cold'")
+      for command in ("sweep", "keys", "plan", "least-gap")),
     _bad("sweep unit.toml --condition ''", "no condition ''"),
     _bad("fleet none", "none is not a folder"),
     _bad("fleet unit.toml", "unit.toml is not a folder"),
