@@ -26,7 +26,7 @@ from rimmodel.verdict.beside import Beside
 from rimmodel.verdict.drivers import drivers
 from rimmodel.verdict.headline import headline
 from rimmodel.verdict.histories import judge_histories
-from rimmodel.verdict.judge import CLAIM_CONFIDENCE, Finding, item_confidence, judge
+from rimmodel.verdict.judge import Finding, item_confidence, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
 from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
@@ -71,10 +71,8 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         predictions=predictions,
         measurements=measurements,
         comparisons=comparisons,
-        shapes=(of_record := tuple(shape() for shape in shapes)),
-        least_gaps=tuple(
-            plane_gaps(case, row, of, CLAIM_CONFIDENCE) for (row, _), of in zip(files, of_record, strict=True)
-        ),
+        shapes=tuple(shape() for shape in shapes),
+        records=tuple(record for record, _ in files),
         findings=findings,
         checks=checks,
         basis=basis,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +22,13 @@ from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.tabular import Tabular
 from rimmodel.verdict.drivers import Driver
 from rimmodel.verdict.histories import Histories
-from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.judge import CLAIM_CONFIDENCE, Finding
 from rimmodel.verdict.shims import ShimAdvice
+from rimmodel.verdict.single_poles import plane_gaps
 
 
 @dataclass(frozen=True)
@@ -63,8 +66,8 @@ class Review(Tabular):
     comparisons: tuple[Comparison, ...]
     shapes: tuple[dict[str, RotorShape], ...]
     """For each measurement, rotor shape by sensor plane; empty where single poles were not recorded."""
-    least_gaps: tuple[dict[str, PlaneGap], ...]
-    """The same planes, each with its least gap."""
+    records: tuple[CaseRecord, ...]
+    """Of the measurements, in their order."""
     findings: tuple[Finding, ...]
     checks: tuple[Check, ...]
     """Against limits, each in its worst condition."""
@@ -105,6 +108,12 @@ class Review(Tabular):
         for name in ("stated", "predicted", "measured"):
             columns[f"{name}_in_unit"] = np.array([row[name] for row in rows], dtype=float)
         return columns
+
+    @cached_property
+    def least_gaps(self) -> tuple[dict[str, PlaneGap], ...]:
+        """For each measurement, the planes of `shapes` with bore, centre and least gap, found when asked for."""
+        pairs = zip(self.records, self.shapes, strict=True)
+        return tuple(plane_gaps(self.case, record, shape, CLAIM_CONFIDENCE) for record, shape in pairs)
 
     @property
     def requirements_hold(self) -> bool:

@@ -72,6 +72,13 @@ def test_intervals_cover_the_truth_of_virtual_machines(name, bore_oval):
 
 
 @pytest.mark.independent
+def test_the_best_least_gap_is_neither_wide_nor_narrow_on_average():
+    """The least of a noisy curve is about 0.02 mm too low here; left is a fifth of its spread of 0.06 mm at most."""
+    off = [found.least[0] - truth["least"] for truth, found in virtual(0.1e-3)]
+    assert abs(np.mean(off)) < 0.012e-3
+
+
+@pytest.mark.independent
 def test_no_waves_at_all_are_not_excluded():
     """An oval that is not there: its interval holds zero in 95 of 100 runs."""
     assert 0.93 <= share(virtual(0.0), "bore_oval") <= 0.985
