@@ -254,7 +254,9 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     behind = details(found)
     strict(json.dumps(details_table(found, behind), allow_nan=False))
     drawn = {name: panels_in(to_svg(draw())) for name, draw in details_drawings(found, behind).items()}
-    assert drawn == dict.fromkeys(("limits", "window", *(("plan",) if behind.plan else ())), 1)
+    around = any(np.isfinite(row.gap) for row in behind.least_gap.at)
+    more = (*(("plan",) if behind.plan else ()), "least_gap_speed", *(("least_gap_angle",) if around else ()))
+    assert drawn == dict.fromkeys(("limits", "window", *more), 1)
     empty = dict.fromkeys(
         ("gap_chart", "speed_chart", "drivers", "limits", "window", "plan", "load_rejection", "duty_1", "restart_1"),
         "<svg></svg>",
