@@ -32,7 +32,7 @@ def write_api(place: Path) -> None:
         modules = [info.name for info in pkgutil.walk_packages(package.__path__, f"{package.__name__}.")]
         (place / f"{name}.rst").write_text(_layer(package.__name__, LAYERS[name], modules), encoding="utf-8")
     (place / "units.rst").write_text(_layer("rimmodel.units", "the door between units of print and SI", []), "utf-8")
-    public = [name for name in rimmodel.__all__ if not name.startswith("_")]
+    public = [name for name in rimmodel.__all__ if callable(getattr(rimmodel, name))]
     lines = [
         *_heading("Python", "="),
         inspect.getdoc(rimmodel) or "",

@@ -170,7 +170,7 @@ def _fits(case: Case, measurement: Measurement | None) -> tuple[Rotor, tuple[flo
     """The rotor as it is now with its interference at three values (rotor, 1, 1), what that rests on, and a refusal."""
     present, basis = present_case(case, measurement)
     rotor, steady_name = present.rotor, case.thermal.steady_state if case.thermal else ""
-    steady = case.conditions[steady_name]
+    _, steady = case.condition(steady_name)
     best = float(float_speed(rotor, steady).speed)
     if measurement is not None and is_measured(measurement):
         low, high = by_test(measurement.machines, "float_speed", steady_name).interval

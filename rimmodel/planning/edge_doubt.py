@@ -118,8 +118,8 @@ def _shim_to(number: int, edge: Edge, machine: Machine, shim: float) -> Asked:
             shimmed = rotor.with_interference(rotor.fit.interference + extra)
             return _margin(number, edge, machine, shimmed, state)
 
-        slope = (margin(shim + STEP) - margin(shim - STEP)) / (2 * STEP)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore"):  # a margin without bound has no slope
+            slope = (margin(shim + STEP) - margin(shim - STEP)) / (2 * STEP)
             found: Floats = shim - margin(shim) / slope
         return found
 

@@ -104,7 +104,7 @@ _KINDS = (
     ),
     _bytes("PDF", b"%PDF-1.7\n%\xe2\xe3", "a PDF document"),
     _bytes("RTF", rb"{\rtf1\ansi speed}", "a text document (RTF)"),
-    _bytes("PNG", b"\x89PNG\r\n\x1a\n" + bytes(20), "a picture (PNG)", "off the chart"),
+    _bytes("PNG", b"\x89PNG\r\n\x1a\n" + bytes(20), "a picture (PNG)", "rimmodel digitise CHART"),
     _bytes("JPEG", b"\xff\xd8\xff\xe0" + bytes(20), "a picture (JPEG)"),
     _bytes("HDF5", b"\x89HDF\r\n\x1a\n" + bytes(20), "an HDF5 file"),
     _bytes("database", b"SQLite format 3\x00" + bytes(84), "a database file"),

@@ -27,6 +27,8 @@ def lenient_case(excited: bool = False) -> rm.Case:
         case,
         rotor=replace(case.rotor, fit=fit),
         conditions={"run": condition},
+        thermal=None,
+        histories=(),
         records=(),
         claims=(Claim("float_speed", LIFT_OFF, "run"), Claim("gap_at_overspeed", 12.0 * MILLIMETRE, "run")),
         requirements=(Requirement("tight", "float_speed", "run", at_least=0.9 * LIFT_OFF, at_most=None),),

@@ -9,7 +9,7 @@ import numpy as np
 from rimmodel.arrays import Floats
 from rimmodel.rotor.regular_file import not_a_file
 
-LEAST_SIDE, MOST_PIXELS = 60, 60_000_000
+LEAST_SIDE, MOST_MILLIONS = 60, 60
 """Pixels: a chart below cannot be read, a scan of a whole page at 600 dots per inch has half as many as the last."""
 
 
@@ -64,8 +64,8 @@ def _refuse_size(path: Path, size: tuple[int, int]) -> None:
     width, height = size
     if min(size) < LEAST_SIDE:
         raise ChartError(f"{path} is {width} x {height} pixels; a chart needs at least {LEAST_SIDE} in each direction")
-    if width * height > MOST_PIXELS:
+    if width * height > MOST_MILLIONS * 1_000_000:
         raise ChartError(
-            f"{path} is {width} x {height} pixels, more than {MOST_PIXELS / 1e6:.0f} million; cut the chart out, or "
+            f"{path} is {width} x {height} pixels, more than {MOST_MILLIONS} million; cut the chart out, or "
             "save it smaller"
         )

@@ -320,13 +320,13 @@ def measure_points(
     conditions, freedom, series, confidence : as in `measure`
     """
     wrong = growth_doubts(rotor, condition, without_heat(rotor, condition, points), source)
-    slopes = expected_slopes(rotor, condition)
     given = Freedom() if freedom is None else freedom
     unsure = slope_uncertainty(rotor, condition, given)
     apart: list[str] = []
     knee_of = partial(
-        fit_knee, expected_slopes=slopes, expected_slope_uncertainty=unsure, words=WORDS, confidence=confidence
-    )
+        fit_knee, expected_slopes=expected_slopes(rotor, condition), expected_slope_uncertainty=unsure, words=WORDS,
+        confidence=confidence,
+    )  # fmt: skip
 
     def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
         some = chosen_points(points, chosen)
@@ -352,11 +352,7 @@ def measure_points(
     unfit = (MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)
     against = (*wrong, *axis_doubt(knee, fitted_points), *unfit)
     return Measurement(
-        label,
-        source,
-        condition_name,
-        points,
-        knees,
+        label, source, condition_name, points, knees,
         _verdict(knee, fit, (*against, *points.disqualified)),
         best_or_none(knee, fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]),
         axes.float_speed_interval,
@@ -368,7 +364,7 @@ def measure_points(
         fits,
         disqualified=(*against, *points.disqualified),
         own_interference_interval=axes.interference_interval,
-    )
+    )  # fmt: skip
 
 
 def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:

@@ -35,7 +35,7 @@ from rimmodel.evidence.tables.text_table import TextTable, find_table, is_utf_16
 from rimmodel.evidence.tables.unit_words import is_date_form
 from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.rotor.regular_file import not_a_file
-from rimmodel.units import DEGREE
+from rimmodel.units import in_print
 
 if TYPE_CHECKING:
     import polars
@@ -250,7 +250,7 @@ def _taken(understood: tuple[UnderstoodColumn, ...]) -> str:
 
 def _taken_for(entry: UnderstoodColumn) -> str:
     place = [entry.sensor, f"plane {entry.plane}" if entry.plane else "",
-             "" if entry.angle is None else f"at {entry.angle / DEGREE:g} deg",
+             "" if entry.angle is None else f"at {in_print(entry.angle, 'angle'):g} deg",
              "" if entry.pole is None else f"pole {entry.pole}"]  # fmt: skip
     named = ", ".join(filter(None, place))
     unit = f" in {entry.unit}" if entry.unit and not is_date_form(entry.unit) else ""

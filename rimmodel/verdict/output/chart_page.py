@@ -37,7 +37,7 @@ def chart_page(path: Path) -> str:
     kept = BytesIO()
     Image.fromarray(np.round(read_picture(path)).astype(np.uint8)).save(kept, "PNG")
     if kept.tell() > MOST_BYTES:
-        raise ChartError(f"{path} is too large for a page ({kept.tell() / 1e6:.0f} MB as PNG); save it smaller")
+        raise ChartError(f"{path} is too large for a page ({kept.tell() // 1_000_000} MB as PNG); save it smaller")
     environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined)
     picture = "data:image/png;base64," + base64.b64encode(kept.getvalue()).decode("ascii")
     return environment.get_template("chart_marks.html").render(name=path.name, policy=POLICY, picture=picture)

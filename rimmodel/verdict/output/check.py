@@ -14,7 +14,7 @@ from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.turns import turns
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
-from rimmodel.units import DEGREE, PRINT, in_rpm, number
+from rimmodel.units import PRINT, in_print, in_rpm, number
 from rimmodel.verdict.records import check_records, understood_records
 
 __all__ = ["check_table", "check_text", "understood"]
@@ -121,7 +121,7 @@ def _column(
         "meaning": entry.meaning,
         "sensor": entry.sensor or None,
         "plane": entry.plane or None,
-        "angle_deg": None if entry.angle is None else round(entry.angle / DEGREE, 9),
+        "angle_deg": None if entry.angle is None else round(in_print(entry.angle, "angle"), 9),
         "pole": entry.pole,
         "unit": entry.unit or None,
         "basis": entry.basis,
@@ -167,9 +167,9 @@ def _pole_by_pole(case: Case, recording: Recording) -> dict[str, Any] | None:
                 "speed_rpm": float(in_rpm(float(shape.speed[i]))),
                 "mean_gap_mm": number(shape.mean[i], "length"),
                 "eccentricity_mm": number(first.amplitude[i], "length"),
-                "eccentricity_angle_deg": number(first.phase[i] / DEGREE),
+                "eccentricity_angle_deg": number(first.phase[i], "angle"),
                 "ovality_mm": number(second.amplitude[i], "length"),
-                "ovality_angle_deg": number(second.phase[i] / DEGREE),
+                "ovality_angle_deg": number(second.phase[i], "angle"),
                 "largest_minus_smallest_radius_mm": number(
                     shape.rotor.circles.largest_minus_smallest_radius[i], "length"
                 ),
