@@ -338,7 +338,7 @@ def test_duty():
     found = run_duty(CASE, draws=40)
     text, table = Text(duty_text(found)), in_json(duty_table(found))
     text.hold("^History 'stop_and_restart', # h,", table["duration_h"])
-    rows = text.take(r"^ (\d+\.\d{3}) (\d+) ([a-z]+)\s([\s\S]*?)(?=\n[^\S\n]+\d+\.\d{3} |\nafloat)")
+    rows = text.take(r"^ (\d+\.\d{3}) (\d+) ([a-z]+)\s([\s\S]*?)(?=\n[^\S\n]+\d+\.\d{3} |\nrim afloat)")
     for seen, event in zip(rows, table["events"], strict=True):
         time, segment, kind, words = seen.groups()
         assert_same(kind, {"text": [time, segment], "json": [event["time_h"], float(event["segment"])]})
@@ -346,7 +346,7 @@ def test_duty():
         numbers = [value for value in [event["value"], *event["interval"]] if value is not None]
         numbers += [100 * event["share"]] if event["share"] < 1 else []
         assert_same(event["event"], {"text": printed(words), "json": numbers})
-    text.hold("^afloat for # to # s in all", *table["afloat_s"])
+    text.hold("^rim afloat for # to # s in total", *table["afloat_s"])
     restart = table["restart"]
     names, places = list(restart["lock_out"]), range(len(restart["rest_h"]))
     text.hold("stays above a speed x #$", restart["float_speed_ratio"])

@@ -221,7 +221,7 @@ def test_an_interrupted_study_keeps_what_is_done_and_goes_on_to_the_same_bits(ca
     assert not out.exists()
     partial = json.loads(result.written.read_text(encoding="utf-8"))
     assert partial["result"]["samples"] == 3 * BLOCK
-    with pytest.raises(OutputError, match="--resume"):
+    with pytest.raises(OutputError, match="resume=True"):
         run_study(case, out=out, **SETTINGS)
     again = run_study(case, out=out, resume=True, workers=2, **SETTINGS)
     assert "resumed after 24576 samples" in again.notes
