@@ -18,6 +18,7 @@ from rimmodel.evidence.backfit.fitter import Fitter, Freedom
 from rimmodel.evidence.backfit.gap_model import GAINS, gap_model
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.evidence.reduction.temperatures import ALLOWED, ALLOWED_RIM_OVER_SPIDER
 from rimmodel.rotor import Condition, Rotor
 
 LEAST_DEPARTURE = 0.5
@@ -25,6 +26,9 @@ LEAST_DEPARTURE = 0.5
 
 FURTHEST = 15.0
 """K of the mean of a run from its condition beyond which the condition is wrong, not the temperatures."""
+
+MET = 0.1
+"""Share of the points that must be as near to the condition as a run without this model must be throughout."""
 
 GAIN_OF = {"rim": GAINS[0], "spider": GAINS[1], "stator": GAINS[2]}
 
@@ -36,7 +40,8 @@ def heat_departures(points: SpeedPoints, condition: Condition) -> dict[str, Floa
     -------
     dict of str to array (point,), K
         By "rim", "spider", "pole", "stator": rim and spider where both are known at every point, poles with them, the
-        stator by itself; empty where nothing was recorded, or nothing departs from the condition.
+        stator by itself; empty where nothing was recorded, where nothing departs from the condition, and where a body
+        departs throughout, so that condition or thermometer may be wrong.
     """
     pole = condition.rim_temperature if condition.pole_temperature is None else condition.pole_temperature
     stated = {
@@ -52,9 +57,17 @@ def heat_departures(points: SpeedPoints, condition: Condition) -> dict[str, Floa
             found[name] = recorded - float(np.mean(temperature))
     if not {"rim", "spider"} <= found.keys():
         found = {name: kelvin for name, kelvin in found.items() if name == "stator"}
-    near = all(abs(float(kelvin.mean())) <= FURTHEST for kelvin in found.values())
+    near = all(abs(float(kelvin.mean())) <= FURTHEST for kelvin in found.values()) and _met(found)
     far = any(float(np.abs(kelvin).max()) > LEAST_DEPARTURE for kelvin in found.values())
     return found if near and far else {}
+
+
+def _met(departures: Mapping[str, Floats]) -> bool:
+    """Whether a tenth of the run was in the condition: what departs throughout may be a wrong thermometer as well."""
+    limits = [(kelvin, ALLOWED) for kelvin in departures.values()]
+    if "rim" in departures:
+        limits.append((floats(departures["rim"] - departures["spider"]), ALLOWED_RIM_OVER_SPIDER))
+    return all(float(np.quantile(np.abs(kelvin), MET)) <= limit for kelvin, limit in limits)
 
 
 def with_gains(freedom: Freedom, departures: Mapping[str, Floats]) -> Freedom:
