@@ -57,14 +57,17 @@ def test_the_band_holds_the_true_line_and_widens_where_nothing_was_measured() ->
 
 
 @pytest.mark.derived
-@pytest.mark.parametrize("known", [True, False], ids=["noise known", "noise from the data"])
-def test_a_sharp_knee_has_the_interval_of_the_linearised_fit(known: bool) -> None:
-    """Where all is linear a posterior of flat priors is the least-squares interval: of the normal, or of Student."""
+@pytest.mark.parametrize(("known", "most"), [(True, 1.3), (False, 1.45)], ids=["noise known", "noise from the data"])
+def test_a_sharp_knee_has_the_interval_of_the_linearised_fit_and_the_price_of_noise(known: bool, most: float) -> None:
+    """Where all is linear a posterior of flat priors is the least-squares interval; drift and correlation cost more.
+
+    In the median of seven runs it is not shorter than that of independent noise, and by so much longer at most.
+    """
     speed = np.linspace(0.15, 1.9, 60) * RATED
-    found = fitted(speed, noise=2e-6, sigma=2e-6 if known else None, seed=7)
-    variance = found.fit.covariance[0, 0]
-    low, high = found.fit.interference_interval
-    assert (high - low) / 2 == pytest.approx(1.96 * np.sqrt(variance), rel=0.3)
+    found = [fitted(speed, noise=2e-6, sigma=2e-6 if known else None, seed=seed).fit for seed in range(1, 8)]
+    half = [np.diff(fit.interference_interval)[0] / 2 for fit in found]
+    ratio = np.median(half / (1.96 * np.sqrt([fit.covariance[0, 0] for fit in found])))
+    assert 1.0 <= ratio <= most
 
 
 @pytest.mark.derived
