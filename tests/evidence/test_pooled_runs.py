@@ -14,7 +14,7 @@ from tests.evidence.virtual_machines import run_of, unknowns
 @pytest.fixture(scope="module")
 def runs():
     random = np.random.default_rng(3)
-    return [run_of(unknowns(left, 0.1, -0.3), random, count=30, noise=0.015e-3) for left in (1.4e-3, 1.6e-3, 1.75e-3)]
+    return [run_of(unknowns(left, 0.1, -0.3), random, count=40, noise=0.01e-3) for left in (1.4e-3, 1.6e-3, 1.75e-3)]
 
 
 def _posterior(random, knots=9):

@@ -40,13 +40,13 @@ def level_drift(rotor: Rotor, condition: Condition, time: Floats, highest: float
     -------
     float, m
 
-    A run of a minute leaves the sensors alone, nearly:
+    In a minute rim and stator warm by 0.2 K, 0.01 mm each on a radius of 4 m, beside the 0.02 mm of the sensors:
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> short = level_drift(case.rotor, case.conditions["cold"], np.array([0.0, 60.0]), 19.0)
     >>> round(float(short / SENSORS), 2)
-    1.06
+    1.23
     """
     length = float(np.ptp(time)) if len(time) and np.isfinite(time).all() else np.inf
     speeds = np.array([0.0, highest])
