@@ -4,9 +4,9 @@
 
 The history of the built-in case with a single draw of the heat exchange, the same with 1,000 draws, with and without
 its restarts, and 200 draws of histories that repeat a day up to 16 times: the slope of the logarithms of time over
-length. Bars for seconds hang on the processor; held in one run are the ratios: 1,000 draws over as many single ones, the slope,
-and one draw over the steps of an integrator for stiff equations on the nodes of the same lines. Ends with 1 where a
-ratio is missed.
+length. Bars for seconds hang on the processor; held in one run are the ratios: 1,000 draws over as many single ones,
+the slope, and one draw over the steps of an integrator for stiff equations on the nodes of the same lines. Ends with 1
+where a ratio is missed.
 """
 
 from __future__ import annotations
