@@ -81,11 +81,9 @@ def side_by_side(cases: Sequence[Case]) -> list[SideBySide]:
     everything = [row for case in cases for row in default_asked(case) if row.condition in shared]
     asked = list(dict.fromkeys(everything))
     inputs = [case_inputs(case) for case in cases]
-    drawn = [
-        rotor_model(case, asked)(some.values(cube))
-        for case, some, cube in zip(cases, inputs, _cubes(inputs), strict=True)
-    ]
-    stated = [rotor_model(case, asked)({}) for case in cases]
+    models = [rotor_model(case, asked) for case in cases]
+    drawn = [model(some.values(cube)) for model, some, cube in zip(models, inputs, _cubes(inputs), strict=True)]
+    stated = [model({}) for model in models]
     return [
         _row(
             row,

@@ -14,9 +14,8 @@ from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.evidence.measured.machine import Asked, by_test
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.edges import Edge, Machine, requirement_margin, requirements
-from rimmodel.planning.predicted import standard_errors
+from rimmodel.planning.predicted import has_other_tolerances, standard_errors
 from rimmodel.rotor import UNIFORM_COLD, Condition, Rotor
-from rimmodel.rotor.case.case import Case
 
 STEP = 1e-6
 """Metres of shim by which a margin is differentiated."""
@@ -83,11 +82,6 @@ def with_tolerances(edges: Sequence[Edge], machine: Machine, present: float) -> 
         replace(edge, deviation=float(spread[number])) if np.isfinite(spread.get(number, np.nan)) else edge
         for number, edge in enumerate(edges)
     )
-
-
-def has_other_tolerances(case: Case) -> bool:
-    """Whether a case states a tolerance of more than its interference."""
-    return any(row.name != "fit.interference" for row in case.tolerances)
 
 
 def _end(edge: Edge) -> float | None:

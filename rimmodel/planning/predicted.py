@@ -52,7 +52,7 @@ def _interval(case: Case, quantity: str, condition: str, confidence: float) -> I
     from rimmodel.behaviour.study.propagation import propagate
     from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, rotor_model
 
-    if any(row.name != "fit.interference" for row in case.tolerances):
+    if has_other_tolerances(case):
         asked = Asked(quantity, condition)
         ends = propagate(rotor_model(case, [asked]), case_inputs(case)).interval(asked.name, confidence)
         if np.isfinite(ends).all():
@@ -62,6 +62,11 @@ def _interval(case: Case, quantity: str, condition: str, confidence: float) -> I
         return evaluate(quantity, case.rotor.with_interference(interference), case.conditions[condition])
 
     return span(drawn, *drawing_interval(case.rotor, confidence))
+
+
+def has_other_tolerances(case: Case) -> bool:
+    """Whether a case states a tolerance of more than its interference."""
+    return any(row.name != "fit.interference" for row in case.tolerances)
 
 
 def drawing_interval(rotor: Rotor, confidence: float) -> Interval:

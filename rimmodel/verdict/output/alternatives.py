@@ -34,9 +34,16 @@ def alternatives_table(cases: Sequence[Case], names: Sequence[str]) -> dict[str,
     ValueError
         As `side_by_side`, or more than six cases.
     """
+    return _table(cases, names, _compared(cases))
+
+
+def _compared(cases: Sequence[Case]) -> list[SideBySide]:
     if len(cases) > MOST_CASES:
         raise ValueError(f"{len(cases)} cases are given; at most {MOST_CASES} stand side by side")
-    rows = side_by_side(cases)
+    return side_by_side(cases)
+
+
+def _table(cases: Sequence[Case], names: Sequence[str], rows: Sequence[SideBySide]) -> dict[str, Any]:
     shared = {row.asked.condition for row in rows}
     return {
         "confidence": CONFIDENCE,
@@ -117,13 +124,14 @@ def _verdict(row: Finding | None) -> dict[str, Any] | None:
 
 def alternatives_text(cases: Sequence[Case], names: Sequence[str]) -> str:
     """The same for a terminal or on paper."""
-    table = alternatives_table(cases, names)
+    rows = _compared(cases)
+    table = _table(cases, names, rows)
     lines = []
     for row in table["alternatives"]:
         lines += textwrap.wrap(f"{row['letter']}: {row['title']} ({row['file']})", WIDTH, subsequent_indent="   ")
         if row["conditions_not_compared"]:
             lines.append(f"   not compared, as not every case has it: {', '.join(row['conditions_not_compared'])}")
-    lines += ["", *_inputs(table), "", *_predictions(cases, table), "", *_verdict_lines(table)]
+    lines += ["", *_inputs(table), "", *_predictions(rows), "", *_verdict_lines(table)]
     lines += ["", *textwrap.wrap(_BASIS, WIDTH), *textwrap.wrap(" ".join(CAUTIONS), WIDTH)]
     return "\n".join(lines)
 
@@ -151,10 +159,10 @@ def _inputs(table: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _predictions(cases: Sequence[Case], table: dict[str, Any]) -> list[str]:
-    letters = LETTERS[: len(cases)]
+def _predictions(rows: Sequence[SideBySide]) -> list[str]:
     lines = [f"predicted, differences from A at {100 * CONFIDENCE:g} % confidence:"]
-    for row in side_by_side(cases):
+    for row in rows:
+        letters = LETTERS[: len(row.values)]
         quantity = row.asked.quantity
         lines.append(f"    {plain_name(quantity)}, {row.asked.condition} [{print_unit(quantity).name}]")
         for letter, value, pair, change in zip_longest(letters, row.values, row.intervals, [None, *row.differences]):

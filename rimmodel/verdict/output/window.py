@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.behaviour.limits.check import NOT_CHECKED
-from rimmodel.planning.edge_doubt import has_other_tolerances
 from rimmodel.planning.edges import Edge
+from rimmodel.planning.predicted import has_other_tolerances
 from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.plotting.planning import Allowed, window_chart
 from rimmodel.rotor.case.case import Case
