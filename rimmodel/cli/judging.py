@@ -12,7 +12,10 @@ from rimmodel.cli.program import (
     AsJson,
     CasePath,
     ColumnFiles,
+    ConditionsOfRecords,
+    ConditionsOfThose,
     Force,
+    RecordsInstead,
     SheetNames,
     Workbook,
     app,
@@ -32,14 +35,8 @@ if TYPE_CHECKING:
 @app.command()
 def review(
     case: CasePath = None,
-    record: Annotated[
-        list[str] | None,
-        typer.Option("--record", metavar="FILE", help="Recording to use instead of those in the case."),
-    ] = None,
-    condition: Annotated[
-        list[str] | None,
-        typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
-    ] = None,
+    record: RecordsInstead = None,
+    condition: ConditionsOfThose = None,
     sheet: SheetNames = None,
     columns: ColumnFiles = None,
     out: Annotated[
@@ -90,10 +87,7 @@ def fit(
     record: Annotated[
         list[str] | None, typer.Argument(metavar="[RECORD]...", help="Recordings. Default: those in the case.")
     ] = None,
-    condition: Annotated[
-        list[str] | None,
-        typer.Option("--condition", metavar="NAME", help="Condition of each recording, in the same order."),
-    ] = None,
+    condition: ConditionsOfRecords = None,
     sheet: SheetNames = None,
     columns: ColumnFiles = None,
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for CSV, JSON and figures.")] = None,

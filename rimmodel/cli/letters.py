@@ -8,21 +8,26 @@ from typing import Annotated
 import typer
 
 from rimmodel.cli.plain_text import echo
-from rimmodel.cli.program import CasePath, ColumnFiles, Force, SheetNames, app, case_at, records_of, refuse_empty
+from rimmodel.cli.program import (
+    CasePath,
+    ColumnFiles,
+    ConditionsOfThose,
+    Force,
+    RecordsInstead,
+    SheetNames,
+    app,
+    case_at,
+    records_of,
+    refuse_empty,
+)
 
 
 @app.command()
 def letter(
     out: Annotated[str, typer.Option("--out", metavar="FILE", help="Letter to write (.html or .docx).")],
     case: CasePath = None,
-    record: Annotated[
-        list[str] | None,
-        typer.Option("--record", metavar="FILE", help="Recording to use instead of those in the case."),
-    ] = None,
-    condition: Annotated[
-        list[str] | None,
-        typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
-    ] = None,
+    record: RecordsInstead = None,
+    condition: ConditionsOfThose = None,
     sheet: SheetNames = None,
     columns: ColumnFiles = None,
     force: Force = False,

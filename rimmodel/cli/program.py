@@ -29,6 +29,18 @@ ConditionName = Annotated[
     str | None,
     typer.Option("--condition", metavar="NAME", help="Condition of the case. Default: the first in the case."),
 ]
+RecordsInstead = Annotated[
+    list[str] | None,
+    typer.Option("--record", metavar="FILE", help="Recording to use instead of those in the case."),
+]
+ConditionsOfThose = Annotated[
+    list[str] | None,
+    typer.Option("--condition", metavar="NAME", help="Condition of each --record, in the same order."),
+]
+ConditionsOfRecords = Annotated[
+    list[str] | None,
+    typer.Option("--condition", metavar="NAME", help="Condition of each recording, in the same order."),
+]
 SheetNames = Annotated[
     list[str] | None,
     typer.Option("--sheet", metavar="NAME", help="Sheet of each recording that is a workbook (.xlsx), in order."),
