@@ -107,6 +107,9 @@ def float_speed_of(model: Coefficients, highest: Floats | float = 0.0) -> Floats
     2.000
     """
     squared, _ = lift_off_speed_squared(model)
+    narrows = (model.seated.per_speed_squared >= 0) & (model.seated.per_traction >= 0) & (model.bore_per_traction >= 0)
+    if (narrows & (model.net_growth > 0) & (squared > 0)).all():
+        return floats(np.sqrt(squared))  # speed and pull take interference alike: more of it is there at standstill
     standing = contact(model, np.zeros_like(squared)).residual_interference
     with np.errstate(invalid="ignore"):
         lifts = (model.net_growth > 0) | (squared > 0)  # a spider that outgrows the rim leaves it to the growing pull

@@ -120,10 +120,12 @@ def contact(model: Coefficients, speed_squared: Floats) -> Contact:
     """
     gap, pull = solve_gap(model.seated, model, speed_squared)
     shut = np.isnan(gap)
-    loose = ~(model.interference(speed_squared, pull) >= 0)
-    free_gap, free_pull = solve_gap(model.floating, model, speed_squared)
-    gap, pull = np.where(loose, free_gap, gap), np.where(loose, free_pull, pull)
     left = model.interference(speed_squared, pull)
+    loose = ~(left >= 0)
+    if loose.any():
+        free_gap, free_pull = solve_gap(model.floating, model, speed_squared)
+        gap, pull = np.where(loose, free_gap, gap), np.where(loose, free_pull, pull)
+        left = model.interference(speed_squared, pull)
     # a floating root with interference left belongs to no state: the seated rim was pulled shut before
     gap, pull, left = (np.where(shut & (left > 0), np.nan, value) for value in (gap, pull, left))
     return Contact(gap, pull, left, np.maximum(left, 0.0) / model.compliance)
