@@ -64,7 +64,7 @@ OF_CONTACT, OF_SPEEDS = ("behaviour/test_contact.py",), ("behaviour/test_landmar
 OF_SPIDER, OF_SHAPE = ("behaviour/test_spider.py",), ("behaviour/test_shape.py",)
 OF_KEYS, OF_BENDING = ("behaviour/test_keyed.py",), ("elastic/test_harmonics.py",)
 LOCKSTEP, OF_SETS = "behaviour/keys/lockstep.py", ("behaviour/test_key_study.py",)
-MACHINE, OF_MACHINE = "evidence/measured/machine.py", ("evidence/test_measured_machine.py",)
+NEIGHBOURS, OF_MACHINE = "evidence/measured/neighbours.py", ("evidence/test_measured_machine.py",)
 PULL, OF_PULL = "behaviour/least_gap/net_pull.py", ("behaviour/test_net_pull.py",)
 OF_LEAST = ("behaviour/test_least_gap.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
@@ -180,10 +180,10 @@ MUTANTS = (
     Mutant("growth of the stack outside", LINES, "- grown * a / b", "- grown * b / a", OF_MACHINE),
     Mutant("shift of a line by the interference", LINES, "at_rest=free.at_rest - held * at_rest)",
            "at_rest=free.at_rest + held * at_rest)", OF_GAPS),
-    Mutant("fit that follows a cause", MACHINE, "follow = -inverse", "follow = inverse", OF_MACHINE),
-    Mutant("noise left beside the lift-off", MACHINE, "rest = covariance - np.outer", "rest = covariance + np.outer",
+    Mutant("fit that follows a cause", NEIGHBOURS, "follow = -inverse", "follow = inverse", OF_MACHINE),
+    Mutant("noise left beside the lift-off", NEIGHBOURS, "rest = covariance - np.outer", "rest = covariance + np.outer",
            OF_MACHINE),
-    Mutant("level of the gaps", MACHINE, "return kept, held, rows[:, 3, None] - expected",
+    Mutant("level of the gaps", NEIGHBOURS, "return kept, held, rows[:, 3, None] - expected",
            "return kept, held, rows[:, 3, None] + expected", OF_MACHINE),
     Mutant("size of a bend", "evidence/knee/posterior.py", "share = size**2 / (1.0", "share = size / (1.0", OF_KNEE),
 )  # fmt: skip

@@ -14,11 +14,11 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.speeds import float_speed, interference_for_float_speed
+from rimmodel.behaviour.heat.agreed import AgreedHeat, agreed_heat
 from rimmodel.behaviour.heat.restart import LOCKED, first_rest
 from rimmodel.behaviour.heat.run import DRAWS, HistoryRun, run_history
 from rimmodel.behaviour.heat.thermometers import Thermometers, decided_share, deciding_pair
 from rimmodel.behaviour.quantities import evaluate
-from rimmodel.evidence.measured.heat_readings import AgreedHeat, agreed_heat
 from rimmodel.evidence.measured.machine import by_test
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.planning.predicted import predicted_interval

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from rimmodel.evidence.measured.machine import ASSEMBLED_GAP, OF_THE_GAP
+from rimmodel.evidence.measured.neighbours import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import mm

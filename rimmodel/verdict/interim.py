@@ -12,7 +12,7 @@ from rimmodel.evidence.interim.course import course
 from rimmodel.evidence.interim.look import Look, looks
 from rimmodel.evidence.knee.of_points import moments
 from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.machine import case_freedom
+from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.planning.next_speed import NextSpeed, allowed_speeds, next_speed

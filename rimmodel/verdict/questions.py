@@ -10,15 +10,8 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour.quantities import evaluate, interval_text, plain_name, text
-from rimmodel.evidence.measured.machine import (
-    ASSEMBLED_GAP,
-    GAIN,
-    LEVEL,
-    NOISE,
-    OF_THE_GAP,
-    TEMPERATURE,
-    by_test,
-)
+from rimmodel.evidence.measured.machine import GAIN, LEVEL, NOISE, TEMPERATURE, by_test
+from rimmodel.evidence.measured.neighbours import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, GivenSpider
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.conditions import UNIFORM_COLD

@@ -8,8 +8,8 @@ from functools import partial
 from pathlib import Path
 
 from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_shifts
+from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.bore_split import PlaneGap

@@ -17,8 +17,8 @@ import polars as pl
 
 import rimmodel as rm
 from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.machine import case_freedom
 from rimmodel.evidence.measured.measure import measure, with_case
+from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.evidence.reduction.temperatures import temperature_doubts

@@ -20,12 +20,11 @@ from rimmodel.evidence.measured.machine import (
     TEMPERATURE,
     Level,
     by_test,
-    case_freedom,
     interference_left,
-    measured_machines,
     own_interval,
 )
 from rimmodel.evidence.measured.measure import Measurement, measure_points, with_case
+from rimmodel.evidence.measured.neighbours import case_freedom, measured_machines
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord

@@ -8,8 +8,8 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour.contact.speeds import float_speed
+from rimmodel.behaviour.heat.agreed import agreed_heat, reading_weights
 from rimmodel.behaviour.heat.run import run_history
-from rimmodel.evidence.measured.heat_readings import agreed_heat, reading_weights
 from rimmodel.planning.duty import find_history, restart_sentences, run_duty, thermometer_sentence
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.history import Reading

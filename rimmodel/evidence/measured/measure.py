@@ -31,15 +31,8 @@ from rimmodel.evidence.measured.beyond_drawing import beyond_drawing_remark
 from rimmodel.evidence.measured.difference import difference
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.level import level_doubt, level_remark
-from rimmodel.evidence.measured.machine import (
-    ByTest,
-    Level,
-    MeasuredMachine,
-    by_test,
-    interference_left,
-    measured_machines,
-    own_interval,
-)
+from rimmodel.evidence.measured.machine import ByTest, Level, MeasuredMachine, by_test, interference_left, own_interval
+from rimmodel.evidence.measured.neighbours import measured_machines
 from rimmodel.evidence.measured.reasons import doubts, overlap
 from rimmodel.evidence.measured.spread import KneeSpread, TwoEnds, plane_spread, sensor_spread, two_ends
 from rimmodel.evidence.recording.recording import Recording

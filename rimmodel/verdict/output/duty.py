@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.arrays import Floats
+from rimmodel.behaviour.heat.agreed import AgreedHeat
 from rimmodel.behaviour.heat.events import Event, afloat
 from rimmodel.behaviour.heat.restart import REST_TIMES, Restart
-from rimmodel.evidence.measured.heat_readings import AgreedHeat
 from rimmodel.planning.duty import Duty, DutyMargin, restart_sentences, thermometer_sentence
 from rimmodel.plotting.duty import Band, Stretch, duty_chart, restart_chart
 from rimmodel.rotor.thermal import Thermal
