@@ -28,7 +28,7 @@ def duty(
     """Follow a history from start to stop: float speed, gap and stress against time, and when it may start again."""
     from rimmodel.planning.duty import find_history, run_duty
     from rimmodel.verdict.output.duty import duty_figures, duty_table, duty_text
-    from rimmodel.verdict.records import measure_records
+    from rimmodel.verdict.records import last_measurement
 
     refuse_empty("--out", out)
     if not FEWEST <= draws <= MOST:
@@ -41,7 +41,7 @@ def duty(
 
         names = ("duty.txt", "duty.json", "duty.svg", "restart.svg")
         refuse_taken(Path(out), names, overwrite=force, inputs=input_files(read))
-    last = measure_records(read)[1][-1] if read.records else None
+    last = last_measurement(read)
     found = run_duty(read, history, last, draws)
     table, text = duty_table(found), duty_text(found)
     if out:

@@ -114,7 +114,6 @@ def fit(
     written: list[Path] = []
     with beside(drawing=bool(out)) as helper:  # loads while the case is read here
         from rimmodel.evidence.measured.compare import compare_all
-        from rimmodel.evidence.measured.measure import with_sensors
         from rimmodel.verdict.output.fit import fit_text, fits_table
         from rimmodel.verdict.records import input_files, measure_records
 
@@ -125,8 +124,7 @@ def fit(
             from rimmodel.verdict.output.fit_files import FILES, write_fit
 
             refuse_taken(Path(out), FILES, overwrite=force, inputs=inputs)
-        records, found = measure_records(read, given, helper)
-        measurements = tuple(with_sensors(one) for one in found)
+        records, measurements = measure_records(read, given, helper, sensors=True)
         comparisons = compare_all(measurements, [one.expected_change for one in records])
         if out:
             written = write_fit(read, given, measurements, comparisons, Path(out), overwrite=force, beside=helper)

@@ -23,12 +23,12 @@ def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, f
     """Find the admissible range of interference, the shim to choose and the heating needed for assembly."""
     from rimmodel.planning.shrink_window import shrink_window
     from rimmodel.verdict.output.window import window_figure, window_table, window_text
-    from rimmodel.verdict.records import measure_records
+    from rimmodel.verdict.records import last_measurement
 
     refuse_empty("--out", out)
     read = case_at(case)
     _refuse_taken(out, "window", force, read)
-    last = measure_records(read)[1][-1] if read.records else None
+    last = last_measurement(read)
     found = shrink_window(read, last)
     table, text = window_table(read, found), window_text(read, found)
     if out:
@@ -47,13 +47,13 @@ def plan(
     """Plan a proving run: speed steps, expected gap at each step, hold and stop lines."""
     from rimmodel.planning.proving_run import run_plan
     from rimmodel.verdict.output.plan import plan_figure, plan_table, plan_text
-    from rimmodel.verdict.records import measure_records
+    from rimmodel.verdict.records import last_measurement
 
     refuse_empty("--out", out)
     read = case_at(case)
     name, _ = read.condition(condition)
     _refuse_taken(out, "plan", force, read)
-    last = measure_records(read)[1][-1] if read.records else None
+    last = last_measurement(read)
     found = run_plan(read, name, measurement=last)
     table, text = plan_table(read, found), plan_text(read, found)
     if out:

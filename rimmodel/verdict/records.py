@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_shifts
+from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_sensors, with_shifts
 from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.recording import Recording
@@ -43,24 +43,38 @@ def input_files(case: Case, records: Sequence[CaseRecord] | None = None) -> tupl
 
 
 def measure_records(
-    case: Case, records: Sequence[CaseRecord] | None = None, beside: Beside | None = None
+    case: Case, records: Sequence[CaseRecord] | None = None, beside: Beside | None = None, *, sensors: bool = False
 ) -> tuple[tuple[CaseRecord, ...], tuple[Measurement, ...]]:
-    """Records of the case (or those given instead) and what each shows. Raises `ValueError` when there is none."""
+    """Records of the case (or those given instead) and what each shows. Raises `ValueError` when there is none.
+
+    Parameters
+    ----------
+    sensors : bool
+        Whether the knees of single sensors are compared.
+    """
     files = files_of(case, records)
     if not files:
         raise ValueError(f"{case.title!r} names no recording; give one: rimmodel fit CASE RECORD")
     refuse_twins(files)
     recordings = [open_record(case, record, path) for record, path in files]
-    later = measured_beside(case, files, Beside() if beside is None else beside)
-    return tuple(record for record, _ in files), shown_by(case, files, recordings, later)
+    later = measured_beside(case, files, Beside() if beside is None else beside, sensors=sensors)
+    return tuple(record for record, _ in files), shown_by(case, files, recordings, later, sensors=sensors)
+
+
+def last_measurement(case: Case) -> Measurement | None:
+    """What the last recording of a case shows: the rotor as it is now; None where the case names no recording."""
+    files = record_files(case)
+    refuse_twins(files)
+    recordings = [open_record(case, record, path) for record, path in files]
+    return _shown(case, files[-1][0], recordings[-1]) if files else None
 
 
 def measured_beside(
-    case: Case, files: Sequence[tuple[CaseRecord, Path]], helper: Beside
+    case: Case, files: Sequence[tuple[CaseRecord, Path]], helper: Beside, *, sensors: bool = False
 ) -> dict[int, Callable[[], Measurement]]:
     """Begin to read and measure every second recording in the process beside; by number, functions that wait for it."""
     return {
-        number: helper.start(partial(_read_and_shown, case, record, path))
+        number: helper.start(partial(_read_and_shown, case, record, path, sensors=sensors))
         for number, (record, path) in enumerate(files)
         if number % 2 and helper
     }
@@ -71,6 +85,8 @@ def shown_by(
     files: Sequence[tuple[CaseRecord, Path]],
     recordings: Sequence[Recording],
     later: Mapping[int, Callable[[], Measurement]],
+    *,
+    sensors: bool = False,
 ) -> tuple[Measurement, ...]:
     """What each of several opened recordings shows, with what causes that nobody noted would do to it.
 
@@ -81,21 +97,24 @@ def shown_by(
         Read from them.
     later : mapping of int to callable
         From `measured_beside`.
+    sensors : bool
+        As in `measure_records`.
     """
     here = {
-        number: _shown(case, record, recordings[number])
+        number: _shown(case, record, recordings[number], sensors=sensors)
         for number, (record, _) in enumerate(files)
         if number not in later
     }
     return tuple(later[number]() if number in later else here[number] for number in range(len(files)))
 
 
-def _read_and_shown(case: Case, record: CaseRecord, path: Path) -> Measurement:
-    return _shown(case, record, open_record(case, record, path))
+def _read_and_shown(case: Case, record: CaseRecord, path: Path, *, sensors: bool) -> Measurement:
+    return _shown(case, record, open_record(case, record, path), sensors=sensors)
 
 
-def _shown(case: Case, record: CaseRecord, recording: Recording) -> Measurement:
-    return with_shifts(measure_record(case, record, recording), case.conditions, recording)
+def _shown(case: Case, record: CaseRecord, recording: Recording, *, sensors: bool = False) -> Measurement:
+    found = with_shifts(measure_record(case, record, recording), case.conditions, recording)
+    return with_sensors(found) if sensors else found
 
 
 def check_records(case: Case) -> list[tuple[CaseRecord, Recording]]:
