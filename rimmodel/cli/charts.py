@@ -57,6 +57,11 @@ def digitise(
         raise ValueError(
             f"marks and colour stand in {axes}; leave --speed, --gap and the like out, or leave {axes} out"
         )
+    if axes is None and not any(marks.values()):
+        raise ValueError(
+            f"{chart}: no marks of its axes. 'rimmodel digitise {chart} --page FILE' writes a page in which to click "
+            "them; or give them as AXES, or by --speed and --gap or --growth"
+        )
     from rimmodel.evidence.chart.description import description, read_description
 
     given = (

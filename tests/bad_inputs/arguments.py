@@ -270,7 +270,7 @@ def charted(folder: Path) -> None:
 
 
 CHARTS = (
-    _bad("digitise chart.png", "command line", "no axis points", setup=charted),
+    _bad("digitise chart.png", "chart.png: no marks", "--page", setup=charted),
     _bad("digitise none.png axes.toml", "none.png: no such file", setup=charted),
     _bad("digitise text.png axes.toml", "text.png", "not a picture", setup=charted),
     _bad("digitise run.csv axes.toml", "run.csv", "not a picture", setup=charted),
