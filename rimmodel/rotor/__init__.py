@@ -2,6 +2,7 @@
 
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.assembly import Assembly
+from rimmodel.rotor.axial import Axial
 from rimmodel.rotor.conditions import REFERENCE_TEMPERATURE, UNIFORM_COLD, Condition, Speeds
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
@@ -16,6 +17,7 @@ __all__ = [
     "AirGap",
     "ArmSpider",
     "Assembly",
+    "Axial",
     "Condition",
     "DiscSpider",
     "GivenSpider",

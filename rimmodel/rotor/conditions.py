@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from rimmodel.arrays import Numbers
-from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, quantity, text
+from rimmodel.rotor.quantity import NOT_NEGATIVE, POSITIVE, Bounds, Checked, Rule, quantity, text
 from rimmodel.tabular import in_brief
 from rimmodel.units import RPM, ZERO_CELSIUS, rpm
 
@@ -13,6 +13,8 @@ REFERENCE_TEMPERATURE = ZERO_CELSIUS + 20.0
 """Kelvin; the one uniform temperature at which interference and cold gap are stated."""
 
 EXCITATIONS = ("constant current", "constant voltage")
+
+TAPER = Rule("from -40 K to 40 K over the length of the rim", lambda value: np.abs(value) <= 40.0)
 
 
 @dataclass(frozen=True)
@@ -25,6 +27,8 @@ class Condition(Checked):
     At constant current the flux density grows as the gap shrinks; at constant voltage it stays.
     `rim_temperature_rise` (K) is how much hotter the outside of the rim is than its bore, linear in radius: it leaves
     growth alone and adds stress, tension at the colder side. `rim_temperature` is the area mean.
+    `rim_temperature_taper` (K) is how much hotter its upper end is than its lower: the mean gap and the float speed of
+    the mean do not see it, the slices of `Axial` do; the spider counts as even.
     """
 
     rim_temperature: Numbers = field(
@@ -86,6 +90,12 @@ class Condition(Checked):
         ),
     )
     excitation: str = field(default="constant current", metadata=text("", EXCITATIONS))
+    rim_temperature_taper: Numbers = field(
+        default=0.0,
+        metadata=quantity(
+            "temperature", TAPER, "of the rim at its upper end less that at its lower, linear between", difference="6 K"
+        ),
+    )
     rim_temperature_rise: Numbers = 0.0
     """Outside less bore, K."""
 

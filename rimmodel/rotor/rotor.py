@@ -10,6 +10,7 @@ import numpy as np
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.assembly import Assembly
+from rimmodel.rotor.axial import Axial
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import varied
@@ -33,7 +34,7 @@ class RotorError(ValueError):
 
 @dataclass(frozen=True)
 class Rotor:
-    """Rim, poles, spider, fit, air gap and assembly; speeds are those at which a reviewer asks.
+    """Rim, poles, spider, fit, air gap, assembly and axial differences; speeds are those at which a reviewer asks.
 
     Any field may be an array.
     """
@@ -45,6 +46,7 @@ class Rotor:
     air_gap: AirGap
     speeds: Speeds
     assembly: Assembly = field(default_factory=Assembly)
+    axial: Axial = field(default_factory=Axial)
 
     def __post_init__(self) -> None:
         faults = geometry_faults(self)
@@ -105,7 +107,10 @@ def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) 
 
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
     """Rules that tie one part to another, as pairs of the key and what is wrong with it."""
-    rules = (*_pole_rules(rotor), *_spider_rules(rotor), *_speed_rules(rotor), *_gap_rules(rotor), *_key_rules(rotor))
+    rules = (
+        *_pole_rules(rotor), *_spider_rules(rotor), *_speed_rules(rotor), *_gap_rules(rotor), *_key_rules(rotor),
+        *_axial_rules(rotor),
+    )  # fmt: skip
     return [(key, text) for ok, key, text in rules if not np.all(np.asarray(ok))]
 
 
@@ -186,6 +191,33 @@ def _key_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
             "fit.key_stiffness",
             "is per key, but the number of keys is not known; give fit.key_count",
         )
+
+
+def _axial_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:
+    axial, rim = rotor.axial, rotor.rim
+    length, steel = np.asarray(rim.length), rim.material
+    if axial.pole_length is not None:
+        yield (
+            np.asarray(axial.pole_length) <= 1.2 * length,
+            "axial.pole_length",
+            f"is {_mm(axial.pole_length)}; it must be at most 1.2 times rim.length, {_mm(rim.length)}",
+        )
+    yield (
+        np.abs(np.asarray(axial.pole_rise)) <= 0.25 * length,
+        "axial.pole_rise",
+        f"is {_mm(axial.pole_rise)}; it must be at most a quarter of rim.length, {_mm(rim.length)}, up or down",
+    )
+    young = np.max(np.asarray(steel.young_modulus))
+    solid = {"shear_modulus": young / (2.0 * (1.0 + np.min(np.asarray(steel.poisson_ratio)))), "axial_modulus": young}
+    for name, most in solid.items():
+        pair = getattr(axial, name)
+        if pair is not None:
+            yield (
+                pair[1] <= 1.01 * most,
+                f"axial.{name}",
+                f"reaches {with_unit(pair[1], 'stack modulus', '.4g')}; it must be at most that of the solid steel, "
+                f"{with_unit(float(most), 'stack modulus', '.4g')}",
+            )
 
 
 def _speed_rules(rotor: Rotor) -> Iterator[tuple[object, str, str]]:

@@ -87,7 +87,7 @@ class RotorModel:
 
     def _rotor(self, changes: Mapping[str, dict[str, Any]]) -> Rotor:
         parts = {}
-        for name in ("rim", "poles", "spider", "fit", "air_gap", "speeds", "assembly"):
+        for name in ("rim", "poles", "spider", "fit", "air_gap", "speeds", "assembly", "axial"):
             stored, own = getattr(self.rotor, name), dict(changes.get(name, {}))
             steel = changes.get(f"materials.{self.steel.get(name)}")
             if steel:

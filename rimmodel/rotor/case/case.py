@@ -12,6 +12,7 @@ from typing import Any
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.assembly import Assembly, BoreHarmonic, Restraint
+from rimmodel.rotor.axial import Axial
 from rimmodel.rotor.case.stated import Stated
 from rimmodel.rotor.case.text import shown, text_faults
 from rimmodel.rotor.clamping import ClampedStack
@@ -180,18 +181,19 @@ _READ_APART = ("witness_marks", "duty", "thermal", "histories", "tolerances", "c
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     # pydantic takes a tenth of a second to load, so these are imported with the first case, not before
     from rimmodel.rotor.case.claims import check_askable, read_claims, read_requirements
-    from rimmodel.rotor.case.format import GROUPS, TABLES, AssemblyTable, RotorTable, planning_tables
+    from rimmodel.rotor.case.format import GROUPS, TABLES, AssemblyTable, AxialTable, RotorTable, planning_tables
     from rimmodel.rotor.case.of_drawing import check_stated, read_conditions, read_stated
     from rimmodel.rotor.case.planning import read_planning, read_witness_marks
     from rimmodel.rotor.case.tables import checked_group, checked_records, checked_spider, checked_table
     from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
 
-    known = ["title", *TABLES, "assembly", "rotor", "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
+    known = ["title", *TABLES, "assembly", "axial", "rotor", "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
     faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = _title(raw.get("title"), faults)
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
     tables["assembly"] = checked_table(AssemblyTable, raw.get("assembly", {}), "assembly", faults)
+    tables["axial"] = checked_table(AxialTable, raw.get("axial", {}), "axial", faults)
     spider = checked_spider(raw.get("spider"), faults)
     groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
     records = checked_records(raw.get("records", []), faults)
@@ -304,6 +306,7 @@ def _parts(
         "air_gap": _part("air_gap", AirGap, gap, faults),
         "speeds": _part("speeds", Speeds, speeds, faults),
         "assembly": _part("assembly", Assembly, assembly, faults),
+        "axial": _part("axial", Axial, tables["axial"], faults),
     }
 
 

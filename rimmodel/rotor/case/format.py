@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError, PydanticKnownError
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.assembly import Assembly, BoreHarmonic, Restraint
+from rimmodel.rotor.axial import Axial
 from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import Condition, Speeds
 from rimmodel.rotor.history import PLACES, SEGMENTS, Reading, Segment
@@ -222,6 +223,7 @@ AssemblyTable = table_of(
         Field(default=None, description="waves of the free growth of the core that frame and foundation hold back"),
     ),
 )
+AxialTable = table_of(Axial, "Axial")
 SpeedsTable = table_of(
     Speeds,
     "Speeds",
@@ -417,6 +419,7 @@ def case_schema() -> dict[str, Any]:
         "materials": (dict[str, MaterialTable], ...),
         **{name: (table, ...) for name, table in TABLES.items()},
         "assembly": (AssemblyTable | None, None),
+        "axial": (AxialTable | None, None),
         "spider": (Annotated[disc | arms | given, Field(discriminator="kind")], ...),
         "conditions": (dict[str, ConditionTable], none),
         "claims": (claims, Field(default=None)),
