@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 
 from rimmodel.arrays import Numbers
 from rimmodel.rotor.quantity import FINITE, NOT_NEGATIVE, POSITIVE, SEVERAL, Bounds, Checked, plain, quantity, text
+from rimmodel.units import with_unit
 
 Pair = tuple[float, float]
 """Lowest and highest value that is possible."""
 
-SPIDERS = ("unknown", "local", "as one")
-"""How the spider yields along the rim: unknown (both count), each place by itself, or all of its length alike."""
+SPIDERS = ("unknown", "local", "ends")
+"""How the spider yields along the rim: unknown (both count), each place by itself, or straight between both ends."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,8 @@ class Axial(Checked):
     `shear_modulus` and `axial_modulus` are those of the pressed stack across its sheets, over the gross section, lowest
     and highest that is possible. Nobody measures them: they lie between nothing and solid steel when they are absent,
     and what follows is a band. An `axial_modulus` that is absent is the share of solid steel that `shear_modulus` is.
-    `spider_yields` says whether each place of the spider yields to the pressure there, or all of its length as one.
+    `spider_yields` says whether each place of the spider yields to the pressure there ("local": arms that are plates as
+    long as the rim), or its bars stay straight on discs at both ends ("ends"), the stiffest against a tilt.
     """
 
     interference_taper: Numbers | None = field(
@@ -68,7 +70,7 @@ class Axial(Checked):
         ),
     )
     spider_yields: str = field(
-        default="unknown", metadata=text("to the rim along its length: local, as one, or unknown (both count)", SPIDERS)
+        default="unknown", metadata=text("to the rim along its length: local, ends, or unknown (both count)", SPIDERS)
     )
     slices: int = field(
         default=24, metadata=plain(SEVERAL, "into which the rim is cut along its length", bounds=Bounds(2, 80))
@@ -80,6 +82,7 @@ class Axial(Checked):
             pair = getattr(self, name)
             if pair is not None and (len(pair) != 2 or not pair[0] <= pair[1]):
                 raise ValueError(
-                    f"Axial: {name} is {list(pair)}; it must be a pair, the lowest and the highest value that is "
+                    f"Axial: {name} is {', '.join(with_unit(v, 'stack modulus', '.4g') for v in pair)}; it must be a pair, "
+                    "the lowest and the highest value that is "
                     "possible (twice the same where it is known)"
                 )
