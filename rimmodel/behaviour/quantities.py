@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
+from rimmodel.behaviour.axial.lift_off import first_lift_off
 from rimmodel.behaviour.contact.coefficients import Coefficients, coefficients
 from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
 from rimmodel.behaviour.contact.spider import SpiderResponse, spider_response
@@ -116,6 +117,20 @@ register(
         rises_with_lift_off=True,
         zero_is_no_bound=True,
         studied_at="",
+        slip_of_floor=_slow,
+    )
+)
+register(
+    Quantity(
+        "first_lift_off",
+        "speed",
+        "first lift-off along the rim",
+        lambda state: first_lift_off(state.rotor, state.condition),
+        at_speed=False,
+        needs=("axial.interference_taper",),
+        rule=POSITIVE,
+        rises_with_lift_off=True,
+        zero_is_no_bound=True,
         slip_of_floor=_slow,
     )
 )

@@ -73,7 +73,7 @@ class Axial(Checked):
         default="unknown", metadata=text("to the rim along its length: local, ends, or unknown (both count)", SPIDERS)
     )
     slices: int = field(
-        default=24, metadata=plain(SEVERAL, "into which the rim is cut along its length", bounds=Bounds(2, 80))
+        default=48, metadata=plain(SEVERAL, "into which the rim is cut along its length", bounds=Bounds(2, 80))
     )
 
     def __post_init__(self) -> None:

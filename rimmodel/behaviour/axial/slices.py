@@ -63,6 +63,8 @@ class SlicedRotor:
         S.
     yielding : array (..., n, n), m/Pa
         A.
+    bars : array (...), m/Pa
+        Compliance of a spider of which the bars stay straight; zero for one that yields everywhere by itself.
     tight : array (..., n), m
         Shims over their mean.
     warm_bore, warm_face : array (..., n), m
@@ -77,13 +79,29 @@ class SlicedRotor:
     hung: Floats
     smoothing: Floats
     yielding: Floats
+    bars: Floats
     tight: Floats
     warm_bore: Floats
     warm_face: Floats
     assembled: Floats
 
-    def own(self, speed_squared: Floats, pull: Floats) -> Floats:
-        """Free growth of the bore of each slice by itself over the mean of all: U less its mean.
+    def load(self, speed_squared: Floats, pull: Floats) -> Floats:
+        """Free growth of the bore under the mean load that the poles bring.
+
+        Parameters
+        ----------
+        speed_squared : array (...), rad2/s2
+        pull : array (...), Pa
+            On the rim outside.
+
+        Returns
+        -------
+        array (...), m
+        """
+        return floats(self.model.bore_per_traction * (self.hung * speed_squared + pull))
+
+    def straight(self, speed_squared: Floats, pull: Floats) -> Floats:
+        """Interference that a free rim leaves at each slice but for poles that press unevenly: linear in height.
 
         Parameters
         ----------
@@ -95,8 +113,8 @@ class SlicedRotor:
         -------
         array (..., n), m
         """
-        load = self.model.bore_per_traction * (self.hung * speed_squared + pull)
-        return floats(load[..., None] * (self.poles - 1.0) + self.warm_bore)
+        mean = floats(self.model.interference(speed_squared, pull))[..., None]
+        return floats(mean + self.tight - self.warm_bore)
 
     def left(self, speed_squared: Floats, pull: Floats) -> Floats:
         """Interference that a free rim leaves at each slice; a clearance where it is below zero.
@@ -111,8 +129,8 @@ class SlicedRotor:
         -------
         array (..., n), m
         """
-        mean = floats(self.model.interference(speed_squared, pull))[..., None]
-        return floats(mean + self.tight - _evened(self.smoothing, self.own(speed_squared, pull)))
+        uneven = self.load(speed_squared, pull)[..., None] * _evened(self.smoothing, self.poles - 1.0)
+        return floats(self.straight(speed_squared, pull) - uneven)
 
 
 @dataclass(frozen=True)
@@ -238,7 +256,7 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
     warm_face = (expansion * floats(radius))[..., None] * height
     hung = floats(model.pole_traction - rim.teeth.traction_per_speed_squared)
     found = SlicedRotor(
-        model, height, pole_share(rotor), hung, smoothing, yielding, tight, warm_bore, warm_face, floats(0.0)
+        model, height, pole_share(rotor), hung, smoothing, yielding, spider, tight, warm_bore, warm_face, floats(0.0)
     )
     fitted = floats(rotor.fit.interference)
     pressure, _ = pressed_slices(yielding, floats(fitted[..., None] + tight))
@@ -268,11 +286,11 @@ def slice_states(sliced: SlicedRotor, speed_squared: Floats) -> SliceStates:
     model, x = sliced.model, floats(speed_squared)
     pull = contact(model, x).pull
     pressure, clearance = pressed_slices(sliced.yielding, sliced.left(x, pull))
-    own = sliced.own(x, pull)
+    uneven = sliced.load(x, pull)[..., None] * (sliced.poles - 1.0)
     left = floats(model.compliance)[..., None] * pressure - clearance
     line, outer = model.floating, model.edges.outer_displacement
     free = line.at_rest - line.per_speed_squared * x - line.per_traction * pull
-    carried = pressure + _brought(sliced, pressure, own)
+    carried = pressure + _brought(sliced, pressure, uneven)
     hung = outer.traction * (sliced.hung * x + pull)
     gap = (
         floats(free)[..., None] + sliced.assembled - floats(outer.pressure)[..., None] * carried
@@ -281,16 +299,89 @@ def slice_states(sliced: SlicedRotor, speed_squared: Floats) -> SliceStates:
     return SliceStates(floats(pull), pressure, floats(left), floats(gap))
 
 
+def left_by_poles(sliced: SlicedRotor) -> Floats:
+    """Growth of the free bore per `load` beyond the mean, at the slices and at the lower and the upper end face.
+
+    By the even spread of the module; at an end no further than the slice there would go by itself.
+
+    Returns
+    -------
+    array (..., n + 2), -
+
+    Poles that press everywhere alike leave nothing:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
+    >>> print(float(np.abs(left_by_poles(whole)).max()))
+    0.0
+    """
+    uneven = sliced.poles - 1.0
+    return _with_ends(_evened(sliced.smoothing, uneven), uneven[..., [0, -1]])
+
+
+def pressed_by_poles(sliced: SlicedRotor) -> Floats:
+    """Pressure that a rim which is held all along loses per `load`, beyond what the mean of it takes; ends as above.
+
+    By the equation of the module.
+
+    Returns
+    -------
+    array (..., n + 2), Pa/m
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
+    >>> print(float(np.abs(pressed_by_poles(whole)).max()))
+    0.0
+    """
+    uneven = sliced.poles - 1.0
+    lost = np.linalg.solve(sliced.yielding, _evened(sliced.smoothing, uneven)[..., None])[..., 0]
+    tilt = 4.0 * (lost * sliced.height).mean(axis=-1, keepdims=True) * np.array([-0.5, 0.5])
+    bars = floats(sliced.bars)[..., None] * (lost.mean(axis=-1, keepdims=True) + tilt)
+    alone = (uneven[..., [0, -1]] - bars) / floats(sliced.model.compliance - sliced.bars)[..., None]
+    return _with_ends(lost, alone)
+
+
+def straight_ends(sliced: SlicedRotor, linear: Floats) -> Floats:
+    """Values (..., n) that are linear in height, with those at the lower and the upper end face; by definition.
+
+    Parameters
+    ----------
+    linear : array (..., n), unit of linear
+
+    Returns
+    -------
+    array (..., n + 2), unit of linear
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
+    >>> print(straight_ends(whole, whole.height)[-2:])
+    [-0.5  0.5]
+    """
+    ends = 1.5 * linear[..., [0, -1]] - 0.5 * linear[..., [1, -2]]
+    return np.concatenate([linear, ends], axis=-1)
+
+
+def _with_ends(values: Floats, alone: Floats) -> Floats:
+    """Values of the slices carried on to both end faces, between that of the last slice and one that stood alone."""
+    last = values[..., [0, -1]]
+    ends = 1.5 * last - 0.5 * values[..., [1, -2]]
+    ends = np.clip(ends, np.minimum(last, alone), np.maximum(last, alone))
+    return np.concatenate([values, ends], axis=-1)
+
+
 def _evened(smoothing: Floats, growth: Floats) -> Floats:
     """S u; the mean of u stays exactly."""
     mean = growth.mean(axis=-1, keepdims=True)
     return floats(mean + np.einsum("...ij,...j->...i", smoothing, growth - mean))
 
 
-def _brought(sliced: SlicedRotor, pressure: Floats, own: Floats) -> Floats:
+def _brought(sliced: SlicedRotor, pressure: Floats, uneven: Floats) -> Floats:
     """What the stack brings to each slice from the others, as pressure on the bore, Pa."""
     ring = floats(sliced.model.edges.bore_displacement.pressure)[..., None]
-    alone = ring * pressure + own
+    alone = ring * pressure + uneven
     return floats((_evened(sliced.smoothing, alone) - alone) / ring)
 
 

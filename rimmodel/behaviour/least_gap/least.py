@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Complex, Floats, floats
+from rimmodel.behaviour.axial.planes import narrowest
+from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT, Coefficients
 from rimmodel.behaviour.contact.state import Contact
 from rimmodel.behaviour.least_gap.keyed import with_keys
@@ -121,7 +123,8 @@ def least_gap(
 ) -> LeastGap:
     """Least gap of a rotor in a state, with shapes, centre and what the net pull does on a springy shaft.
 
-    Every field of the rotor may be an array. A rim on uneven shims is followed key by key (see `keyed`). What may lie
+    Every field of the rotor may be an array. A rim on uneven shims is followed key by key (see `keyed`); one that
+    differs along its length counts at the height where its gap is narrowest (`rimmodel.behaviour.axial`). What may lie
     anywhere lies where the rigid gap is least, and counts in the pull there. Derived in `shapes` and `net_pull`.
 
     Parameters
@@ -147,10 +150,40 @@ def least_gap(
     >>> print(f"{1e3 * found.gap:.3f} mm")
     16.000 mm
     """
-    found = with_keys(rotor, condition, shapes(rotor, condition, model, state, speed_squared), speed_squared)
+    found = shapes_along(rotor, condition, model, state, speed_squared)
     if rotor.assembly.shaft_stiffness is None or not np.any(floats(condition.flux_density) > 0.0):
         return _known(found, rigid_least)
     return _known(found, lambda known: settled_least(rotor, condition, known)[0])
+
+
+def shapes_along(
+    rotor: Rotor, condition: Condition, model: Coefficients, state: Contact, speed_squared: Floats
+) -> Shapes:
+    """Shapes with keys one by one where shims are uneven, at the height where the gap is narrowest.
+
+    Derived in `keyed` and `rimmodel.behaviour.axial`.
+
+    Parameters
+    ----------
+    speed_squared : array, rad2/s2
+
+    Shims that are the same along the rim leave the shapes as they are:
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.behaviour.contact.coefficients import coefficients
+    >>> from rimmodel.behaviour.contact.state import contact
+    >>> rotor, cold, still = rm.example_case().rotor, rm.example_case().conditions["cold"], floats([0.0])
+    >>> model = coefficients(rotor, cold)
+    >>> state = contact(model, still)
+    >>> found = with_keys(rotor, cold, shapes(rotor, cold, model, state, still), still)
+    >>> bool((shapes_along(rotor, cold, model, state, still).anywhere == found.anywhere).all())
+    True
+    """
+    found = with_keys(rotor, condition, shapes(rotor, condition, model, state, speed_squared), speed_squared)
+    if not differs(rotor, condition):
+        return found
+    more = found.anywhere + narrowest(rotor, condition, speed_squared)
+    return Shapes(found.mean_gap, found.bore, found.faces, floats(more))
 
 
 def settled_least(rotor: Rotor, condition: Condition, found: Shapes) -> tuple[LeastGap, Closure]:

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.arrays import Complex, Floats, Numbers, floats
+from rimmodel.behaviour.axial.planes import narrowest
+from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
-from rimmodel.behaviour.least_gap.keyed import keys_matter, with_keys
-from rimmodel.behaviour.least_gap.least import LeastGap, settled_least
+from rimmodel.behaviour.least_gap.keyed import keys_matter
+from rimmodel.behaviour.least_gap.least import LeastGap, settled_least, shapes_along
 from rimmodel.behaviour.least_gap.net_pull import Closure, turning_parts
-from rimmodel.behaviour.least_gap.shapes import OVAL, Shapes, magnification, shapes
+from rimmodel.behaviour.least_gap.shapes import OVAL, Shapes, magnification
 from rimmodel.elastic.lowest_point import lowest_point
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.assembly import BoreHarmonic
@@ -90,7 +92,7 @@ def gap_states(rotor: Rotor, condition: Condition, speed: Floats, angle: Floats)
     """
     x = floats(speed) ** 2
     model = coefficients(rotor, condition)
-    found = with_keys(rotor, condition, shapes(rotor, condition, model, contact(model, x), x), x)
+    found = shapes_along(rotor, condition, model, contact(model, x), x)
     best, closed = _settled(rotor, condition, found)
     profile = []
     for i in range(x.size):
@@ -169,6 +171,11 @@ def taken_off(rotor: Rotor, condition: Condition) -> tuple[TakenOff, ...]:
 
     bore = -float(lowest_point(_waves_of(assembly.stator_shape))[0]) if assembly.stator_shape else None
     faces = -float(lowest_point(-_waves_of(rotor.rim.shape))[0]) if rotor.rim.shape else None
+    along = (
+        (TakenOff("shims, heat and poles uneven along the rim", float(narrowest(rotor, condition, still)), True),)
+        if differs(rotor, condition)
+        else ()
+    )
     return (
         row("shape of the bore", bore, assembly.stator_circularity_share),
         row("shape of the pole faces", faces, float(assembly.rotor_circularity_share) * (1.0 if faces else oval)),
@@ -176,6 +183,7 @@ def taken_off(rotor: Rotor, condition: Condition) -> tuple[TakenOff, ...]:
         row("half of the lean of the bore", assembly.stator_lean, assembly.stator_verticality_share, 0.5),
         row("half of the lean of the pole faces", assembly.rotor_lean, assembly.rotor_verticality_share, 0.5),
         row("orbit of the shaft", assembly.orbit, 0.0),
+        *along,
     )
 
 
