@@ -16,7 +16,6 @@ from rimmodel.behaviour.axial.planes import under_poles
 from rimmodel.behaviour.axial.slices import SlicedRotor, Stack, differs, slice_states, sliced_rotor, stacks
 from rimmodel.behaviour.contact.coefficients import Direction
 from rimmodel.behaviour.contact.speeds import float_speed
-from rimmodel.behaviour.contact.state import contact
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 
@@ -141,13 +140,11 @@ def _planes(
     x = floats(speed**2)
     under = under_poles(case.rotor)
     gaps = np.array([slice_states(sliced, x).air_gap for sliced in cut])
-    mean = floats(contact(cut[0].model, x).air_gap)
-    narrowest = (mean - gaps[:, :, under].min(axis=(0, 2)))[:, None]
-    planes = []
-    for name, place in (("lower", under[0]), ("middle", under[under.size // 2]), ("upper", under[-1])):
-        wider = gaps[:, :, place] - (mean[:, None] - narrowest)[:, 0]
-        planes.append(Plane(name, float(height[place]), _ends(least_gap + wider)))
-    return tuple(planes)
+    narrowest = gaps[:, :, under].min(axis=(0, 2))
+    return tuple(
+        Plane(name, float(height[place]), _ends(least_gap + gaps[:, :, place] - narrowest))
+        for name, place in (("lower", under[0]), ("middle", under[under.size // 2]), ("upper", under[-1]))
+    )
 
 
 def _ends(values: Floats) -> Floats:

@@ -11,6 +11,7 @@ from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.least_gap.least import least_gap
 from rimmodel.behaviour.least_gap.states import TakenOff, gap_states, taken_off
+from rimmodel.planning.axial import AxialCurve, axial_curve
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
@@ -74,6 +75,8 @@ class LeastGapCurve:
     taken_off: tuple[TakenOff, ...]
     keyed: bool
     confidence: float
+    along: AxialCurve | None = None
+    """Where something differs along the rim."""
 
 
 def least_gap_curve(case: Case, name: str, condition: Condition, confidence: float = 0.95) -> LeastGapCurve:
@@ -106,7 +109,7 @@ def least_gap_curve(case: Case, name: str, condition: Condition, confidence: flo
         )  # fmt: skip
     return LeastGapCurve(
         name, speed, found.mean, found.gap, low, high, angle, tuple(rows), taken_off(rotor, condition), found.keyed,
-        confidence,
+        confidence, axial_curve(case, name, condition, speed, floats(found.gap)),
     )  # fmt: skip
 
 

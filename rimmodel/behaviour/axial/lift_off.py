@@ -2,7 +2,7 @@
 
 Until the first lift-off all slices press, and ``p = A^-1 i`` falls in a straight line over speed squared and pull; from
 the last on none does, and the free rim leaves nothing anywhere. Between them the slice of a height is followed by
-bisection on the exact contact state.
+regula falsi on the exact contact state.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from rimmodel.arrays import Floats, Mask, floats
+from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.axial.pressed import pressed_slices
 from rimmodel.behaviour.axial.slices import (
     SlicedRotor,
@@ -30,7 +30,7 @@ from rimmodel.rotor import Condition, Rotor
 _ROUNDS = 40
 _CLOSE = 1e-13
 _GRID = 65
-_HALVINGS = 22
+_STEPS, _SMALL = 60, 1e-10
 _FAR, _HARD = 1e3, 1e7
 """rad2/s2 and Pa, as large as they get: slopes of straight lines without round-off."""
 BEYOND = 3.0
@@ -126,22 +126,34 @@ def slice_lift_offs(rotor: Rotor, sliced: SlicedRotor) -> Floats:
         return np.full(sliced.height.shape, np.nan)
     low, high = min(first, beyond) ** 2, min(last, beyond) ** 2
     grid = np.linspace(low, high, _GRID)
-    presses = _presses(sliced, grid)
+    left = _left_over(sliced, grid)
+    presses, own = left > 0.0, np.arange(sliced.height.size)
     some = presses.any(axis=0)
     place = np.where(some, _GRID - 1 - np.argmax(presses[::-1], axis=0), 0)
-    below, above = grid[place], grid[np.minimum(place + 1, _GRID - 1)]
-    own = np.arange(sliced.height.size)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (below + above)
-        held = _presses(sliced, middle)[own, own]
+    after = np.minimum(place + 1, _GRID - 1)
+    below, above, high_side, low_side = grid[place], grid[after], left[place, own], left[after, own]
+    for _ in range(_STEPS):  # regula falsi on what is left, Illinois: a side that stays counts half
+        slope = high_side - low_side
+        share = np.where(slope > 0.0, high_side / np.where(slope > 0.0, slope, 1.0), 0.5)
+        middle = below + np.clip(share, 0.0, 1.0) * (above - below)
+        value = _left_over(sliced, middle)[own, own]
+        held = value > 0.0
+        if np.abs(value[some]).max(initial=0.0) <= _SMALL * np.abs(left).max():
+            break
         below, above = np.where(held, middle, below), np.where(held, above, middle)
-    found = np.where(some, np.sqrt(above), first)
+        high_side, low_side = (
+            np.where(held, value, 0.5 * high_side),
+            np.where(held, 0.5 * low_side, value),
+        )
+    found = np.where(some, np.sqrt(middle), first)
     return floats(np.where(presses[-1] & (last > beyond), np.inf, found))
 
 
-def _presses(sliced: SlicedRotor, speed_squared: Floats) -> Mask:
+def _left_over(sliced: SlicedRotor, speed_squared: Floats) -> Floats:
+    """What presses at each slice, as a length, less its clearance."""
     pull = contact(sliced.model, speed_squared).pull
-    return np.asarray(pressed_slices(sliced.yielding, sliced.left(speed_squared, pull))[0] > 0.0)
+    pressure, clearance = pressed_slices(sliced.yielding, sliced.left(speed_squared, pull))
+    return floats(float(sliced.model.compliance) * pressure - clearance)
 
 
 def _lost(

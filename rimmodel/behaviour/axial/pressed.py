@@ -45,8 +45,16 @@ def pressed_slices(compliance: Floats, wanted: Floats) -> tuple[Floats, Floats]:
     shape = np.broadcast_shapes(compliance.shape[:-1], wanted.shape)
     flat = np.broadcast_to(wanted, shape).reshape(-1, n)
     matrix = np.broadcast_to(compliance, (*shape, n)).reshape(-1, n, n)
-    pressure, clearance = np.full(flat.shape, np.nan), np.full(flat.shape, np.nan)
-    left = np.flatnonzero(np.isfinite(flat).all(axis=-1))
+    # most states press everywhere or nowhere: these two need no search
+    pressure = np.einsum("...ij,...j->...i", np.linalg.inv(compliance), wanted)
+    pressure = np.broadcast_to(pressure, shape).reshape(-1, n).copy()
+    clearance = np.zeros(flat.shape)
+    with np.errstate(invalid="ignore"):
+        nowhere, everywhere = (flat <= 0.0).all(axis=-1), (pressure >= 0.0).all(axis=-1)
+    pressure[nowhere], clearance[nowhere] = 0.0, -flat[nowhere]
+    known = np.isfinite(flat).all(axis=-1)
+    pressure[~known] = clearance[~known] = np.nan
+    left = np.flatnonzero(known & ~nowhere & ~everywhere)
     seated = flat[left] > 0.0
     fewest, patience = np.full(left.size, n + 1), np.full(left.size, _PATIENCE)
     for _ in range(50 * n + 50):

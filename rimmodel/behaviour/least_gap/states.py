@@ -172,7 +172,7 @@ def taken_off(rotor: Rotor, condition: Condition) -> tuple[TakenOff, ...]:
     bore = -float(lowest_point(_waves_of(assembly.stator_shape))[0]) if assembly.stator_shape else None
     faces = -float(lowest_point(-_waves_of(rotor.rim.shape))[0]) if rotor.rim.shape else None
     along = (
-        (TakenOff("shims, heat and poles uneven along the rim", float(narrowest(rotor, condition, still)), True),)
+        (TakenOff("shims, heat, poles along the rim", float(narrowest(rotor, condition, still)), True),)
         if differs(rotor, condition)
         else ()
     )

@@ -23,6 +23,7 @@ from rimmodel.plotting.least_gap import (
 )
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, mm, number, rpm
+from rimmodel.verdict.output.along import along_drawings, along_statements, along_table, along_text
 from rimmodel.verdict.output.drawer import Drawing, drawing
 from rimmodel.verdict.records import PlanesOf
 
@@ -48,6 +49,7 @@ def least_gap_table(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf
         "least_gap_low_mm": _listed(curve.low, "length"),
         "least_gap_high_mm": _listed(curve.high, "length"),
         "at": {row.name: _named(row) for row in curve.at},
+        "along_the_rim": None if curve.along is None else along_table(curve.along),
         "taken_off": [
             {"what": row.what, "mm": number(row.amount, "length"), "measured": row.measured} for row in curve.taken_off
         ],
@@ -195,6 +197,8 @@ def statements(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) ->
             f"No least gap at {', '.join(lost)} in '{curve.condition}': the pull takes over gap, shape or shaft, or "
             "nothing bounds where the loose rim goes. Do not run there on this prediction."
         )
+    if curve.along is not None:
+        said += along_statements(case, curve.along)
     for record in records:
         for plane, found in record.planes.items():
             said += [f"'{record.label}'{f', plane {plane}' if plane else ''}: {text}" for text in sight_words(found)]
@@ -228,6 +232,8 @@ def least_gap_text(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]
         cells = (f"{speed} rpm", *(value if value == "none" else f"{value} mm" for value in (mean, gap, ends)))
         where = place if place == "none" else f"{place} deg"
         lines.append(f"{name:12}{cells[0]:>12}{cells[1]:>12}{cells[2]:>12}   {cells[3]:20}{where:>10}")
+    if curve.along is not None:
+        lines += ["", *along_text(curve.along, curve.speed)]
     lines += ["", "taken off the mean gap at standstill:"]
     lines += [f"    {what:36}{amount:>7} mm   {how}" for what, amount, how in taken_rows(curve)]
     lines += ["", "assembly tolerances, mm:"]
@@ -338,4 +344,6 @@ def least_gap_drawings(case: Case, curve: LeastGapCurve, records: Sequence[Plane
     figures: dict[str, Drawing] = {"least_gap_speed": drawing(against_speed_chart, band, points, marks, named)}
     if around:
         figures["least_gap_angle"] = drawing(around_chart, around)
+    if curve.along is not None:
+        figures |= along_drawings(case, curve.along)
     return figures

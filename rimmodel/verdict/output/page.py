@@ -36,6 +36,7 @@ from rimmodel.verdict.output.first_page import (
 )
 from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
 from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
+from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.least_gap import acceptance_rows, named_rows, statements, taken_rows
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
@@ -170,6 +171,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "key_rows": [] if review.keys is None else speed_rows(review.keys),
         "smeared": smeared_is_enough(case),
         "least_gap_rows": named_rows,
+        "plane_rows": plane_rows,
         "taken_rows": taken_rows,
         "acceptance_rows": acceptance_rows(case, review_planes(review)),
         "least_gap_lines": lambda curve: statements(case, curve, review_planes(review)),
