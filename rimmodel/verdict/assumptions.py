@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from rimmodel.behaviour.axial.lift_off import first_lift_off
+from rimmodel.behaviour.axial.slices import differs
+from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.evidence.measured.neighbours import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import mm
+from rimmodel.units import mm, rpm
 
 
 def assumptions(case: Case) -> list[str]:
@@ -48,7 +51,7 @@ def assumptions(case: Case) -> list[str]:
         said.append("The stator bore expands like the rim.")
     if rotor.air_gap.stator_core_depth is None:
         said.append("The stator core does not deflect under the magnetic pull.")
-    said += [*_of_records(case), *_unnamed(case)]
+    said += [*_along(case), *_of_records(case), *_unnamed(case)]
     for name, condition in case.conditions.items():
         if np.any(np.asarray(condition.flux_density) > 0):
             held = (
@@ -57,6 +60,23 @@ def assumptions(case: Case) -> list[str]:
                 else "the flux density stays"
             )
             said.append(f"Condition '{name}': {condition.excitation}, so {held}.")
+    return said
+
+
+def _along(case: Case) -> list[str]:
+    """Where shims, heat or poles differ along the rim: which numbers are of the mean, and what lifts off first."""
+    said = []
+    for name, condition in case.conditions.items():
+        if not differs(case.rotor, condition):
+            continue
+        first = float(first_lift_off(case.rotor, condition))
+        mean = float(float_speed(case.rotor, condition).speed)
+        if np.isfinite([first, mean]).all():
+            said.append(
+                f"The rim differs along its length in '{name}': as drawn its first place lifts off at {rpm(first)}, and "
+                f"the float speed, that of the mean, is {rpm(mean)}. Histories, proving run, shims and drivers use that "
+                "of the mean; the least gap and first_lift_off the worst place."
+            )
     return said
 
 

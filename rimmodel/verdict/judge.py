@@ -18,6 +18,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import blocking_doubt
 from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
+from rimmodel.verdict.along import along_the_rim
 from rimmodel.verdict.single_poles import usable_planes, with_poles
 
 Verdict = Literal["holds", "does not hold", "not shown"]
@@ -98,7 +99,7 @@ def judge(
     decides is an interval at the stated confidence (two-sided), at which `measurement` was made: wholly on the good
     side of the threshold it holds, wholly on the other it does not; when the limit lies within it, it is not shown.
     A recording that is disqualified is not used for any verdict, and where a blocking doubt about the case concerns
-    the item, nothing does.
+    the item, nothing does. Where the rim differs along its length, the mean alone shows no floor (see `along`).
 
     Parameters
     ----------
@@ -136,7 +137,7 @@ def judge(
     doubt = blocking_doubt(case, item)
     if doubt is not None:
         return replace(finding, verdict="not shown", reason=f"the case is in doubt: {doubt.text}")
-    return replace(finding, reason=_reason(finding, found, measurement))
+    return along_the_rim(case, replace(finding, reason=_reason(finding, found, measurement)))
 
 
 def _evidence(quantity: str, condition: str, measurement: Measurement | None) -> tuple[ByTest | None, str]:

@@ -1,0 +1,86 @@
+"""What a taper along the rim does to a verdict on the mean: the first place to lift off, or the least pressed, decides.
+
+Float speed, interference left and contact pressure are those of the mean of the rim. Where the case states that shims,
+heat or poles differ along it, a floor that the mean meets is not shown unless the worst place meets it as well: the
+interval is moved by what the drawn rotor has between the mean and that place, at the safe end of what is not known of
+stack and spider.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from rimmodel.behaviour.axial.lift_off import first_lift_off
+from rimmodel.behaviour.axial.slices import differs, slice_states, sliced_rotor, stacks
+from rimmodel.behaviour.quantities import text
+from rimmodel.rotor import Condition
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.registry import quantity_at
+
+if TYPE_CHECKING:
+    from rimmodel.verdict.judge import Finding
+
+PLACES = ("residual_interference", "contact_pressure")
+"""Quantities of the fit, of which every place along the rim has its own."""
+
+
+def worst_place(case: Case, quantity: str, condition: Condition) -> float | None:
+    """The least that any place along the drawn rim has of a quantity of the mean, over stack and spider.
+
+    Returns
+    -------
+    float or None, SI
+        None where nothing differs along the rim or the quantity is none of the fit.
+    """
+    if not differs(case.rotor, condition):
+        return None
+    asked = quantity_at(quantity)
+    if asked.name == "float_speed":
+        return float(first_lift_off(case.rotor, condition))
+    if asked.quantity.name not in PLACES:
+        return None
+    speed = float(case.rotor.speeds.from_standstill[asked.at])
+    states = [
+        slice_states(sliced_rotor(case.rotor, condition, end), np.asarray(speed**2)) for end in stacks(case.rotor)
+    ]
+    return float(np.min([getattr(state, asked.quantity.name) for state in states]))
+
+
+def along_the_rim(case: Case, finding: Finding) -> Finding:
+    """The finding with the worst place along the rim in its reason, and without a "holds" that only the mean meets."""
+    if not finding.at_least:
+        return finding
+    worst = worst_place(case, finding.quantity, case.conditions[finding.condition])
+    if worst is None:
+        return finding
+    decisive = finding.predicted_interval if finding.interval is None else finding.interval
+    bound = _moved(finding, decisive[0], worst)
+    lifts = finding.quantity == "float_speed"
+    says = (
+        f"; that is of the mean: as drawn the first place along the rim {'lifts off at' if lifts else 'has'} "
+        f"{text(finding.quantity, worst)}, where the mean {'does at' if lifts else 'has'} "
+        f"{text(finding.quantity, finding.predicted)}"
+    )
+    if finding.verdict == "holds" and not bound >= finding.threshold:
+        says += ", so that the limit is not shown to be met all along the rim"
+        return replace(finding, verdict="not shown", reason=finding.reason + says)
+    return replace(finding, reason=finding.reason + says)
+
+
+def _moved(finding: Finding, low: float, worst: float) -> float:
+    """The safe end of an interval of the mean, moved to the worst place.
+
+    Shims and heat take an interference of their own, whatever is left: a step in speed squared. Poles take in proportion
+    to speed squared. The lower of both counts.
+    """
+    mean = finding.predicted
+    if np.isnan(worst) or np.isnan(mean):
+        return float("nan")
+    if finding.quantity != "float_speed":
+        return low + worst - mean
+    if not 0.0 < mean < np.inf:
+        return worst
+    return min(low * worst / mean, float(np.sqrt(max(low**2 - (mean**2 - worst**2), 0.0))))
