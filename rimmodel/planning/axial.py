@@ -127,15 +127,11 @@ def axial_curve(case: Case, name: str, condition: Condition, speed: Floats, leas
     )  # fmt: skip
 
 
-def _cut(
-    case: Case, condition: Condition, ends: tuple[Stack, ...], direction: Direction
-) -> list[SlicedRotor]:
+def _cut(case: Case, condition: Condition, ends: tuple[Stack, ...], direction: Direction) -> list[SlicedRotor]:
     return [sliced_rotor(case.rotor, condition, end, direction) for end in ends]
 
 
-def _planes(
-    case: Case, cut: list[SlicedRotor], height: Floats, speed: Floats, least_gap: Floats
-) -> tuple[Plane, ...]:
+def _planes(case: Case, cut: list[SlicedRotor], height: Floats, speed: Floats, least_gap: Floats) -> tuple[Plane, ...]:
     """The gap at the lowest, the middle and the uppermost slice under poles: wider than where it is narrowest."""
     x = floats(speed**2)
     under = under_poles(case.rotor)

@@ -94,8 +94,12 @@ def lift_along_chart(height: ArrayLike, lift: LiftAlong, speeds: dict[str, float
     """
     figure, (panel,) = panels((1.0,), height=4.4)
     at = np.asarray(height, dtype=float)
-    low, high = (np.where(np.isfinite(v), v, np.nan) for v in (np.asarray(lift.low, float), np.asarray(lift.high, float)))
-    panel.fill_between(at, low, high, facecolor="#E4E4E4", edgecolor=FAINT, linewidth=0.6, label="stack and spider not known")
+    low, high = (
+        np.where(np.isfinite(v), v, np.nan) for v in (np.asarray(lift.low, float), np.asarray(lift.high, float))
+    )
+    panel.fill_between(
+        at, low, high, facecolor="#E4E4E4", edgecolor=FAINT, linewidth=0.6, label="stack and spider not known"
+    )
     panel.plot(at, low, color=INK, linewidth=1.8, label="lifts off, earliest")
     panel.plot(at, high, color=INK, linewidth=1.2, linestyle=DASHES[1], label="lifts off, latest")
     if np.isfinite(lift.mean):

@@ -81,8 +81,8 @@ class Axial(Checked):
         for name in ("shear_modulus", "axial_modulus"):
             pair = getattr(self, name)
             if pair is not None and (len(pair) != 2 or not pair[0] <= pair[1]):
+                given = ", ".join(with_unit(value, "stack modulus", ".4g") for value in pair)
                 raise ValueError(
-                    f"Axial: {name} is {', '.join(with_unit(v, 'stack modulus', '.4g') for v in pair)}; it must be a pair, "
-                    "the lowest and the highest value that is "
-                    "possible (twice the same where it is known)"
+                    f"Axial: {name} is {given}; it must be a pair, the lowest and the highest value that is possible "
+                    "(twice the same where it is known)"
                 )

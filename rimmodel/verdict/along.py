@@ -73,8 +73,8 @@ def along_the_rim(case: Case, finding: Finding) -> Finding:
 def _moved(finding: Finding, low: float, worst: float) -> float:
     """The safe end of an interval of the mean, moved to the worst place.
 
-    Shims and heat take an interference of their own, whatever is left: a step in speed squared. Poles take in proportion
-    to speed squared. The lower of both counts.
+    Shims and heat take an interference of their own, whatever is left: a step in speed squared. Poles take in
+    proportion to speed squared. The lower of both counts.
     """
     mean = finding.predicted
     if np.isnan(worst) or np.isnan(mean):

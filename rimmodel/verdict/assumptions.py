@@ -73,9 +73,9 @@ def _along(case: Case) -> list[str]:
         mean = float(float_speed(case.rotor, condition).speed)
         if np.isfinite([first, mean]).all():
             said.append(
-                f"The rim differs along its length in '{name}': as drawn its first place lifts off at {rpm(first)}, and "
-                f"the float speed, that of the mean, is {rpm(mean)}. Histories, proving run, shims and drivers use that "
-                "of the mean; the least gap and first_lift_off the worst place."
+                f"The rim differs along its length in '{name}': as drawn its first place lifts off at {rpm(first)}, "
+                f"and the float speed, that of the mean, is {rpm(mean)}. Histories, proving run, shims and drivers use "
+                "that of the mean; the least gap and first_lift_off the worst place."
             )
     return said
 

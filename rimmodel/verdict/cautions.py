@@ -12,8 +12,8 @@ CAUTIONS = (
 LEFT_OUT = (
     "Ovality, eccentricity and uneven shims in the gaps of claims and requirements other than the least gap: those are "
     "mean gaps of a round rotor on an even fit. The least gap, single keys and poles have annexes of their own.",
-    "Three-dimensional effects: plane stress; bending of the spider; one value over the length of the rim, except in the "
-    "least gap, first_lift_off and the verdicts on the fit where [axial] states what differs along it.",
+    "Three-dimensional effects: plane stress; bending of the spider; one value over the length of the rim, except in "
+    "the least gap, first_lift_off and the verdicts on the fit where [axial] states what differs along it.",
     "Slip of laminations and creep, except what is stated as settlement or shown by a recording.",
     "Local stress at dovetails, holes and keys beyond the stress concentration factor that the case gives.",
     "Change of the growth of rim and spider between the condition of a recording and another condition.",

@@ -44,8 +44,8 @@ def first_lift_off_of(sliced: SlicedRotor) -> Floats:
     -------
     array (...), rad/s
 
-    Shims that differ by 0.4 mm along the rim on a spider that yields everywhere by itself: the slacker end has
-    2.1 - 0.2 mm and loses them at sqrt(1.9/2.1) = 0.9512 of the float speed of the mean.
+    Shims that differ by 0.4 mm along a rim whose sheets slide, on a spider that yields everywhere by itself: the slack
+    end has 2.1 - 0.2 mm and loses them at sqrt(1.9/2.1) = 0.9512 of the float speed of the mean.
 
     >>> import rimmodel as rm
     >>> from dataclasses import replace
@@ -54,14 +54,15 @@ def first_lift_off_of(sliced: SlicedRotor) -> Floats:
     >>> axial = Axial(interference_taper=0.4e-3, spider_yields="local")
     >>> rotor, cold = replace(case.rotor, axial=axial), case.conditions["cold"]
     >>> mean = rm.float_speed(rotor, cold).speed
-    >>> print(f"{first_lift_off_of(sliced_rotor(rotor, cold, stacks(rotor)[1])) / mean:.4f}")
+    >>> print(f"{first_lift_off_of(sliced_rotor(rotor, cold, stacks(rotor)[0])) / mean:.4f}")
     0.9512
     """
     inverse, by_poles = np.linalg.inv(sliced.yielding), pressed_by_poles(sliced)
 
     def pressed(speed_squared: Floats, pull: Floats) -> Floats:
-        linear = np.einsum("...ij,...j->...i", inverse, sliced.straight(speed_squared, pull))
-        return straight_ends(sliced, linear) - sliced.load(speed_squared, pull)[..., None] * by_poles
+        smooth = sliced.straight(speed_squared, pull) - speed_squared[..., None] * sliced.curl
+        each = np.einsum("...ij,...j->...i", inverse, smooth)
+        return straight_ends(each) - sliced.load(speed_squared, pull)[..., None] * by_poles
 
     return _lost(sliced, pressed, np.min)
 
@@ -74,7 +75,7 @@ def last_lift_off_of(sliced: SlicedRotor) -> Floats:
     array (...), rad/s
 
     The tighter end of the rim of `first_lift_off_of` has 2.1 + 0.2 mm: sqrt(2.3/2.1) = 1.0465 times the float speed of
-    the mean, whatever stack and spider are.
+    the mean, whatever the spider is; ends that curl inward in a stack of solid steel stay 0.12 % longer.
 
     >>> import rimmodel as rm
     >>> from dataclasses import replace
@@ -83,13 +84,13 @@ def last_lift_off_of(sliced: SlicedRotor) -> Floats:
     >>> rotor, cold = replace(case.rotor, axial=Axial(interference_taper=0.4e-3)), case.conditions["cold"]
     >>> mean = rm.float_speed(rotor, cold).speed
     >>> print([f"{last_lift_off_of(sliced_rotor(rotor, cold, end)) / mean:.4f}" for end in stacks(rotor)])
-    ['1.0465', '1.0465', '1.0465', '1.0465']
+    ['1.0465', '1.0465', '1.0479', '1.0479']
     """
     by_poles = left_by_poles(sliced)
 
     def left(speed_squared: Floats, pull: Floats) -> Floats:
-        linear = straight_ends(sliced, sliced.straight(speed_squared, pull))
-        return linear - sliced.load(speed_squared, pull)[..., None] * by_poles
+        smooth = sliced.straight(speed_squared, pull) - speed_squared[..., None] * sliced.curl
+        return straight_ends(smooth) - sliced.load(speed_squared, pull)[..., None] * by_poles
 
     return _lost(sliced, left, np.max)
 
@@ -156,9 +157,7 @@ def _left_over(sliced: SlicedRotor, speed_squared: Floats) -> Floats:
     return floats(float(sliced.model.compliance) * pressure - clearance)
 
 
-def _lost(
-    sliced: SlicedRotor, lines: Callable[[Floats, Floats], Floats], which: Callable[..., Floats]
-) -> Floats:
+def _lost(sliced: SlicedRotor, lines: Callable[[Floats, Floats], Floats], which: Callable[..., Floats]) -> Floats:
     """Speed at which the first (min) or the last (max) of lines over speed squared and pull reaches zero."""
     pull = contact(sliced.model, floats(0.0)).pull
     none = np.zeros_like(pull)

@@ -78,7 +78,9 @@ def pressed_slices(compliance: Floats, wanted: Floats) -> tuple[Floats, Floats]:
     return pressure.reshape(shape), clearance.reshape(shape)
 
 
-def _balance(matrix: Floats, wanted: Floats, seated: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> tuple[Floats, Floats]:
+def _balance(
+    matrix: Floats, wanted: Floats, seated: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+) -> tuple[Floats, Floats]:
     """Pressures with exactly these slices seated, right or not, and the clearances that they leave."""
     both = seated[:, :, None] & seated[:, None, :]
     scale = np.abs(matrix).max(axis=(-1, -2))[:, None, None]

@@ -6,12 +6,13 @@ and K the coupling of the stack (`rimmodel.elastic.stack_coupling`), hoop and st
 
     (u - U)/C_r + K u = p,     so  u = S (C_r p + U),     S = (1 + C_r K)^-1
 
-S leaves a shift and a cone as they are. Contact is one-sided in every slice: with the interference i that a free rim
-leaves, ``A p - i >= 0, p >= 0, p (A p - i) = 0``, A = C_r S + C_here (scallop at the keys, keys, spider) where each place
-yields by itself. A spider of which the bars stay straight on two equal supports at both ends moves by
-``C_s (mean(p) + 4 zeta mean(p zeta))`` at the height zeta L above the middle: with its stiffness in the ends a spider
-resists a tilt as well as it can, three times as well as one that yields everywhere by itself. What the stack takes from one slice and brings to another
-counts at the outside like bore pressure. The pull is that of the mean gap of the mean model. Derived here.
+U holds what the ends curl with the spin (`spin_curl`). S leaves a shift and a cone as they are. Contact is one-sided
+in every slice: with the interference i that a free rim leaves, ``A p - i >= 0, p >= 0, p (A p - i) = 0``, where
+A = C_r S + C_here (scallop at the keys, keys, spider) if each place of the spider yields by itself. A spider of which
+the bars stay straight on two equal supports at both ends moves by ``C_s (mean(p) + 4 zeta mean(p zeta))`` at the height
+zeta L above the middle: with its stiffness in the ends a spider resists a tilt as well as it can, three times as well
+as one that yields everywhere by itself. What the stack takes from one slice and brings to another counts at the outside
+like bore pressure. The pull is that of the mean gap of the mean model. Derived here.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from rimmodel.arrays import Floats, Numbers, floats
 from rimmodel.behaviour.axial.pressed import pressed_slices
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
 from rimmodel.behaviour.contact.state import contact
-from rimmodel.elastic.stack_coupling import stack_coupling
+from rimmodel.elastic.stack_coupling import spin_curl, stack_coupling
 from rimmodel.rotor import Condition, Rotor
 
 
@@ -67,6 +68,8 @@ class SlicedRotor:
         Compliance of a spider of which the bars stay straight; zero for one that yields everywhere by itself.
     tight : array (..., n), m
         Shims over their mean.
+    curl : array (..., n), m s2
+        Growth of the bore per speed squared by which its ends curl, as the stack evens it out.
     warm_bore, warm_face : array (..., n), m
         Free growth by heat of bore and pole faces over its mean.
     assembled : array (..., n), m
@@ -81,6 +84,7 @@ class SlicedRotor:
     yielding: Floats
     bars: Floats
     tight: Floats
+    curl: Floats
     warm_bore: Floats
     warm_face: Floats
     assembled: Floats
@@ -101,7 +105,7 @@ class SlicedRotor:
         return floats(self.model.bore_per_traction * (self.hung * speed_squared + pull))
 
     def straight(self, speed_squared: Floats, pull: Floats) -> Floats:
-        """Interference that a free rim leaves at each slice but for poles that press unevenly: linear in height.
+        """Interference that a free rim leaves at each slice but for uneven poles and the curl: linear in height.
 
         Parameters
         ----------
@@ -130,7 +134,7 @@ class SlicedRotor:
         array (..., n), m
         """
         uneven = self.load(speed_squared, pull)[..., None] * _evened(self.smoothing, self.poles - 1.0)
-        return floats(self.straight(speed_squared, pull) - uneven)
+        return floats(self.straight(speed_squared, pull) - uneven - floats(speed_squared)[..., None] * self.curl)
 
 
 @dataclass(frozen=True)
@@ -242,7 +246,7 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
     ring = model.edges.bore_displacement.pressure
     coupling = stack_coupling(rim.ring, rim.length, axial.slices, stack.shear_modulus, stack.axial_modulus)
     one = np.eye(axial.slices)
-    smoothing = np.linalg.inv(one + floats(ring)[..., None, None] * coupling)
+    smoothing = floats(np.linalg.inv(one + floats(ring)[..., None, None] * coupling))
     spider = _spider_alone(rotor, model) if stack.straight else floats(0.0)
     here = floats(model.compliance - ring - spider)
     yielding = (
@@ -254,9 +258,24 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
     warm_bore = (expansion * floats(rim.inner_radius))[..., None] * height
     radius = rim.outer_radius if condition.pole_temperature is not None else rotor.poles.face_radius
     warm_face = (expansion * floats(radius))[..., None] * height
+    curl = np.zeros(axial.slices)
+    if differs(rotor, condition):  # an even rim is that of the mean model, ends and all
+        couple = spin_curl(rim.ring, rim.length, axial.slices, stack.shear_modulus, stack.axial_modulus)
+        curl = _evened(smoothing, floats(ring)[..., None] * couple)
     hung = floats(model.pole_traction - rim.teeth.traction_per_speed_squared)
     found = SlicedRotor(
-        model, height, pole_share(rotor), hung, smoothing, yielding, spider, tight, warm_bore, warm_face, floats(0.0)
+        model,
+        height,
+        pole_share(rotor),
+        hung,
+        smoothing,
+        yielding,
+        spider,
+        tight,
+        curl,
+        warm_bore,
+        warm_face,
+        floats(0.0),
     )
     fitted = floats(rotor.fit.interference)
     pressure, _ = pressed_slices(yielding, floats(fitted[..., None] + tight))
@@ -288,9 +307,10 @@ def slice_states(sliced: SlicedRotor, speed_squared: Floats) -> SliceStates:
     pressure, clearance = pressed_slices(sliced.yielding, sliced.left(x, pull))
     uneven = sliced.load(x, pull)[..., None] * (sliced.poles - 1.0)
     left = floats(model.compliance)[..., None] * pressure - clearance
+    ring = floats(model.edges.bore_displacement.pressure)[..., None]
     line, outer = model.floating, model.edges.outer_displacement
     free = line.at_rest - line.per_speed_squared * x - line.per_traction * pull
-    carried = pressure + _brought(sliced, pressure, uneven)
+    carried = pressure + _brought(sliced, pressure, uneven) + x[..., None] * sliced.curl / ring
     hung = outer.traction * (sliced.hung * x + pull)
     gap = (
         floats(free)[..., None] + sliced.assembled - floats(outer.pressure)[..., None] * carried
@@ -336,15 +356,15 @@ def pressed_by_poles(sliced: SlicedRotor) -> Floats:
     0.0
     """
     uneven = sliced.poles - 1.0
-    lost = np.linalg.solve(sliced.yielding, _evened(sliced.smoothing, uneven)[..., None])[..., 0]
+    lost = floats(np.linalg.solve(sliced.yielding, _evened(sliced.smoothing, uneven)[..., None])[..., 0])
     tilt = 4.0 * (lost * sliced.height).mean(axis=-1, keepdims=True) * np.array([-0.5, 0.5])
     bars = floats(sliced.bars)[..., None] * (lost.mean(axis=-1, keepdims=True) + tilt)
     alone = (uneven[..., [0, -1]] - bars) / floats(sliced.model.compliance - sliced.bars)[..., None]
     return _with_ends(lost, alone)
 
 
-def straight_ends(sliced: SlicedRotor, linear: Floats) -> Floats:
-    """Values (..., n) that are linear in height, with those at the lower and the upper end face; by definition.
+def straight_ends(linear: Floats) -> Floats:
+    """Values carried on to the lower and the upper end face in a straight line; by definition.
 
     Parameters
     ----------
@@ -354,14 +374,12 @@ def straight_ends(sliced: SlicedRotor, linear: Floats) -> Floats:
     -------
     array (..., n + 2), unit of linear
 
-    >>> import rimmodel as rm
-    >>> case = rm.example_case()
-    >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
-    >>> print(straight_ends(whole, whole.height)[-2:])
-    [-0.5  0.5]
+    Four slices of a line from 0 to 1:
+
+    >>> print(straight_ends(np.array([0.125, 0.375, 0.625, 0.875]))[-2:])
+    [0. 1.]
     """
-    ends = 1.5 * linear[..., [0, -1]] - 0.5 * linear[..., [1, -2]]
-    return np.concatenate([linear, ends], axis=-1)
+    return np.concatenate([linear, 1.5 * linear[..., [0, -1]] - 0.5 * linear[..., [1, -2]]], axis=-1)
 
 
 def _with_ends(values: Floats, alone: Floats) -> Floats:

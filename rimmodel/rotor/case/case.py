@@ -188,7 +188,18 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
 
-    known = ["title", *TABLES, "assembly", "axial", "rotor", "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
+    known = [
+        "title",
+        *TABLES,
+        "assembly",
+        "axial",
+        "rotor",
+        "spider",
+        *GROUPS,
+        "records",
+        *planning_tables(),
+        *_READ_APART,
+    ]
     faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = _title(raw.get("title"), faults)
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}

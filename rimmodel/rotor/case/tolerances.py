@@ -45,7 +45,8 @@ class CaseNumber:
 def case_quantities(rotor: Rotor, conditions: dict[str, Condition], raw: dict[str, Any]) -> dict[str, CaseNumber]:
     """Every number of a case that can have a tolerance, by its key in the file."""
     parts: dict[str, Any] = {
-        name: getattr(rotor, name) for name in ("rim", "poles", "spider", "fit", "air_gap", "speeds", "assembly", "axial")
+        name: getattr(rotor, name)
+        for name in ("rim", "poles", "spider", "fit", "air_gap", "speeds", "assembly", "axial")
     }
     for part, stored in (("rim", rotor.rim), ("spider", rotor.spider)):
         name = raw.get(part, {}).get("material")

@@ -1,4 +1,4 @@
-"""The rim along its length as tables, text and figures: lift-off slice by slice, what is left, the gap at each plane."""
+"""The rim along its length as tables, text and figures: lift-off by slices, what is left, the gap at each plane."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from rimmodel.arrays import Floats, Interval
 from rimmodel.planning.axial import AxialCurve
 from rimmodel.plotting.along import LeftAlong, LiftAlong, left_along_chart, lift_along_chart
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import in_mm, in_print, in_rpm, number, rpm, with_unit
+from rimmodel.units import in_mm, in_rpm, number, rpm, with_unit
 from rimmodel.verdict.output.drawer import Drawing, drawing
 
 
@@ -66,7 +66,7 @@ def plane_rows(along: AxialCurve, speed: Floats) -> list[tuple[str, ...]]:
 
 
 def left_rows(along: AxialCurve) -> list[tuple[str, ...]]:
-    """Cells of each named speed: name, rpm, interference left at the lower end, in the middle and at the upper end, mm."""
+    """Cells of each named speed: name, rpm, interference left at lower end, middle and upper end in mm."""
     last = along.height.size - 1
     return [
         (
@@ -121,8 +121,7 @@ def along_statements(case: Case, along: AxialCurve) -> list[str]:
         words.append("Poles count as pressing on the whole length of the rim: axial.pole_length is not stated.")
     words.append(
         "Sheets are free to tilt, so no stiffness of the stack evens out a linear taper. Not in it: tolerances of the "
-        "case, ends that curl with the spin (0.2 % of a speed, 2 % earlier than finite elements where bars stay "
-        "straight), bending of poles and studs, a spider whose own growth differs along its length."
+        "case, ends that curl with heat through the depth, bending of poles and studs, a spider whose own growth or stiffness differs along its length."
     )
     return words
 
@@ -161,7 +160,7 @@ def along_drawings(case: Case, along: AxialCurve) -> dict[str, Drawing]:
         if np.isfinite(row.residual_interference).all()
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
-    lift = LiftAlong(*in_rpm(along.each), mean=float(in_print(along.float_speed, "speed")))
+    lift = LiftAlong(in_rpm(along.each[0]), in_rpm(along.each[1]), in_rpm(along.float_speed))
     figures: dict[str, Drawing] = {"lift_off_along": drawing(lift_along_chart, along.height, lift, named)}
     if curves:
         figures["left_along"] = drawing(left_along_chart, along.height, curves)

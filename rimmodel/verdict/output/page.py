@@ -18,6 +18,7 @@ from rimmodel.verdict.deciding import by_interval
 from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubt_words, drawing_rows
 from rimmodel.verdict.limits import check_text, limits_sentences
+from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.annexes import annexes
 from rimmodel.verdict.output.details import Details, details, details_drawings, details_table, review_planes
 from rimmodel.verdict.output.drawer import Drawer
@@ -36,7 +37,6 @@ from rimmodel.verdict.output.first_page import (
 )
 from rimmodel.verdict.output.fit import comparison_text, found_rows, run_rows
 from rimmodel.verdict.output.keys import smeared_is_enough, speed_rows
-from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.least_gap import acceptance_rows, named_rows, statements, taken_rows
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.plan import stop_reasons
