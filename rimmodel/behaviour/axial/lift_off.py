@@ -24,7 +24,7 @@ from rimmodel.behaviour.axial.slices import (
 )
 from rimmodel.behaviour.contact.coefficients import Direction, coefficients
 from rimmodel.behaviour.contact.speeds import float_speed_of
-from rimmodel.behaviour.contact.state import contact
+from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
 from rimmodel.rotor import Condition, Rotor
 
 _ROUNDS = 40
@@ -165,6 +165,9 @@ def _lost(sliced: SlicedRotor, lines: Callable[[Floats, Floats], Floats], which:
     per_speed, per_pull = (lines(none + _FAR, none) - at_rest) / _FAR, (lines(none, none + _HARD) - at_rest) / _HARD
     presses = which(at_rest + per_pull * pull[..., None], axis=-1) > 0.0
     squared, lost = none, np.isnan(pull)
+    mean, there = lift_off_speed_squared(sliced.model)
+    with np.errstate(invalid="ignore"):
+        pull = np.where(mean > 0.0, there, pull)
     for _ in range(_ROUNDS):
         with np.errstate(divide="ignore", invalid="ignore"):
             each = (at_rest + per_pull * pull[..., None]) / np.where(per_speed < 0.0, -per_speed, np.nan)
@@ -175,6 +178,7 @@ def _lost(sliced: SlicedRotor, lines: Callable[[Floats, Floats], Floats], which:
             break
         pull = contact(sliced.model, np.where(np.isfinite(found), np.maximum(found, 0.0), 0.0)).pull
         lost = lost | np.isnan(pull)
+    lost = lost | moved  # a pull so strong that no speed is found for it
     with np.errstate(invalid="ignore"):
         speed = np.sqrt(np.maximum(squared, 0.0))
     return np.where(lost, np.nan, np.where(presses, speed, 0.0))

@@ -121,7 +121,8 @@ def along_statements(case: Case, along: AxialCurve) -> list[str]:
         words.append("Poles count as pressing on the whole length of the rim: axial.pole_length is not stated.")
     words.append(
         "Sheets are free to tilt, so no stiffness of the stack evens out a linear taper. Not in it: tolerances of the "
-        "case, ends that curl with heat through the depth, bending of poles and studs, a spider whose own growth or stiffness differs along its length."
+        "case, ends that curl with heat through the depth of the rim, bending of poles and studs, a spider whose own "
+        "growth or stiffness differs along its length."
     )
     return words
 
