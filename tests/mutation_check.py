@@ -67,6 +67,7 @@ LOCKSTEP, OF_SETS = "behaviour/keys/lockstep.py", ("behaviour/test_key_study.py"
 NEIGHBOURS, OF_MACHINE = "evidence/measured/neighbours.py", ("evidence/test_measured_machine.py",)
 PULL, OF_PULL = "behaviour/least_gap/net_pull.py", ("behaviour/test_net_pull.py",)
 OF_LEAST = ("behaviour/test_least_gap.py",)
+OF_AXIAL = ("behaviour/test_axial.py",)
 OF_GAPS, OF_KNEE = ("evidence/test_gap_model.py",), ("evidence/test_knee.py",)
 # the rest of that file simulates for half a minute
 
@@ -168,6 +169,17 @@ MUTANTS = (
            "speed_squared * spin_stiffness(rotor, harmonic) + pull", OF_LEAST),
     Mutant("bias of the least gap", "evidence/reduction/bore_split.py", "return found - bias,", "return found + bias,",
            ("evidence/test_bore_split.py",)),
+    # the rim along its length
+    Mutant("shear and bending in series", "elastic/stack_coupling.py", "bends * shears / (bends + shears)",
+           "bends + shears", OF_AXIAL),
+    Mutant("depth in the bending of a stack", "elastic/stack_coupling.py", "axial * depth**3", "axial * depth**2",
+           OF_AXIAL),
+    Mutant("straight bars of a spider", "behaviour/axial/slices.py", "(1.0 + 4.0 * np.outer(height, height))",
+           "(1.0 + 12.0 * np.outer(height, height))", OF_AXIAL),
+    Mutant("poles on a part of the length", "behaviour/axial/slices.py",
+           "* (sliced.poles - 1.0) - sliced.warm_face", "* (sliced.poles + 1.0) - sliced.warm_face", OF_AXIAL),
+    Mutant("heat along the rim", "behaviour/axial/slices.py", "mean + self.tight - self.warm_bore",
+           "mean + self.tight + self.warm_bore", OF_AXIAL),
     # what a test shows
     Mutant("interference from a float speed", "behaviour/contact/speeds.py",
            "net_growth * omega**2 - model.at_rest", "net_growth * omega**3 - model.at_rest", OF_SPEEDS),

@@ -13,11 +13,15 @@ import numpy as np
 from rimmodel.arrays import Floats, Interval, floats
 from rimmodel.behaviour.axial.lift_off import first_lift_off_of, last_lift_off_of, slice_lift_offs
 from rimmodel.behaviour.axial.planes import under_poles
-from rimmodel.behaviour.axial.slices import SlicedRotor, Stack, differs, slice_states, sliced_rotor, stacks
+from rimmodel.behaviour.axial.slices import SlicedRotor, Stack, differs, pole_share, slice_states, sliced_rotor, stacks
 from rimmodel.behaviour.contact.coefficients import Direction
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
+
+
+WHOLLY = 0.999
+"""Share of the most pole load that a slice bears from which it counts as wholly under poles."""
 
 
 @dataclass(frozen=True)
@@ -132,14 +136,15 @@ def _cut(case: Case, condition: Condition, ends: tuple[Stack, ...], direction: D
 
 
 def _planes(case: Case, cut: list[SlicedRotor], height: Floats, speed: Floats, least_gap: Floats) -> tuple[Plane, ...]:
-    """The gap at the lowest, the middle and the uppermost slice under poles: wider than where it is narrowest."""
+    """The gap at the lowest, the middle and the uppermost slice wholly under poles: not below where it is narrowest."""
     x = floats(speed**2)
-    under = under_poles(case.rotor)
+    under, share = under_poles(case.rotor), pole_share(case.rotor)
+    whole = under[share[under] >= WHOLLY * share.max()]
     gaps = np.array([slice_states(sliced, x).air_gap for sliced in cut])
     narrowest = gaps[:, :, under].min(axis=(0, 2))
     return tuple(
         Plane(name, float(height[place]), _ends(least_gap + gaps[:, :, place] - narrowest))
-        for name, place in (("lower", under[0]), ("middle", under[under.size // 2]), ("upper", under[-1]))
+        for name, place in (("lower", whole[0]), ("middle", whole[whole.size // 2]), ("upper", whole[-1]))
     )
 
 
