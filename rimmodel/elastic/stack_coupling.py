@@ -59,7 +59,7 @@ def stack_coupling(
     ValueError
         An axial modulus far beyond that of any steel.
 
-    Two slices make a cone whatever they do. Of three the middle one is held: a section that does not bend (rigid axial
+    Two slices make a cone whatever they do. Of three the middle slice is held: a section that does not bend (rigid axial
     modulus) with 5/6 G h R/a = 1.2 N/m, each t = 1/3 m thick, resists w = (0, 1, 0) by shear alone, d = (1, -1) and
     K = d^T d 1.2/t^2, that is 2 x 1.2 x 9 in the middle.
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rimmodel.arrays import Complex, Floats, Interval, floats
+from rimmodel.behaviour.axial.along import AxialCurve, axial_curve
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.least_gap.least import least_gap
 from rimmodel.behaviour.least_gap.states import TakenOff, gap_states, taken_off
-from rimmodel.planning.axial import AxialCurve, axial_curve
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
@@ -109,7 +109,7 @@ def least_gap_curve(case: Case, name: str, condition: Condition, confidence: flo
         )  # fmt: skip
     return LeastGapCurve(
         name, speed, found.mean, found.gap, low, high, angle, tuple(rows), taken_off(rotor, condition), found.keyed,
-        confidence, axial_curve(case, name, condition, speed, floats(found.gap)),
+        confidence, axial_curve(rotor, name, condition, speed, floats(found.gap)),
     )  # fmt: skip
 
 

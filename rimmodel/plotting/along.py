@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,44 +14,15 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-@dataclass(frozen=True)
-class LeftAlong:
-    """What is left of the fit along the rim at one speed: least and most over what is not known of stack and spider.
-
-    Parameters
-    ----------
-    low, high : array (slice,), mm
-        A clearance where it is below zero.
-    """
-
-    name: str
-    low: ArrayLike
-    high: ArrayLike
-
-
-@dataclass(frozen=True)
-class LiftAlong:
-    """Speed at which each height lifts off, least and most, and that of the mean.
-
-    Parameters
-    ----------
-    low, high : array (slice,), rpm
-        Infinite where it does not.
-    mean : float, rpm
-    """
-
-    low: ArrayLike
-    high: ArrayLike
-    mean: float
-
-
-def left_along_chart(height: ArrayLike, curves: Sequence[LeftAlong]) -> Figure:
+def left_along_chart(height: ArrayLike, curves: Sequence[tuple[str, ArrayLike, ArrayLike]]) -> Figure:
     """Interference left against the height in the rim, a band with its own dash for each speed.
 
     Parameters
     ----------
     height : array (slice,), m
         Above the lower end of the rim.
+    curves : list of (str, array (slice,), array (slice,)), mm
+        Name of a speed, and the least and the most that is left; a clearance where it is below zero.
 
     Returns
     -------
@@ -60,11 +30,11 @@ def left_along_chart(height: ArrayLike, curves: Sequence[LeftAlong]) -> Figure:
     """
     figure, (panel,) = panels((1.0,), height=4.4)
     at = np.asarray(height, dtype=float)
-    for number, curve in enumerate(curves):
+    for number, (name, least, most) in enumerate(curves):
         colour, dash = COLOURS[number % len(COLOURS)], DASHES[number % len(DASHES)]
-        low, high = np.asarray(curve.low, dtype=float), np.asarray(curve.high, dtype=float)
+        low, high = np.asarray(least, dtype=float), np.asarray(most, dtype=float)
         panel.fill_between(at, low, high, facecolor=colour, alpha=0.18, linewidth=0)
-        panel.plot(at, low, color=colour, linestyle=dash, linewidth=1.5, label=plain(curve.name))
+        panel.plot(at, low, color=colour, linestyle=dash, linewidth=1.5, label=plain(name))
         panel.plot(at, high, color=colour, linestyle=dash, linewidth=1.5)
     panel.axhline(0.0, color=INK, linewidth=1.0)
     panel.annotate(
@@ -78,13 +48,19 @@ def left_along_chart(height: ArrayLike, curves: Sequence[LeftAlong]) -> Figure:
     return figure
 
 
-def lift_along_chart(height: ArrayLike, lift: LiftAlong, speeds: dict[str, float]) -> Figure:
+def lift_along_chart(
+    height: ArrayLike, earliest: ArrayLike, latest: ArrayLike, mean: float, speeds: dict[str, float]
+) -> Figure:
     """Speed at which each height of the rim lifts off in run-up, with its band and the float speed of the mean.
 
     Parameters
     ----------
     height : array (slice,), m
         Above the lower end of the rim.
+    earliest, latest : array (slice,), rpm
+        Infinite where it does not lift off.
+    mean : float, rpm
+        Float speed of the mean.
     speeds : dict of str to float, rpm
         Named speeds.
 
@@ -95,15 +71,15 @@ def lift_along_chart(height: ArrayLike, lift: LiftAlong, speeds: dict[str, float
     figure, (panel,) = panels((1.0,), height=4.4)
     at = np.asarray(height, dtype=float)
     low, high = (
-        np.where(np.isfinite(v), v, np.nan) for v in (np.asarray(lift.low, float), np.asarray(lift.high, float))
+        np.where(np.isfinite(ends), ends, np.nan) for ends in (np.asarray(earliest, float), np.asarray(latest, float))
     )
     panel.fill_between(
         at, low, high, facecolor="#E4E4E4", edgecolor=FAINT, linewidth=0.6, label="stack and spider not known"
     )
     panel.plot(at, low, color=INK, linewidth=1.8, label="lifts off, earliest")
     panel.plot(at, high, color=INK, linewidth=1.2, linestyle=DASHES[1], label="lifts off, latest")
-    if np.isfinite(lift.mean):
-        panel.axhline(lift.mean, color=COLOURS[0], linewidth=1.4, linestyle=DASHES[3], label="float speed of the mean")
+    if np.isfinite(mean):
+        panel.axhline(mean, color=COLOURS[0], linewidth=1.4, linestyle=DASHES[3], label="float speed of the mean")
     for name, speed in speeds.items():
         panel.axhline(speed, color=FAINT, linewidth=0.8, linestyle=(0, (1, 2)), zorder=1)
         panel.annotate(

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from rimmodel.behaviour.axial.lift_off import first_lift_off
-from rimmodel.behaviour.axial.slices import differs, slice_states, sliced_rotor, stacks
+from rimmodel.behaviour.axial.along import worst_along
 from rimmodel.behaviour.quantities import text
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
@@ -22,9 +21,6 @@ from rimmodel.rotor.registry import quantity_at
 
 if TYPE_CHECKING:
     from rimmodel.verdict.judge import Finding
-
-PLACES = ("residual_interference", "contact_pressure")
-"""Quantities of the fit, of which every place along the rim has its own."""
 
 
 def worst_place(case: Case, quantity: str, condition: Condition) -> float | None:
@@ -35,18 +31,9 @@ def worst_place(case: Case, quantity: str, condition: Condition) -> float | None
     float or None, SI
         None where nothing differs along the rim or the quantity is none of the fit.
     """
-    if not differs(case.rotor, condition):
-        return None
     asked = quantity_at(quantity)
-    if asked.name == "float_speed":
-        return float(first_lift_off(case.rotor, condition))
-    if asked.quantity.name not in PLACES:
-        return None
-    speed = float(case.rotor.speeds.from_standstill[asked.at])
-    states = [
-        slice_states(sliced_rotor(case.rotor, condition, end), np.asarray(speed**2)) for end in stacks(case.rotor)
-    ]
-    return float(np.min([getattr(state, asked.quantity.name) for state in states]))
+    speed = float(case.rotor.speeds.from_standstill[asked.at or "standstill"])
+    return worst_along(case.rotor, condition, asked.quantity.name, speed)
 
 
 def along_the_rim(case: Case, finding: Finding) -> Finding:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from rimmodel.behaviour.axial.lift_off import first_lift_off
-from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.evidence.measured.neighbours import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import mm, rpm
+from rimmodel.verdict.along import worst_place
 
 
 def assumptions(case: Case) -> list[str]:
@@ -67,9 +66,9 @@ def _along(case: Case) -> list[str]:
     """Where shims, heat or poles differ along the rim: which numbers are of the mean, and what lifts off first."""
     said = []
     for name, condition in case.conditions.items():
-        if not differs(case.rotor, condition):
+        first = worst_place(case, "float_speed", condition)
+        if first is None:
             continue
-        first = float(first_lift_off(case.rotor, condition))
         mean = float(float_speed(case.rotor, condition).speed)
         if np.isfinite([first, mean]).all():
             said.append(

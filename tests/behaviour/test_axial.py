@@ -22,7 +22,7 @@ from rimmodel.behaviour.axial.slices import Stack, differs, slice_states, sliced
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.quantities import quantity_values
-from rimmodel.elastic import Ring, ring_edges
+from rimmodel.elastic import Ring
 from rimmodel.elastic.stack_coupling import SHEAR_SHARE, spin_curl, stack_coupling
 from rimmodel.rotor import Axial
 

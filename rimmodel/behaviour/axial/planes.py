@@ -56,7 +56,9 @@ def narrower(rotor: Rotor, condition: Condition, stack: Stack, speed_squared: Fl
 
 
 def narrowest(rotor: Rotor, condition: Condition, speed_squared: Floats) -> Floats:
-    """Most by which the gap under a pole is narrower than the mean, over all that the case leaves open; as `narrower`.
+    """Most by which the gap under a pole is narrower than the mean, over all that the case leaves open.
+
+    Derived as `narrower`.
 
     Parameters
     ----------

@@ -175,7 +175,17 @@ def parse_case(content: bytes, name: str, path: Path | None = None) -> Case:
     return Case(**{**vars(case), "path": path, "digest": digest, "as_read": raw})
 
 
-_READ_APART = ("witness_marks", "duty", "thermal", "histories", "tolerances", "correlations")
+_READ_APART = (
+    "assembly",
+    "axial",
+    "rotor",
+    "witness_marks",
+    "duty",
+    "thermal",
+    "histories",
+    "tolerances",
+    "correlations",
+)
 
 
 def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
@@ -188,23 +198,12 @@ def _build(raw: dict[str, Any], faults: list[str]) -> Case | None:
     from rimmodel.rotor.case.thermal import read_thermal
     from rimmodel.rotor.case.tolerances import read_tolerances
 
-    known = [
-        "title",
-        *TABLES,
-        "assembly",
-        "axial",
-        "rotor",
-        "spider",
-        *GROUPS,
-        "records",
-        *planning_tables(),
-        *_READ_APART,
-    ]
+    known = ["title", *TABLES, "spider", *GROUPS, "records", *planning_tables(), *_READ_APART]
     faults += [f"{shown(key)[1:-1]}: unknown key{near(key, known)}" for key in raw if key not in known]
     title = _title(raw.get("title"), faults)
     tables = {name: checked_table(model, raw.get(name), name, faults) for name, model in TABLES.items()}
-    tables["assembly"] = checked_table(AssemblyTable, raw.get("assembly", {}), "assembly", faults)
-    tables["axial"] = checked_table(AxialTable, raw.get("axial", {}), "axial", faults)
+    for name, model in (("assembly", AssemblyTable), ("axial", AxialTable)):
+        tables[name] = checked_table(model, raw.get(name, {}), name, faults)
     spider = checked_spider(raw.get("spider"), faults)
     groups = {name: checked_group(name, model, raw.get(name), faults) for name, model in GROUPS.items()}
     records = checked_records(raw.get("records", []), faults)

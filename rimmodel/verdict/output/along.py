@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Floats, Interval
-from rimmodel.planning.axial import AxialCurve
-from rimmodel.plotting.along import LeftAlong, LiftAlong, left_along_chart, lift_along_chart
+from rimmodel.behaviour.axial.along import AxialCurve
+from rimmodel.plotting.along import left_along_chart, lift_along_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, number, rpm, with_unit
 from rimmodel.verdict.output.drawer import Drawing, drawing
@@ -87,7 +87,12 @@ def _span(ends: Floats) -> str:
 
 
 def speeds_words(ends: Interval) -> str:
-    """A pair of speeds in words; a single one where both print alike."""
+    """A pair of speeds in words; a single one where both print alike.
+
+    Parameters
+    ----------
+    ends : pair of float, rad/s
+    """
     if np.isnan(ends).any():
         return "no speed: the magnetic pull closes the gap before"
     low, high = (rpm(end) if np.isfinite(end) else "never" for end in ends)
@@ -156,13 +161,13 @@ def along_text(along: AxialCurve, speed: Floats) -> list[str]:
 def along_drawings(case: Case, along: AxialCurve) -> dict[str, Drawing]:
     """Drawings by name: what is left of the fit along the rim, and the speed at which each height lifts off."""
     curves = [
-        LeftAlong(f"{row.name}, {rpm(row.speed, '.0f')}", *in_mm(row.residual_interference))
+        (f"{row.name}, {rpm(row.speed, '.0f')}", *in_mm(row.residual_interference))
         for row in along.at
         if np.isfinite(row.residual_interference).all()
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
-    lift = LiftAlong(in_rpm(along.each[0]), in_rpm(along.each[1]), in_rpm(along.float_speed))
-    figures: dict[str, Drawing] = {"lift_off_along": drawing(lift_along_chart, along.height, lift, named)}
+    lifts = (in_rpm(along.each[0]), in_rpm(along.each[1]), in_rpm(along.float_speed))
+    figures: dict[str, Drawing] = {"lift_off_along": drawing(lift_along_chart, along.height, *lifts, named)}
     if curves:
         figures["left_along"] = drawing(left_along_chart, along.height, curves)
     return figures

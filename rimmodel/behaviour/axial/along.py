@@ -1,7 +1,7 @@
-"""A case along its rim: which slices lift off first, what is left of the fit along it, and the least gap at each plane.
+"""A rotor along its rim: which slices lift off first, what is left of the fit along it, and the gap at each plane.
 
 Stack and spider are not known well: every number is a pair, the least and the most over the ends of what the case
-leaves open. Tolerances of the case are not in it.
+leaves open. Tolerances of the case are not in it. Derived in `slices` and `lift_off`.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.arrays import Floats, Interval, floats
-from rimmodel.behaviour.axial.lift_off import first_lift_off_of, last_lift_off_of, slice_lift_offs
+from rimmodel.behaviour.axial.lift_off import first_lift_off, first_lift_off_of, last_lift_off_of, slice_lift_offs
 from rimmodel.behaviour.axial.planes import under_poles
 from rimmodel.behaviour.axial.slices import SlicedRotor, Stack, differs, pole_share, slice_states, sliced_rotor, stacks
-from rimmodel.behaviour.contact.coefficients import Direction
 from rimmodel.behaviour.contact.speeds import float_speed
-from rimmodel.rotor import Condition
-from rimmodel.rotor.case.case import Case
+from rimmodel.rotor import Condition, Rotor
 
+OF_THE_FIT = ("residual_interference", "contact_pressure")
+"""Quantities of the fit, of which every place along the rim has its own."""
 
 WHOLLY = 0.999
 """Share of the most pole load that a slice bears from which it counts as wholly under poles."""
@@ -62,7 +62,7 @@ class Plane:
 
 @dataclass(frozen=True)
 class AxialCurve:
-    """A case along its rim in a condition.
+    """A rotor along its rim in a condition.
 
     Attributes
     ----------
@@ -91,23 +91,30 @@ class AxialCurve:
     planes: tuple[Plane, ...]
 
 
-def axial_curve(case: Case, name: str, condition: Condition, speed: Floats, least_gap: Floats) -> AxialCurve | None:
-    """A case along its rim; None where nothing differs.
+def axial_curve(rotor: Rotor, name: str, condition: Condition, speed: Floats, least_gap: Floats) -> AxialCurve | None:
+    """A rotor along its rim; None where nothing differs.
 
     Parameters
     ----------
+    rotor : Rotor
+        Of scalar fields.
     name : str
         Of the condition.
     speed : array (speed,), rad/s
     least_gap : array (speed,), m
         Of the machine at these speeds, at the height where it is narrowest.
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> print(axial_curve(case.rotor, "cold", case.conditions["cold"], floats([0.0]), floats([15e-3])))
+    None
     """
-    rotor = case.rotor
     if not differs(rotor, condition):
         return None
     ends = stacks(rotor)
-    up, down = _cut(case, condition, ends, "up"), _cut(case, condition, ends, "down")
-    between = _cut(case, condition, ends, None)
+    up, down, between = (
+        [sliced_rotor(rotor, condition, end, direction) for end in ends] for direction in ("up", "down", None)
+    )
     length = float(rotor.rim.length)
     height = (between[0].height + 0.5) * length
     each = np.array([slice_lift_offs(rotor, sliced) for sliced in up])
@@ -127,18 +134,48 @@ def axial_curve(case: Case, name: str, condition: Condition, speed: Floats, leas
         _pair([float(last_lift_off_of(sliced)) for sliced in up]),
         _pair([float(last_lift_off_of(sliced)) for sliced in down]),
         _pair([float(first_lift_off_of(sliced)) for sliced in down]),
-        _ends(each), tuple(rows), _planes(case, between, height, speed, least_gap),
+        _ends(each), tuple(rows), _planes(rotor, between, height, speed, least_gap),
     )  # fmt: skip
 
 
-def _cut(case: Case, condition: Condition, ends: tuple[Stack, ...], direction: Direction) -> list[SlicedRotor]:
-    return [sliced_rotor(case.rotor, condition, end, direction) for end in ends]
+def worst_along(rotor: Rotor, condition: Condition, quantity: str, speed: float = 0.0) -> float | None:
+    """The least that any place along the rim has of a quantity of the mean, over all that is open; None for others.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Of scalar fields.
+    quantity : str
+        float_speed, residual_interference or contact_pressure.
+    speed : float, rad/s
+        At which the fit is asked.
+
+    Returns
+    -------
+    float or None, SI
+        None where nothing differs along the rim.
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> print(worst_along(case.rotor, case.conditions["cold"], "float_speed"))
+    None
+    """
+    if not differs(rotor, condition):
+        return None
+    if quantity == "float_speed":
+        return float(first_lift_off(rotor, condition))
+    if quantity not in OF_THE_FIT:
+        return None
+    states = [slice_states(sliced_rotor(rotor, condition, end), floats(speed**2)) for end in stacks(rotor)]
+    return float(np.min([getattr(state, quantity) for state in states]))
 
 
-def _planes(case: Case, cut: list[SlicedRotor], height: Floats, speed: Floats, least_gap: Floats) -> tuple[Plane, ...]:
+def _planes(
+    rotor: Rotor, cut: list[SlicedRotor], height: Floats, speed: Floats, least_gap: Floats
+) -> tuple[Plane, ...]:
     """The gap at the lowest, the middle and the uppermost slice wholly under poles: not below where it is narrowest."""
     x = floats(speed**2)
-    under, share = under_poles(case.rotor), pole_share(case.rotor)
+    under, share = under_poles(rotor), pole_share(rotor)
     whole = under[share[under] >= WHOLLY * share.max()]
     gaps = np.array([slice_states(sliced, x).air_gap for sliced in cut])
     narrowest = gaps[:, :, under].min(axis=(0, 2))
