@@ -59,9 +59,8 @@ def stack_coupling(
     ValueError
         An axial modulus far beyond that of any steel.
 
-    Two slices make a cone whatever they do. Of three the middle slice is held: a section that does not bend (rigid axial
-    modulus) with 5/6 G h R/a = 1.2 N/m, each t = 1/3 m thick, resists w = (0, 1, 0) by shear alone, d = (1, -1) and
-    K = d^T d 1.2/t^2, that is 2 x 1.2 x 9 in the middle.
+    Two slices make a cone whatever they do. Three that do not bend (rigid axial modulus) with 5/6 G h R/a = 1.2 N/m, each
+    t = 1/3 m thick, resist w = (0, 1, 0) by shear alone, d = (1, -1): K = d^T d 1.2/t^2, 2 x 1.2 x 9 in the middle.
 
     >>> thin = Ring(1000.0, 1001.0, 206e9, 0.0, 7850.0)
     >>> modulus = 1.2 * 1000.0 / 1000.5 / SHEAR_SHARE

@@ -328,8 +328,8 @@ def test_the_mean_over_the_slices_is_the_mean_model_while_all_press_and_when_non
 
 @pytest.mark.derived
 def test_a_floating_cone_comes_nearest_at_its_warmer_end():
-    """Without shims and poles that differ a floating rim grows by alpha r dT/2 at its end: 47/48 of it in the last slice,
-    under poles as warm as the rim."""
+    """With even shims and poles a floating rim grows by alpha r dT/2 at its end: 47/48 of it in the last slice, under
+    poles as warm as the rim."""
     rotor, condition = built(COLD, 6.0, interference_taper=0.0, shear_modulus=(0.0, 0.0))
     rotor = rotor.with_interference(-3e-3)
     expected = 12e-6 * float(rotor.poles.face_radius) * 3.0 * 47 / 48
