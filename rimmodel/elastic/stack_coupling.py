@@ -59,7 +59,7 @@ def stack_coupling(
     ValueError
         An axial modulus far beyond that of any steel.
 
-    Two slices make a cone whatever they do. Three that do not bend (rigid axial modulus) with 5/6 G h R/a = 1.2 N/m, each
+    Two slices make a cone whatever they do. Three that do not bend (rigid axial modulus), 5/6 G h R/a = 1.2 N/m, each
     t = 1/3 m thick, resist w = (0, 1, 0) by shear alone, d = (1, -1): K = d^T d 1.2/t^2, 2 x 1.2 x 9 in the middle.
 
     >>> thin = Ring(1000.0, 1001.0, 206e9, 0.0, 7850.0)
