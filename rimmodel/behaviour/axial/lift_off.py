@@ -28,7 +28,7 @@ from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
 from rimmodel.rotor import Condition, Rotor
 
 _ROUNDS = 40
-_CLOSE = 1e-13
+_CLOSE, _ROUGH = 1e-13, 1e-9
 _GRID = 65
 _STEPS, _SMALL = 60, 1e-10
 _FAR, _HARD = 1e3, 1e7
@@ -172,13 +172,13 @@ def _lost(sliced: SlicedRotor, lines: Callable[[Floats, Floats], Floats], which:
         with np.errstate(divide="ignore", invalid="ignore"):
             each = (at_rest + per_pull * pull[..., None]) / np.where(per_speed < 0.0, -per_speed, np.nan)
             found = which(np.where(per_speed < 0.0, each, np.inf), axis=-1)
-            moved = np.isfinite(found) & (np.abs(found - squared) > _CLOSE * np.abs(found))
+            step = np.where(np.isfinite(found), np.abs(found - squared), 0.0)
         squared = found
-        if not moved.any():
+        if not (step > _CLOSE * np.abs(found)).any():
             break
         pull = contact(sliced.model, np.where(np.isfinite(found), np.maximum(found, 0.0), 0.0)).pull
         lost = lost | np.isnan(pull)
-    lost = lost | moved  # a pull so strong that no speed is found for it
+    lost = lost | (step > _ROUGH * np.abs(squared))  # a pull so strong that no speed is found for it
     with np.errstate(invalid="ignore"):
         speed = np.sqrt(np.maximum(squared, 0.0))
     return np.where(lost, np.nan, np.where(presses, speed, 0.0))
