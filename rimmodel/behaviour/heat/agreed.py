@@ -124,11 +124,24 @@ def _misfits(case: Case, history: History, table: Floats) -> tuple[Floats, Float
 
 
 def reading_weights(network: HeatNetwork, reading: Reading) -> Floats:
-    """Weights that make the temperature at the place of a reading out of the coordinates of a network.
+    """Weights that make the temperature at the place of a reading out of the coordinates of a network; by definition.
 
     Returns
     -------
     array (coordinate,), SI
+
+    A machine of one temperature throughout reads that at every place:
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.behaviour.heat.course import even_start
+    >>> from rimmodel.behaviour.heat.draws import middle_first
+    >>> from rimmodel.rotor import Condition
+    >>> case = rm.example_case()
+    >>> model = heat_model(case.rotor, case.thermal, case.conditions["hot"], middle_first(case.thermal, 21))
+    >>> even = even_start(model.network, Condition(300.0, 300.0, 300.0, 300.0))
+    >>> places = ("rim_bore", "hub", "stator")
+    >>> print([f"{reading_weights(model.network, Reading(0.0, place, 290.0)) @ even:.6f} K" for place in places])
+    ['300.000000 K', '300.000000 K', '300.000000 K']
     """
     places_of = {
         "rim": network.means[0],
