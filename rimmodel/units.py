@@ -84,6 +84,7 @@ KINDS = _kinds(
     ("stress", "Pa", "180 MPa", -1e11, 1e11, 1e3),
     ("thermal expansion", "1/K", "12e-6 1/K", -1e-4, 1e-4),
     ("temperature", "K", "60 degC", 173.15, 773.15),
+    ("rate of temperature", "K/s", "10 K/h", -1.0, 1.0),
     ("stiffness", "N/m", "2.5e9 N/m", -1e16, 1e16),
     ("speed", "rad/s", "136.4 rpm", -3000.0, 3000.0),
     ("flux density", "T", "0.95 T", -3.0, 3.0),

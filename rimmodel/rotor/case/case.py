@@ -17,6 +17,7 @@ from rimmodel.rotor.case.stated import Stated
 from rimmodel.rotor.case.text import shown, text_faults
 from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import UNIFORM_COLD, Condition, Speeds
+from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.history import History
 from rimmodel.rotor.key_setup import key_setup_faults
 from rimmodel.rotor.material import Material
@@ -72,6 +73,7 @@ class Case:
     load_rejection: LoadRejection | None = None
     plan: ProvingRun = field(default_factory=ProvingRun)
     clamping: ClampedStack | None = None
+    heating: RimHeating | None = None
     thermal: Thermal | None = None
     histories: tuple[History, ...] = ()
     witness_marks: tuple[WitnessMark, ...] = ()

@@ -20,6 +20,7 @@ from rimmodel.rotor.assembly import Assembly, BoreHarmonic, Restraint
 from rimmodel.rotor.axial import Axial
 from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import Condition, Speeds
+from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.history import PLACES, SEGMENTS, Reading, Segment
 from rimmodel.rotor.material import Material
 from rimmodel.rotor.poles import Poles
@@ -397,6 +398,7 @@ _PLANNING_TABLES: dict[str, type[BaseModel]] = {
     "load_rejection": table_of(LoadRejection, "LoadRejection"),
     "plan": table_of(ProvingRun, "ProvingRun"),
     "clamping": table_of(ClampedStack, "ClampedStack"),
+    "heating": table_of(RimHeating, "RimHeating"),
 }
 
 

@@ -10,6 +10,7 @@ from rimmodel.rotor.case.format import DutyTable, WitnessTable, planning_tables
 from rimmodel.rotor.case.tables import checked_table
 from rimmodel.rotor.clamping import ClampedStack
 from rimmodel.rotor.conditions import SPEED_NAMES, Speeds
+from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.near import near
 from rimmodel.rotor.registry import registered_limits
 from rimmodel.rotor.requirements import WitnessMark, ratio_of_speed, resolve_ratio
@@ -21,6 +22,7 @@ _STORED: dict[str, type[Any]] = {
     "load_rejection": LoadRejection,
     "plan": ProvingRun,
     "clamping": ClampedStack,
+    "heating": RimHeating,
 }
 
 _SLOWEST = DutyCycle.__dataclass_fields__["start"].metadata["rule"]

@@ -1,0 +1,283 @@
+"""Heating of the rim for its keys: what to reach, with which power, how long it lasts, and what is left at the last key.
+
+The growth to reach is that of the tightest key with all that may take from it, at the end of the work: nothing is
+shown unless every possible machine reaches it and keeps it until its last key is in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rimmodel.arrays import Mask
+from rimmodel.behaviour.heat.heated_rim import HeatedRim, heated_rim
+from rimmodel.elastic.wall_heating import evening_time
+from rimmodel.planning.heating_after import Cooling, KeyTime, Work, cooling, key_times, short_of
+from rimmodel.planning.heating_course import Bounds, HeatingCourse, heat_up, mean_of, stress_of
+from rimmodel.planning.heating_needs import (
+    CONFIDENCE,
+    Part,
+    SpreadLimit,
+    allowances,
+    key_interferences,
+    needed_inputs,
+    spread_limits,
+)
+from rimmodel.planning.key_order import across
+from rimmodel.planning.predicted import standard_errors
+from rimmodel.rotor import REFERENCE_TEMPERATURE
+from rimmodel.rotor.case.case import Case
+from rimmodel.rotor.case.doubts import case_doubts
+from rimmodel.rotor.heating import RimHeating
+from rimmodel.rotor.thermal import Thermal
+from rimmodel.units import celsius, mm, mpa
+
+REACHED, NOT_SHOWN, CANNOT = "reached", "not shown", "cannot be reached"
+
+WHOLE = 0.5
+"""Kelvin to which the difference to reach is rounded up: what is read and set on site."""
+
+EVENED = 3.0
+"""Hold in times of the slowest mode through the depth: 5 % of an uneven temperature is left."""
+
+ROUNDS, CLOSE = 40, 1e-7
+"""Most rounds in which the growth to reach is raised by what is short at a key, and metres that end them."""
+
+TOO_MUCH = 2.0
+"""Times the growth that the keys need at which raising it is given up: the work takes longer than the rim stays hot."""
+
+POWER_STEP = 5e3
+"""Watt to which a power that would do is rounded up."""
+
+
+@dataclass(frozen=True)
+class HeatingPlan:
+    """What the heating must do, whether it can, and what follows.
+
+    Attributes
+    ----------
+    parts : tuple of Part
+        Of the growth to reach at power off.
+    growth : float, m
+        To reach: rim bore over spider, radial, each free of the other.
+    hold : float, s
+    course, ideal : HeatingCourse
+        With heaters and temperatures of the case, and with any of both.
+    keys : tuple of KeyTime
+        In their order.
+    cooling : Cooling or None
+        None where no machine reaches the growth.
+    hottest, mean : float, K
+        Highest at any place, spreads and error of reading included, and highest mean of the rim.
+    stress : float, Pa
+        Largest hoop stress by T(r) while heated.
+    kept : bool array (draw,)
+        Which possible machines reach the growth and keep it until the last key is in.
+    verdict : str
+        `REACHED`, `NOT_SHOWN` or `CANNOT`.
+    remedies : tuple of str
+        What would do it.
+    """
+
+    case: Case
+    heating: RimHeating
+    model: HeatedRim
+    work: Work
+    parts: tuple[Part, ...]
+    growth: float
+    hold: float
+    course: HeatingCourse
+    ideal: HeatingCourse
+    keys: tuple[KeyTime, ...]
+    limits: tuple[SpreadLimit, ...]
+    cooling: Cooling | None
+    hottest: float
+    mean: float
+    stress: float
+    kept: Mask
+    verdict: str = NOT_SHOWN
+    reason: str = ""
+    remedies: tuple[str, ...] = ()
+
+    @property
+    def per_kelvin(self) -> float:
+        """Growth of the rim bore per kelvin, m/K."""
+        return self.model.growth_per_temperature[0]
+
+    @property
+    def power_needed(self) -> float:
+        """Power of the heaters with which they limit no possible machine, W."""
+        return float(self.ideal.power.max())
+
+    def rim_temperature(self, spider: float) -> float:
+        """Mean rim temperature (K) to reach over a mean spider temperature.
+
+        Parameters
+        ----------
+        spider : float, K
+        """
+        rim, beneath = self.model.growth_per_temperature
+        return REFERENCE_TEMPERATURE + (self.growth + beneath * (spider - REFERENCE_TEMPERATURE)) / rim
+
+
+def heating_plan(case: Case) -> HeatingPlan:
+    """Work out the heating of a case.
+
+    Returns
+    -------
+    HeatingPlan
+
+    Raises
+    ------
+    ValueError
+        What it needs is not given; the text names the key.
+    """
+    heating, thermal, clearance, count = needed_inputs(case)
+    model = heated_rim(case.rotor, thermal, heating)
+    interference = key_interferences(case.rotor, heating, count)
+    margins = allowances(case.rotor, heating, count, clearance)
+    order = across(count, int(np.argmax(interference)))
+    ends = (1 + np.arange(count) // int(heating.keys_at_once)) * float(heating.time_per_key)
+    beside = sum(part.amount for part in margins) - clearance
+    work = Work(order, interference[list(order)], ends, float(heating.time_per_key), beside, clearance)
+    bounds = _bounds(case, heating, thermal)
+    free = replace(bounds, power=np.inf, highest=np.inf, mean=np.inf)
+    start, first = float(heating.air), _rounded(model, float(work.needed.max()))
+    ideal, least = _raised(model, start, replace(free, growth=first), work)
+    course, growth = _raised(model, start, replace(bounds, growth=least), work)
+    if growth > least:
+        ideal = heat_up(model, start, replace(free, growth=growth))
+    kept = course.reached & (short_of(model, course, work).max(axis=1) <= 2 * CLOSE)
+    parts = (
+        Part("interference of the tightest key", float(interference.max()), "as assembled, radial"),
+        *margins,
+        Part(
+            "lost until the last key is in",
+            growth - float(work.needed.max()),
+            f"rim cools, spider warms; rounded up to {WHOLE:g} K",
+        ),
+    )
+    plan = HeatingPlan(
+        case, heating, model, work, parts, growth, bounds.hold, course, ideal, key_times(model, course, kept, work),
+        spread_limits(case, heating), cooling(model, course, kept, work) if kept.any() else None,
+        float((course.state @ model.stations.T).max()) + _beside_mean(heating),
+        float(mean_of(model, course.state).max()), float(stress_of(model, course.state).max()), kept,
+    )  # fmt: skip
+    return _judged(plan, replace(bounds, growth=growth))
+
+
+def _bounds(case: Case, heating: RimHeating, thermal: Thermal) -> Bounds:
+    """What the power keeps to; spreads over height and around, and the error of reading, are taken off the highest."""
+    rim = case.rotor.rim
+    stored = float(np.asarray(rim.material.density)) * float(thermal.specific_heat)
+    depth = float(np.asarray(rim.slot_bottom_radius)) - float(np.asarray(rim.inner_radius))
+    evened = EVENED * float(evening_time(depth, float(thermal.thermal_conductivity) / stored))
+    return Bounds(
+        0.0,
+        float(heating.heater_power),
+        float(heating.rate_limit),
+        float(heating.depth_spread),
+        float(heating.surface_limit) - _beside_mean(heating),
+        float(case.limits.shrinking_rim_temperature),
+        evened if heating.hold is None else float(heating.hold),
+        float(heating.longest),
+    )
+
+
+def _beside_mean(heating: RimHeating) -> float:
+    """By how much a place may be hotter than the model has it, K: over height, around, and by error of reading."""
+    reading = standard_errors(CONFIDENCE) * float(heating.temperature_uncertainty)
+    return (float(heating.height_spread) + float(heating.around_spread)) / 2 + reading
+
+
+def _rounded(model: HeatedRim, growth: float) -> float:
+    """A growth rounded up to whole steps of the rim temperature."""
+    step = WHOLE * model.growth_per_temperature[0]
+    return float(np.ceil(growth / step - 1e-9)) * step
+
+
+def _raised(model: HeatedRim, start: float, bounds: Bounds, work: Work) -> tuple[HeatingCourse, float]:
+    """The course to a growth that is raised until no machine that reaches it is short at a key, and that growth."""
+    growth = bounds.growth
+    course = heat_up(model, start, bounds)
+    for _ in range(ROUNDS):
+        missing = float(short_of(model, course, work).max(axis=1)[course.reached].max(initial=0.0))
+        if missing <= CLOSE or growth > TOO_MUCH * float(work.needed.max()):
+            break
+        growth = _rounded(model, growth + missing)
+        course = heat_up(model, start, replace(bounds, growth=growth))
+    return course, growth
+
+
+def _judged(plan: HeatingPlan, bounds: Bounds) -> HeatingPlan:
+    """The plan with its verdict, the reason, and what would do it."""
+    doubts = [row.text for row in case_doubts(plan.case) if row.blocks and row.item is None and row.condition is None]
+    if doubts:
+        return replace(plan, reason=f"the case is in doubt: {doubts[0]}")
+    for row in plan.limits:
+        if row.stress > row.allowed:
+            why = f"the limit of spread {row.name}, {row.spread:g} K, stands for {mpa(row.stress, '.0f')}"
+            return replace(plan, reason=f"{why}, above the {mpa(row.allowed, '.0f')} allowed at standstill: lower it")
+    cases, count = len(plan.kept), int(plan.kept.sum())
+    if count == cases:
+        why = f"every one of {cases} combinations of the ranges reaches it and keeps it until the last key is in"
+        return replace(plan, verdict=REACHED, reason=why)
+    why, remedies = _remedies(plan, bounds)
+    if count == 0:
+        return replace(plan, verdict=CANNOT, reason=why, remedies=remedies)
+    part = f"{cases - count} of {cases} combinations of the ranges do not reach it: {why}"
+    return replace(plan, reason=part, remedies=remedies)
+
+
+def _remedies(plan: HeatingPlan, bounds: Bounds) -> tuple[str, tuple[str, ...]]:
+    """Why the growth is not reached, and what would do it."""
+    heating, start = plan.heating, float(plan.heating.air)
+    lost = plan.parts[-1].amount
+    faster = (
+        f"less than {float(heating.time_per_key) / 60:.0f} min for each key or more than {heating.keys_at_once:g} at a "
+        f"time: {mm(lost)} are lost until the last key is in"
+    )
+    if plan.growth > TOO_MUCH * float(plan.work.needed.max()):
+        return "the rim cools faster than all keys go in", (faster, "covers that stay on while keys are fitted")
+    if not plan.ideal.reached.all():
+        slow = f"within {float(heating.longest) / 3600:.0f} h, at the rate and the spread allowed"
+        return f"not {slow}", (
+            "a longer heating (heating.longest)", "heaters at bore and outside, which spread less", faster
+        )  # fmt: skip
+    strong = heat_up(plan.model, start, replace(bounds, power=np.inf))
+    if strong.reached.all() and not plan.course.reached.all():
+        enough = _enough_power(plan, bounds)
+        have = f"{float(heating.heater_power) / 1e3:.0f} kW"
+        return f"the heaters have {have}", (
+            f"{enough / 1e3:.0f} kW of heaters", "covers that hold more heat (heating.covered_heat_transfer)", faster
+        )  # fmt: skip
+    if strong.reached.all():
+        return "the clearance is not kept until the last key is in", (faster,)
+    grown = plan.model.growth(strong.state).max(axis=1)
+    deficit = plan.growth - float(grown.min())
+    hot = float((plan.ideal.state @ plan.model.stations.T).max()) + _beside_mean(heating)
+    mean = float(mean_of(plan.model, plan.ideal.state).max())
+    limit = float(plan.case.limits.shrinking_rim_temperature)
+    allowed = f"{celsius(limit)} mean (limits.shrinking_rim_temperature)"
+    allowed += f" or {celsius(heating.surface_limit)} at the hottest place (heating.surface_limit)"
+    return f"the rim may not be hotter than {allowed}", (
+        f"a mean of {celsius(mean)} and {celsius(hot)} at the hottest place, if those who answer for varnish and "
+        "insulation allow it",
+        f"an interference or clearance that is {mm(np.ceil(deficit * 1e5) / 1e5)} less",
+        f"a spider that is kept {deficit / plan.model.growth_per_temperature[1]:.0f} K cooler",
+        faster,
+    )
+
+
+def _enough_power(plan: HeatingPlan, bounds: Bounds) -> float:
+    """Least power of heaters (W), in whole steps, with which every possible machine reaches the growth."""
+    low, high = bounds.power, POWER_STEP * np.ceil(max(plan.power_needed, bounds.power) / POWER_STEP)
+    start = float(plan.heating.air)
+    while high - low > POWER_STEP:
+        middle = POWER_STEP * np.ceil((low + high) / 2 / POWER_STEP)
+        if middle >= high:
+            break
+        reached = heat_up(plan.model, start, replace(bounds, power=float(middle))).reached.all()
+        low, high = (low, middle) if reached else (middle, high)
+    return float(high)

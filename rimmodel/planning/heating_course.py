@@ -1,0 +1,214 @@
+"""The rim warms to the growth that is asked for, step by step as a controller on site would have it, then cools.
+
+In every step the power is the largest that keeps all limits to its end: what is connected, the rate, the spread
+through the depth, the highest temperature, and the growth that is asked for. Each possible machine has its own course.
+Temperatures within a step are exact (`rimmodel.elastic.heat_steps`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rimmodel.arrays import Floats, Mask, Places, floats
+from rimmodel.behaviour.heat.heated_rim import HeatedRim
+
+STEP = 600.0
+"""Seconds for which a power is held."""
+
+GOVERNS = ("heater power", "rate", "spread through the depth", "highest temperature", "growth to reach")
+"""What can set the power of a step."""
+
+MET = 1e-9
+"""Metres by which a growth may miss what is asked for: rounding."""
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """What the power of a step keeps to.
+
+    Parameters
+    ----------
+    growth : float, m
+        Asked for.
+    power : float, W
+        Of all heaters; infinite where only the other limits count.
+    rate : float, K/s
+    spread : float, K
+        Through the depth.
+    highest : float, K
+        At any station.
+    mean : float, K
+        Of the rim.
+    hold, longest : float, s
+    """
+
+    growth: float
+    power: float
+    rate: float
+    spread: float
+    highest: float
+    mean: float
+    hold: float
+    longest: float
+
+
+@dataclass(frozen=True)
+class HeatingCourse:
+    """Every possible machine from power on to power off.
+
+    Attributes
+    ----------
+    time : array (moment,), s
+        Ends of steps; the first is the start.
+    state : array (draw, moment, coordinate), SI
+        Stays as it is once the power is off.
+    power : array (draw, step), W
+        Of the heaters.
+    governs : int array (draw, step)
+        Place in `GOVERNS`; -1 once the power is off.
+    reached : bool array (draw,)
+        Whether the growth was reached and held within the longest time.
+    at_growth, off : int array (draw,)
+        Moments at which it was reached, and at which the power went off; the last of all where it never did.
+    """
+
+    time: Floats
+    state: Floats
+    power: Floats
+    governs: Places
+    reached: Mask
+    at_growth: Places
+    off: Places
+
+    @property
+    def at_off(self) -> Floats:
+        """State (draw, coordinate), SI, when the power goes off."""
+        return floats(self.state[np.arange(len(self.off)), self.off])
+
+
+def heat_up(model: HeatedRim, start: float, bounds: Bounds, step: float = STEP) -> HeatingCourse:
+    """Heat every possible machine from an even temperature until the growth is reached and held.
+
+    Parameters
+    ----------
+    start : float, K
+    step : float, s
+
+    Returns
+    -------
+    HeatingCourse
+    """
+    now = model.even(start)
+    alone = model.covered.after(0 * now, np.tile(model.heater, (model.draws, 1)), [step])[:, 0]  # by 1 W
+    share = model.values["heater_share"]
+    wanted = max(1, int(np.ceil(bounds.hold / step)))
+    held, draws = np.zeros(model.draws, dtype=int), np.arange(model.draws)
+    on = np.ones(model.draws, dtype=bool)
+    never = int(np.ceil(bounds.longest / step))
+    first, off = np.full(model.draws, never), np.full(model.draws, never)
+    states, powers, governs = [now], [], []
+    for moment in range(1, never + 1):
+        base = model.covered.after(now, model.covered_air, [step])[:, 0]
+        most = _most(model, now, base, alone, bounds, step)
+        which = np.argmin(most, axis=0)
+        power = np.maximum(most[which, draws], 0.0)
+        now = np.where(on[:, np.newaxis], base + power[:, np.newaxis] * alone, now)
+        there = model.growth(now) >= bounds.growth - MET
+        first = np.where(on & there & (first == never), moment, first)
+        held = np.where(there, held + 1, 0)
+        states.append(now)
+        powers.append(np.where(on, power / share, 0.0))
+        governs.append(np.where(on, which, -1))
+        done = on & (held > wanted)
+        off[done] = moment
+        on &= ~done
+        if not on.any():
+            break
+    return HeatingCourse(
+        step * np.arange(len(states)), np.stack(states, axis=1), np.stack(powers, axis=1), np.stack(governs, axis=1),
+        ~on, np.minimum(first, len(states) - 1), np.minimum(off, len(states) - 1),
+    )  # fmt: skip
+
+
+def _most(model: HeatedRim, now: Floats, base: Floats, alone: Floats, bounds: Bounds, step: float) -> Floats:
+    """Most power into the rim (limit, draw), W, with which each limit is kept at the end of the step."""
+    through, by_watt = base @ model.stations.T, alone @ model.stations.T
+    mean, mean_by_watt = base @ model.rim_mean, alone @ model.rim_mean
+    rim, spider = model.growth_per_temperature
+    grown_by_watt = rim * mean_by_watt - spider * (alone @ model.spider_mean)
+    apart = through[:, :, np.newaxis] - through[:, np.newaxis, :]
+    apart_by_watt = by_watt[:, :, np.newaxis] - by_watt[:, np.newaxis, :]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = np.where(apart_by_watt > 1e-12, (bounds.spread - apart) / apart_by_watt, np.inf).min(axis=(1, 2))
+        hottest = ((bounds.highest - through) / by_watt).min(axis=1)
+    return np.stack(
+        [
+            bounds.power * model.values["heater_share"],
+            (mean_of(model, now) + bounds.rate * step - mean) / mean_by_watt,
+            spread,
+            np.minimum(hottest, (bounds.mean - mean) / mean_by_watt),
+            (bounds.growth - model.growth(base)) / grown_by_watt,
+        ]
+    )
+
+
+def mean_of(model: HeatedRim, state: Floats) -> Floats:
+    """Mean temperature (...) of the rim, K.
+
+    Parameters
+    ----------
+    state : array (..., coordinate), SI
+    """
+    return floats(state @ model.rim_mean)
+
+
+def cool_down(model: HeatedRim, state: Floats, time: Floats) -> Floats:
+    """Every possible machine after the power went off, with the covers as they are while keys are fitted.
+
+    Until a key holds, it is exact; from then on more heat goes into the spider, and it cools sooner.
+
+    Parameters
+    ----------
+    state : array (draw, coordinate), SI
+    time : array (moment,), s
+        Since power off.
+
+    Returns
+    -------
+    array (draw, moment, coordinate), SI
+    """
+    return model.opened.after(state, model.opened_air, time)
+
+
+def spread_of(model: HeatedRim, state: Floats) -> Floats:
+    """Largest minus smallest temperature (...) through the depth of the rim, K.
+
+    Parameters
+    ----------
+    state : array (..., coordinate), SI
+    """
+    return floats(np.ptp(state @ model.stations.T, axis=-1))
+
+
+def stress_of(model: HeatedRim, state: Floats) -> Floats:
+    """Largest size (...) of the hoop stress in the free rim by its uneven temperature, Pa.
+
+    Parameters
+    ----------
+    state : array (..., coordinate), SI
+    """
+    return floats(np.abs(model.inside.hoop_stress(state @ model.stations.T)).max(axis=-1))
+
+
+def fastest(model: HeatedRim, states: Floats, time: Floats) -> NDArray[np.float64]:
+    """Fastest change (draw,) of the mean rim temperature between moments, K/s.
+
+    Parameters
+    ----------
+    states : array (draw, moment, coordinate), SI
+    time : array (moment,), s
+    """
+    return floats(np.abs(np.diff(mean_of(model, states), axis=1) / np.diff(time)).max(axis=1))

@@ -1,0 +1,117 @@
+"""What to check around the heating of a rim: before it, while keys go in, while it cools, cold, and at the first run."""
+
+from __future__ import annotations
+
+from rimmodel.behaviour.quantities import evaluate
+from rimmodel.planning.heating import HeatingPlan
+from rimmodel.planning.heating_after import COOLED
+from rimmodel.planning.predicted import standard_errors
+from rimmodel.rotor.conditions import UNIFORM_COLD
+from rimmodel.rotor.rotor import Rotor, without_settlement
+from rimmodel.units import mm
+
+HEATING_CAUTIONS = (
+    "Hot steel, live heaters and a rim that is held by nothing but its ledge can kill. Permit to work, fire watch, "
+    "extinguishers, no solvents or oily rags under the covers, and air to breathe in the pit come first.",
+    "Power is off, locked and proven dead before anyone reaches between rim and spider.",
+    "The clearance that is measured at every key decides whether it goes in, not this sheet and not a temperature.",
+    "Never drive a key that does not go in by hand: stop, close the covers, heat again.",
+    "Standards, local codes, fire rules, the maker's instructions and licensed engineers decide; this sheet is for their "
+    "information.",
+)
+
+REST_ON = (
+    "Rim and spider are free of each other until a key holds: growth is that of the bore by T(r), and of the mean of "
+    "the spider.",
+    "Temperatures over the height and around the rim are not computed; the limits of their spread are taken off the "
+    "clearance and added to the hottest place.",
+    "The bore heats the spider on all of its surface; the spider loses heat to the air of the hall, which stays at its "
+    "temperature.",
+    "The heaters follow the limits in steps of 10 min. The power is off while keys are fitted, with "
+    "heating.open_heat_transfer from then on.",
+    "Once a key holds, more heat goes into the spider than is taken here: it then cools sooner than stated.",
+    "Settlement and growth of the stack since an earlier assembly are not taken off: give what is to be keyed now as "
+    "heating.interference.",
+)
+
+
+def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
+    """Checks by stage, as sentences with the numbers of the plan."""
+    heating = plan.heating
+    rate = f"{float(heating.rate_limit) * 3600:g} K/h"
+    spreads = (
+        f"{float(heating.depth_spread):g} K from bore to outside, {float(heating.height_spread):g} K from top to bottom, "
+        f"{float(heating.around_spread):g} K around"
+    )
+    return {
+        "before": [
+            "Measure cold: bore or pole faces at every key, top and bottom; the seats; every key with its shims; the "
+            "keying sheet signed.",
+            "Thermometers on rim bore, outside, top and bottom at four places around at least, and on every second arm "
+            "of the spider; read against each other cold, at one temperature.",
+            "Rim free to move on its ledge and held central; guides greased and not bound; studs tightened as the "
+            "maker asks for a hot rim.",
+            "A rehearsal of one key, timed: it must take no longer than "
+            f"{float(heating.time_per_key) / 60:.0f} min.",
+        ],
+        "while heating": [
+            f"Every 30 min: all thermometers. Hold where the mean rises faster than {rate} or the spread passes "
+            f"{spreads}.",
+            "From half of the difference on: measure the clearance at every key, top and bottom; where it opens on one "
+            "side alone, stop and centre.",
+        ],
+        "while keys go in": [
+            "Measure the clearance at each key before it goes in; go in order, opposite pairs; stop at the time of the "
+            "last key in this sheet.",
+        ],
+        "cooling down": [
+            f"Let it cool by itself under its covers, no draughts and no blowers on the rim; not faster than {rate}, "
+            f"spread not above {spreads}.",
+            "Keep the spider from cooling below the hall; record rim and spider until they agree; note when each key "
+            "begins to hold, by hand and feeler.",
+        ],
+        "cold": [
+            f"With rim and spider within {COOLED:g} K: every key tight by hammer and feeler, top and bottom; no key or "
+            "shim proud; locks and welds as the maker asks.",
+            _growth_sentence(plan),
+            "Roundness, centre and lean at every pole, top and bottom, against the tolerances of assembly "
+            "('rimmodel least-gap').",
+        ],
+        "first run": [
+            "Before it: keys again after a night of cooling, air gap around the stator, studs, locks, loose parts and "
+            "tools out, brakes and trips proven.",
+            "Run in steps ('rimmodel plan') with gap and vibration recorded; stop at its lines.",
+            "After the first overspeed, cold: keys, roundness, gap and studs again, and the interference that is left "
+            "from the recording ('rimmodel fit'): laminations settle.",
+        ],
+    }
+
+
+def rim_growth(plan: HeatingPlan) -> tuple[float, float, float]:
+    """Growth of the rim outside by the fit, cold and at rest, m: expected, and over the tolerance at 95 %.
+
+    Returns
+    -------
+    expected, low, high : float, m
+    """
+    rotor = plan.case.rotor
+    mean = float(plan.work.interference.mean())
+    half = standard_errors(0.95) * float(rotor.fit.interference_tolerance) / 2
+    fresh = [
+        evaluate("rim_growth_at_standstill", _as_assembled(plan, value), UNIFORM_COLD)
+        for value in (mean, mean - half, mean + half)
+    ]
+    return fresh[0], fresh[1], fresh[2]
+
+
+def _as_assembled(plan: HeatingPlan, interference: float) -> Rotor:
+    return without_settlement(plan.case.rotor).with_interference(interference)
+
+
+def _growth_sentence(plan: HeatingPlan) -> str:
+    expected, low, high = rim_growth(plan)
+    return (
+        f"The rim outside has grown by {mm(expected)} ({mm(low)} to {mm(high)} with the tolerance of the interference), "
+        "radial mean over all poles against before. Less is interference that is not there: find the keys that do not hold "
+        "before any run."
+    )

@@ -1,0 +1,88 @@
+"""The heating of a rim as figures, and as tables for the site (CSV)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rimmodel.arrays import Floats, floats
+from rimmodel.planning.heating import HeatingPlan
+from rimmodel.planning.heating_course import cool_down, mean_of
+from rimmodel.plotting.duty import Band
+from rimmodel.plotting.heating import fitting_chart, heating_chart
+from rimmodel.units import ZERO_CELSIUS, in_mm
+from rimmodel.verdict.output.drawer import Drawing, drawing
+from rimmodel.verdict.output.files import csv_text
+from rimmodel.verdict.output.heating_rows import counted, middle_course
+
+
+def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
+    """Drawings by name: the heating, and the fitting of the keys; where the growth is not reached, as far as it comes."""
+    rows = middle_course(plan, float(plan.course.time[1]))
+    temperatures = [Band("rim", *rows.rim), Band("spider", *rows.spider)]
+    to_reach = plan.rim_temperature(float(rows.spider[0, -1]) + ZERO_CELSIUS) - float(rows.spider[0, -1]) - ZERO_CELSIUS
+    highest = float(plan.case.limits.shrinking_rim_temperature) - ZERO_CELSIUS
+    heated = drawing(
+        heating_chart, rows.time, temperatures, Band("rim over spider", *rows.difference),
+        Band("heater power, middle of all ranges", *rows.power), to_reach, highest,
+    )  # fmt: skip
+    return {"heating": heated, "fitting": _fitting(plan)}
+
+
+def _fitting(plan: HeatingPlan) -> Drawing:
+    work, model, chosen = plan.work, plan.model, counted(plan)
+    time = np.linspace(0.0, 2.0 * float(work.end.max()), 121)
+    states = cool_down(model, plan.course.at_off, time)
+    over = model.growth(states) - float(work.interference.max())
+    lowest = over[chosen].min(axis=0) - work.allowed_for
+    clearance = Band("over the tightest key", in_mm(over[0]), in_mm(lowest), in_mm(over[chosen].max(axis=0)))
+
+    def band(name: str, values: Floats) -> Band:
+        shown = values - ZERO_CELSIUS
+        return Band(name, shown[0], shown[chosen].min(axis=0), shown[chosen].max(axis=0))
+
+    own = model.growth(cool_down(model, plan.course.at_off, work.end))[chosen].min(axis=0)
+    return drawing(
+        fitting_chart, time / 60.0, clearance, work.end / 60.0, in_mm(own - work.interference - work.allowed_for),
+        float(in_mm(work.wanted)),
+        [band("rim", mean_of(model, states)), band("spider", floats(states @ model.spider_mean))],
+    )  # fmt: skip
+
+
+def schedule_csv(plan: HeatingPlan) -> str:
+    """The schedule, every half hour in the middle of all ranges, with the least and the most of all possible beside it."""
+    rows = middle_course(plan)
+    heads = ["time [h]", "phase"]
+    for name in ("heater power [kW]", "rim [degC]", "spider [degC]", "rim over spider [K]", "spread through depth [K]"):
+        heads += [name, f"least {name}", f"most {name}"]
+    heads += ["growth over spider [mm]", "power set by"]
+    columns = (rows.power, rows.rim, rows.spider, rows.difference, rows.spread)
+    body = [
+        [
+            round(float(rows.time[row]), 3),
+            rows.phase[row],
+            *(round(float(values[kind, row]), 2) for values in columns for kind in range(3)),
+            round(float(rows.growth[row]), 3),
+            rows.governs[row],
+        ]
+        for row in range(len(rows.time))
+    ]
+    return csv_text(heads, body)
+
+
+def keys_csv(plan: HeatingPlan) -> str:
+    """The keys in their order, with the time of each and what must be there, and room for what is measured."""
+    heads = [
+        "place", "key", "begin after power off [min]", "in by [min]", "interference [mm]", "clearance expected [mm]",
+        "least clearance [mm]", "clearance wanted [mm]", "measured top [mm]", "measured bottom [mm]", "time in",
+    ]  # fmt: skip
+    body = [
+        [
+            place, row.key, round(row.begin / 60, 1), round(row.end / 60, 1), round(float(in_mm(row.interference)), 3),
+            *("" if np.isnan(value) else round(float(in_mm(value)), 3) for value in (row.expected, row.least)),
+            round(float(in_mm(row.wanted)), 3), "", "", "",
+        ]  # fmt: skip
+        for place, row in enumerate(plan.keys, 1)
+    ]
+    return csv_text(heads, body)
+
+
