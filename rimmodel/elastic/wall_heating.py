@@ -1,8 +1,8 @@
 """A body and a thick wall that are heated, in closed form: what a hand calculation of a heated ring needs.
 
 Source: Carslaw & Jaeger, Conduction of Heat in Solids (2nd ed.), art. 3.8 (flux into a wall that holds back none on its
-other side), Timoshenko & Goodier, Theory of Elasticity (3rd ed.), ch. 13 (thermal stress); both from memory, the formulas
-derived again in the tests.
+other side), Timoshenko & Goodier, Theory of Elasticity (3rd ed.), ch. 13 (thermal stress); both from memory, the
+formulas derived again in the tests.
 """
 
 from __future__ import annotations

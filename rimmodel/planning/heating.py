@@ -1,4 +1,4 @@
-"""Heating of the rim for its keys: what to reach, with which power, how long it lasts, and what is left at the last key.
+"""Heating of the rim for its keys: what to reach, with which power, how long it lasts, what is left at the last key.
 
 The growth to reach is that of the tightest key with all that may take from it, at the end of the work: nothing is
 shown unless every possible machine reaches it and keeps it until its last key is in.
@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rimmodel.arrays import Mask
+from rimmodel.arrays import Mask, floats
 from rimmodel.behaviour.heat.heated_rim import HeatedRim, heated_rim
 from rimmodel.elastic.wall_heating import evening_time
 from rimmodel.planning.heating_after import Cooling, KeyTime, Work, cooling, key_times, short_of
@@ -138,7 +138,7 @@ def heating_plan(case: Case) -> HeatingPlan:
     interference = key_interferences(case.rotor, heating, count)
     margins = allowances(case.rotor, heating, count, clearance)
     order = across(count, int(np.argmax(interference)))
-    ends = (1 + np.arange(count) // int(heating.keys_at_once)) * float(heating.time_per_key)
+    ends = floats(1 + np.arange(count) // int(heating.keys_at_once)) * float(heating.time_per_key)
     beside = sum(part.amount for part in margins) - clearance
     work = Work(order, interference[list(order)], ends, float(heating.time_per_key), beside, clearance)
     bounds = _bounds(case, heating, thermal)

@@ -50,19 +50,19 @@ class Cooling:
 
     Attributes
     ----------
-    lasts : array (3,), s
-        How long the clearance stays above what the tightest key needs.
+    work_may_take : array (3,), s
+        All keys together, in their order and each as long as the others, so that none is short.
     first_seats, last_seats : array (3, 3), SI
         Time (s) after power off, mean temperatures (K) of rim and spider when the first and the last key holds.
     cooled : array (3,), s
-        When rim and spider are within `COOLED`, at the latest.
+        When rim and spider are within `COOLED`.
     rate : float, K/s
-        Fastest change of the mean rim temperature.
+        Fastest change of the mean rim temperature until the last key holds.
     spread : float, K
-        Largest through the depth.
+        Largest through the depth until then.
     """
 
-    lasts: Floats
+    work_may_take: Floats
     first_seats: Floats
     last_seats: Floats
     cooled: Floats
@@ -137,9 +137,7 @@ def key_times(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -
             float(least - own - work.allowed_for),
             work.wanted,
         )
-        for key, end, own, expected, least in zip(
-            work.order, work.end, work.interference, middle, lowest, strict=True
-        )
+        for key, end, own, expected, least in zip(work.order, work.end, work.interference, middle, lowest, strict=True)
     )
 
 
@@ -157,7 +155,6 @@ def cooling(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -> 
     states = cool_down(model, course.at_off, WATCHED)
     growth = model.growth(states)
     rim, spider = mean_of(model, states), floats(states @ model.spider_mean)
-    day = WATCHED <= 24 * 3600.0
 
     def spanned(values: Floats) -> Floats:
         """Middle, lowest and highest over the machines that count."""
@@ -167,17 +164,30 @@ def cooling(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -> 
 
     def seats(level: float) -> Floats:
         time = _falls_below(growth, level)
-        at = [np.array([np.interp(t, WATCHED, row) for t, row in zip(time, rows, strict=True)]) for rows in (rim, spider)]
+        at = [
+            np.array([np.interp(t, WATCHED, row) for t, row in zip(time, rows, strict=True)]) for rows in (rim, spider)
+        ]
         return np.stack([spanned(time), *(spanned(values) for values in at)], axis=1)
 
+    last = _falls_below(growth, float(work.interference.min()))
+    loose = np.nanmax(np.append(last[kept], 0.0)) >= WATCHED
+    parts = [_falls_below(growth, float(need)) / float(end) for need, end in zip(work.needed, work.end, strict=True)]
     return Cooling(
-        spanned(_falls_below(growth, float(work.needed.max()))),
+        spanned(np.min(parts, axis=0) * float(work.end.max())),
         seats(float(work.interference.max())),
         seats(float(work.interference.min())),
-        spanned(_falls_below(rim - spider, COOLED)),
-        float(fastest(model, states[kept][:, day], WATCHED[day]).max()),
-        float(spread_of(model, states[kept]).max()),
+        spanned(last + _cold_after(model, states, last)),
+        float(fastest(model, states[kept][:, loose], WATCHED[loose]).max()) if loose.sum() > 1 else 0.0,
+        float(spread_of(model, states[kept][:, loose]).max()),
     )
+
+
+def _cold_after(model: HeatedRim, states: Floats, seated: Floats) -> Floats:
+    """Time (draw,) from the moment at which all keys hold until rim and spider agree; NaN where not watched so long."""
+    place = np.searchsorted(WATCHED, np.nan_to_num(seated))
+    now = states[np.arange(len(place)), np.minimum(place, len(WATCHED) - 1)]
+    after = model.seated.after(now, model.opened_air, WATCHED)
+    return _falls_below(mean_of(model, after) - floats(after @ model.spider_mean), COOLED)
 
 
 def _falls_below(values: Floats, level: float) -> Floats:

@@ -127,10 +127,16 @@ def heat_up(model: HeatedRim, start: float, bounds: Bounds, step: float = STEP) 
         on &= ~done
         if not on.any():
             break
+    last = len(states) - 1
     return HeatingCourse(
-        step * np.arange(len(states)), np.stack(states, axis=1), np.stack(powers, axis=1), np.stack(governs, axis=1),
-        ~on, np.minimum(first, len(states) - 1), np.minimum(off, len(states) - 1),
-    )  # fmt: skip
+        floats(step * np.arange(last + 1)),
+        np.stack(states, axis=1),
+        np.stack(powers, axis=1),
+        np.stack(governs, axis=1),
+        ~on,
+        np.minimum(first, last),
+        np.minimum(off, last),
+    )
 
 
 def _most(model: HeatedRim, now: Floats, base: Floats, alone: Floats, bounds: Bounds, step: float) -> Floats:

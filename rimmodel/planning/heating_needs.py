@@ -1,4 +1,4 @@
-"""What the heating of a rim must reach: interference, tolerances, clearance, and what spreads and thermometers may take."""
+"""What the heating of a rim must reach: interference, tolerances, clearance, what spreads and thermometers may take."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from rimmodel.rotor import Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.thermal import Thermal
-from rimmodel.units import mm
 
 CONFIDENCE = 0.95
 
@@ -133,9 +132,9 @@ def allowances(rotor: Rotor, heating: RimHeating, count: int, clearance: float) 
 def spread_limits(case: Case, heating: RimHeating) -> tuple[SpreadLimit, ...]:
     """The three limits of spread with the stress of each in the sheets.
 
-    Through the depth the temperature is a parabola, hot side 2/3 of the spread above the mean; around the rim the worst is
-    a hot place, which carries half of ``E alpha dT``; from top to bottom the same half where studs and ledge hold the rim
-    upright, none where it may tilt. Source: Timoshenko & Goodier, ch. 13 (from memory).
+    Through the depth the temperature is a parabola, hot side 2/3 of the spread above the mean; around the rim the worst
+    is a hot place, which carries half of ``E alpha dT``; from top to bottom the same half where studs and ledge hold
+    the rim upright, none where it may tilt. Source: Timoshenko & Goodier, ch. 13 (from memory).
 
     Returns
     -------

@@ -55,7 +55,9 @@ def heating_chart(
     over.set_ylabel("rim over spider  [K]")
     legend(over, loc="best")
     for edge, dash in ((power.low, DASHES[2]), (power.high, DASHES[2]), (power.middle, "-")):
-        heaters.step(moment, np.asarray(edge, dtype=float), where="post", color=COLOURS[0], linestyle=dash, linewidth=1.2)
+        heaters.step(
+            moment, np.asarray(edge, dtype=float), where="post", color=COLOURS[0], linestyle=dash, linewidth=1.2
+        )
     heaters.plot([], [], color=COLOURS[0], label=plain(power.name))
     heaters.plot([], [], color=COLOURS[0], linestyle=DASHES[2], label="least and most of all possible")
     heaters.set_ylabel("heaters  [kW]")
@@ -104,7 +106,7 @@ def fitting_chart(
         "last key in", (last, 1.0), xycoords=("data", "axes fraction"), ha="center", va="bottom", fontsize=7.5
     )
     play.set_ylabel("clearance  [mm]")
-    legend(play, loc="upper right")
+    legend(play, loc="lower left")
     for number, band in enumerate(temperatures):
         _draw(warm, moment, band, number)
     warm.set_ylabel("mean temperature  [degC]")

@@ -46,9 +46,7 @@ class RimHeating(Checked):
         )
     )
     heater_share: Span = field(
-        metadata=plain(
-            SHARE, "share of the heater power that enters the rim: lowest and highest", several=True
-        )
+        metadata=plain(SHARE, "share of the heater power that enters the rim: lowest and highest", several=True)
     )
     heated_at: str = field(metadata=text("where the heat enters the rim", HEATED))
     poles: str = field(metadata=text("whether the poles hang on the rim while it is heated", POLES))

@@ -1,4 +1,4 @@
-"""Rim and spider while the rim is heated for its keys: a network of heat with heaters, covers and what the spider takes.
+"""Rim and spider while the rim is heated for its keys: a network with heaters, covers and what the spider takes.
 
 Rim and spider are the lines of `rimmodel.behaviour.heat.lines`, their temperatures sums of a few polynomials. The rim
 loses heat from its outside and both ends to the air of the hall, and from its bore to the spider, on all of the surface
@@ -30,6 +30,8 @@ STATIONS = 12
 """Parts of the depth between which the temperature is taken as straight for spread, stress and growth."""
 
 COVERED, OPEN = "covered_heat_transfer", "open_heat_transfer"
+LOOSE, SEATED = "contact_conductance", "seated_conductance"
+"""Rim to spider while keys are loose, and once they hold."""
 
 
 @dataclass(frozen=True)
@@ -44,8 +46,8 @@ class HeatedRim:
         In J/K: rim from bore to outside, then spider, then poles where they have a temperature of their own.
     values : dict of str to array (draw,), SI
         Of the ranges, by name; the middle first.
-    covered, opened : HeatModes
-        With the covers of heating, and as they are while keys are fitted; over draws.
+    covered, opened, seated : HeatModes
+        With the covers of heating, as they are while keys are fitted, and so with keys that hold; over draws.
     covered_air, opened_air : array (draw, coordinate), SI
         What the air of the hall puts in.
     heater : array (coordinate,), SI
@@ -69,6 +71,7 @@ class HeatedRim:
     values: Mapping[str, Floats]
     covered: HeatModes
     opened: HeatModes
+    seated: HeatModes
     covered_air: Floats
     opened_air: Floats
     heater: Floats
@@ -114,7 +117,8 @@ class HeatedRim:
 def possible_values(heating: RimHeating, thermal: Thermal) -> dict[str, Floats]:
     """Every range in its middle, then each at either end with the rest in the middle, then all corners.
 
-    Power, time and growth rise or fall with each range throughout, so that their extremes lie at corners. Derived here.
+    Power, time and growth rise or fall with each range throughout, so that their extremes lie at corners. What keys
+    that hold conduct goes with what loose keys do. Derived here.
 
     Returns
     -------
@@ -137,7 +141,9 @@ def possible_values(heating: RimHeating, thermal: Thermal) -> dict[str, Floats]:
             row[place] = end
             rows.append(row)
     corners = np.indices((2,) * len(names)).reshape(len(names), -1).T.astype(float)
-    return spread(spans, np.vstack([*rows, corners]))
+    table = np.vstack([*rows, corners])
+    seated = spread({SEATED: thermal.contact_conductance}, table[:, [names.index(LOOSE)]])
+    return spread(spans, table) | seated
 
 
 def heated_rim(
@@ -197,15 +203,14 @@ def heated_rim(
         basis = _beside(basis, size, np.full((1, 1), capacity[-1] ** -0.5))
     conduction = np.zeros((nodes, nodes))
     conduction[:inner, :inner], conduction[inner:size, inner:size] = rim.conduction, spider.conduction
-    fixed = basis.T @ conduction @ basis + _joined(basis, 0, size - 1, values["contact_conductance"])
+    fixed = basis.T @ conduction @ basis + _bore_to_spider(basis, rim.bore, surface, values["bore_heat_transfer"])
     if own:
         seats = float(np.asarray(rotor.poles.count)) * values["pole_conductance"]
         fixed = fixed + _joined(basis, inner - 1, size, seats)
-    fixed = fixed + _bore_to_spider(basis, rim.bore, surface, values["bore_heat_transfer"])
     modes, airs = [], []
-    for name in (COVERED, OPEN):
-        out = values[name][:, np.newaxis] * loss + values["spider_heat_transfer"][:, np.newaxis] * surface
-        matrix = fixed + (basis.T * out[:, np.newaxis, :]) @ basis
+    for cover, contact in ((COVERED, LOOSE), (OPEN, LOOSE), (OPEN, SEATED)):
+        out = values[cover][:, np.newaxis] * loss + values["spider_heat_transfer"][:, np.newaxis] * surface
+        matrix = fixed + _joined(basis, 0, size - 1, values[contact]) + (basis.T * out[:, np.newaxis, :]) @ basis
         modes.append(heat_modes(np.ones(basis.shape[1]), matrix))
         airs.append(floats(out * float(heating.air)) @ basis)
     seen = np.arange(0, inner, max(1, (inner - 1) // STATIONS))
@@ -214,7 +219,7 @@ def heated_rim(
     a = float(np.asarray(rotor.rim.inner_radius))
     per_rim = float(inside.growth_per_temperature[0].sum())
     return HeatedRim(
-        basis, capacity, values, modes[0], modes[1], airs[0], airs[1],
+        basis, capacity, values, modes[0], modes[1], modes[2], airs[0], airs[1],
         _heated_at(heating.heated_at, rim) @ basis[:inner],
         basis[seen],
         inside.growth_per_temperature[0] / per_rim @ basis[seen],
@@ -263,7 +268,8 @@ def _heated_at(where: str, rim: Line) -> Floats:
     """Shares (node of the rim,) of the heat that is put in."""
     ends = np.eye(len(rim.place))
     if where == "even":
-        return node_shares(rim.place, rim.place) / node_shares(rim.place, rim.place).sum()
+        area = node_shares(rim.place, rim.place)
+        return floats(area / area.sum())
     if where == "both":  # a cable or blanket around the section: by surface
         inner, outer = rim.place[0], rim.place[-1]
         return floats((inner * ends[0] + outer * ends[-1]) / (inner + outer))

@@ -9,7 +9,9 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.elastic.wall_heating import depth_spread, evening_time, lumped_rise, rate_for_spread
-from rimmodel.planning.heating import CONFIDENCE, HeatingPlan
+from rimmodel.planning.heating import HeatingPlan
+from rimmodel.planning.heating_after import COOLED
+from rimmodel.planning.heating_needs import CONFIDENCE
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, in_mm, mm, number
 from rimmodel.verdict.output.heating_checks import HEATING_CAUTIONS, REST_ON, checks_of, rim_growth
@@ -37,7 +39,12 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
         "difference_K": number(plan.growth / plan.per_kelvin),
         "growth_per_kelvin_mm": number(plan.per_kelvin, "length"),
         "parts": [
-            {"name": row.name, "mm": number(row.amount, "length"), "K": number(row.amount / plan.per_kelvin), "why": row.why}
+            {
+                "name": row.name,
+                "mm": number(row.amount, "length"),
+                "K": number(row.amount / plan.per_kelvin),
+                "why": row.why,
+            }
             for row in plan.parts
         ],
         "rim_to_reach": [
@@ -107,7 +114,11 @@ def _limits(plan: HeatingPlan) -> list[dict[str, Any]]:
             "K_per_h": number(float(heating.rate_limit) * HOUR),
             "source": source_of(heating, "rate_limit"),
         },
-        {"name": "hottest place", "degC": number(float(heating.surface_limit) - ZERO_CELSIUS), "source": "stated in the case"},
+        {
+            "name": "hottest place",
+            "degC": number(float(heating.surface_limit) - ZERO_CELSIUS),
+            "source": "stated in the case",
+        },
         {
             "name": "mean of the rim",
             "degC": number(float(plan.case.limits.shrinking_rim_temperature) - ZERO_CELSIUS),
@@ -153,12 +164,12 @@ def _cooling(plan: HeatingPlan) -> dict[str, Any] | None:
         }
 
     return {
-        "clearance_lasts_min": _three(found.lasts / 60),
+        "work_may_take_min": _three(found.work_may_take / 60),
         "first_key_holds": seats(found.first_seats),
         "last_key_holds": seats(found.last_seats),
-        "cold_at_the_latest_h": _three(found.cooled / HOUR),
-        "fastest_K_per_h": number(found.rate * HOUR),
-        "spread_K": number(found.spread),
+        "cold_h": _three(found.cooled / HOUR),
+        "fastest_until_keys_hold_K_per_h": number(found.rate * HOUR),
+        "spread_until_keys_hold_K": number(found.spread),
     }
 
 
@@ -189,7 +200,12 @@ def hand_rows(plan: HeatingPlan) -> list[dict[str, Any]]:
             "K",
             "P/G (1 - exp(-G t/C))",
         ),
-        ("time to even out through the depth", float(evening_time(depth, conductivity / stored)) / 60, "min", "L^2/(pi^2 kappa)"),
+        (
+            "time to even out through the depth",
+            float(evening_time(depth, conductivity / stored)) / 60,
+            "min",
+            "L^2/(pi^2 kappa)",
+        ),
     ]
     if heating.heated_at != "even":
         flux = steel * far * rate
@@ -207,7 +223,9 @@ def hand_rows(plan: HeatingPlan) -> list[dict[str, Any]]:
                 "2 kappa S/L^2",
             ),
         ]
-    return [{"name": name, "value": number(value), "unit": unit, "formula": formula} for name, value, unit, formula in rows]
+    return [
+        {"name": name, "value": number(value), "unit": unit, "formula": formula} for name, value, unit, formula in rows
+    ]
 
 
 def range_rows(heating: RimHeating) -> list[dict[str, Any]]:
@@ -226,11 +244,13 @@ def heating_text(plan: HeatingPlan) -> str:
         lines += ["", "what would do it:", *_listed(list(plan.remedies))]
     lines += ["", "rim bore over spider to reach before the power goes off, radial", "      mm      K"]
     for row in plan.parts:
-        lines += _wrapped(f"{in_mm(row.amount):8.2f} {row.amount / plan.per_kelvin:6.1f}  ", f"{row.name} ({row.why})")
-    lines.append(f"{in_mm(plan.growth):8.2f} {plan.growth / plan.per_kelvin:6.1f}  to reach, and to hold for {plan.hold / HOUR:.1f} h")
+        lines += _wrapped(_amount(plan, row.amount), f"{row.name} ({row.why})")
+    lines.append(f"{_amount(plan, plan.growth)}to reach, and to hold for {plan.hold / HOUR:.1f} h")
     lines += ["", "mean rim temperature to reach, by the mean spider temperature that is read, degC"]
     lines.append("  spider " + "".join(f"{at:7.0f}" for at in SPIDERS))
-    lines.append("  rim    " + "".join(f"{_up(plan.rim_temperature(at + ZERO_CELSIUS) - ZERO_CELSIUS):7.1f}" for at in SPIDERS))
+    lines.append(
+        "  rim    " + "".join(f"{_up(plan.rim_temperature(at + ZERO_CELSIUS) - ZERO_CELSIUS):7.1f}" for at in SPIDERS)
+    )
     lines += ["", *_heating_lines(plan), "", *_limit_lines(plan), "", *_schedule_lines(plan), "", *_key_lines(plan)]
     lines += ["", *_cooling_lines(plan)]
     for stage, texts in checks_of(plan).items():
@@ -241,7 +261,14 @@ def heating_text(plan: HeatingPlan) -> str:
     lines += ["", "ranges, SI units:"]
     for entry in range_rows(plan.heating):
         lines.append(f"  {entry['name']:26} {entry['low']:>9.4g} to {entry['high']:<9.4g} {entry['unit']}")
-    return "\n".join([*lines, "", "what this rests on:", *_listed(list(REST_ON)), "", "cautions:", *_listed(list(HEATING_CAUTIONS))])
+    return "\n".join(
+        [*lines, "", "what this rests on:", *_listed(list(REST_ON)), "", "cautions:", *_listed(list(HEATING_CAUTIONS))]
+    )
+
+
+def _amount(plan: HeatingPlan, growth: float) -> str:
+    """A growth in mm, and the difference of temperature that makes it."""
+    return f"{in_mm(growth):8.2f} {growth / plan.per_kelvin:6.1f}  "
 
 
 def _headline(plan: HeatingPlan) -> str:
@@ -266,8 +293,8 @@ def _heating_lines(plan: HeatingPlan) -> list[str]:
     heating, found = plan.heating, spans(plan)
     reached = bool(plan.kept.any())
     lines = [
-        f"heaters {float(heating.heater_power) / KILOWATT:.0f} kW; with {plan.power_needed / KILOWATT:.0f} kW they limit no "
-        "combination; in the middle of all ranges (least to most):"
+        f"heaters {float(heating.heater_power) / KILOWATT:.0f} kW; with {plan.power_needed / KILOWATT:.0f} kW they "
+        "limit no combination; in the middle of all ranges (least to most):"
     ]
     rows = [
         ("difference reached after", "time_to_reach_h", "h", reached),
@@ -282,7 +309,9 @@ def _heating_lines(plan: HeatingPlan) -> list[str]:
         ("largest hoop stress by it", "stress_heating_MPa", "MPa", True),
     ]
     lines += [f"  {name:34} {_span(found[key])} {unit}" for name, key, unit, shown in rows if shown]
-    lines.append(f"  {'hottest place, all included':34} {celsius(plan.hottest)}, allowed {celsius(heating.surface_limit)}")
+    lines.append(
+        f"  {'hottest place, all included':34} {celsius(plan.hottest)}, allowed {celsius(heating.surface_limit)}"
+    )
     limit = plan.case.limits.shrinking_rim_temperature
     return [*lines, f"  {'highest mean of the rim':34} {celsius(plan.mean)}, allowed {celsius(limit)}"]
 
@@ -317,8 +346,9 @@ def _schedule_lines(plan: HeatingPlan) -> list[str]:
         middle, low, high = rows.power[:, row]
         power = "0" if rows.phase[row] == "off" else f"{middle:.0f} ({low:.0f}-{high:.0f})"
         lines.append(
-            f"{rows.time[row]:7.2f}   {rows.phase[row]:5} {power:>15} {rows.rim[0, row]:8.1f} {rows.spider[0, row]:7.1f} "
-            f"{rows.difference[0, row]:6.1f} {rows.spread[0, row]:7.1f} {rows.growth[row]:7.2f}  {rows.governs[row]}"
+            f"{rows.time[row]:7.2f}   {rows.phase[row]:5} {power:>15} {rows.rim[0, row]:8.1f} "
+            f"{rows.spider[0, row]:7.1f} {rows.difference[0, row]:6.1f} {rows.spread[0, row]:7.1f} "
+            f"{abs(rows.growth[row]):7.2f}  {rows.governs[row]}".rstrip()
         )
     return lines
 
@@ -332,7 +362,8 @@ def _key_lines(plan: HeatingPlan) -> list[str]:
     ]
     for row in plan.keys:
         values = "".join(
-            f"{'-':>10}" if np.isnan(value) else f"{in_mm(value):10.2f}" for value in (row.expected, row.least, row.wanted)
+            f"{'-':>10}" if np.isnan(value) else f"{in_mm(value):10.2f}"
+            for value in (row.expected, row.least, row.wanted)
         )
         lines.append(f"{row.key:5d} {row.begin / 60:6.0f} {row.end / 60:6.0f} {in_mm(row.interference):13.2f}{values}")
     return lines
@@ -345,21 +376,21 @@ def _cooling_lines(plan: HeatingPlan) -> list[str]:
     heating = plan.heating
     lines = ["after power off, middle of all ranges (least to most):"]
     rows = [
-        ("clearance over the tightest key lasts", found.lasts / 60, "min", ".0f"),
+        ("all keys, in this order, may take", found.work_may_take / 60, "min", ".0f"),
         ("first key begins to hold after", found.first_seats[:, 0] / HOUR, "h", ".1f"),
         ("  with the rim at", found.first_seats[:, 1] - ZERO_CELSIUS, "degC", ".0f"),
         ("  and the spider at", found.first_seats[:, 2] - ZERO_CELSIUS, "degC", ".0f"),
         ("all keys hold after", found.last_seats[:, 0] / HOUR, "h", ".1f"),
         ("  with the rim at", found.last_seats[:, 1] - ZERO_CELSIUS, "degC", ".0f"),
         ("  and the spider at", found.last_seats[:, 2] - ZERO_CELSIUS, "degC", ".0f"),
-        ("cold at the latest after", found.cooled / HOUR, "h", ".0f"),
+        (f"rim and spider within {COOLED:g} K after", found.cooled / HOUR, "h", ".0f"),
     ]
     lines += [f"  {name:38} {_span(values, form)} {unit}" for name, values, unit, form in rows]
     fast, rate = found.rate * HOUR, float(heating.rate_limit) * HOUR
     warning = "" if fast <= rate else f": faster than {rate:g} K/h, keep more of the covers on"
-    lines.append(f"  {'fastest cooling':38} {fast:.1f} K/h{warning}")
+    lines.append(f"  {'fastest cooling until all keys hold':38} {fast:.1f} K/h{warning}")
     wide = "" if found.spread <= float(heating.depth_spread) else ": above its limit, keep more of the covers on"
-    return [*lines, f"  {'largest spread through the depth':38} {found.spread:.1f} K{wide}"]
+    return [*lines, f"  {'largest spread until then':38} {found.spread:.1f} K{wide}"]
 
 
 def _wrapped(head: str, text: str) -> list[str]:

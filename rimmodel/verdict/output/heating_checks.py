@@ -1,13 +1,17 @@
-"""What to check around the heating of a rim: before it, while keys go in, while it cools, cold, and at the first run."""
+"""What to check around the heating of a rim: before, while keys go in, while it cools, cold, and at the first run."""
 
 from __future__ import annotations
 
+import numpy as np
+
 from rimmodel.behaviour.quantities import evaluate
+from rimmodel.elastic import ring_edges
 from rimmodel.planning.heating import HeatingPlan
 from rimmodel.planning.heating_after import COOLED
+from rimmodel.planning.heating_needs import CONFIDENCE
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.rotor.conditions import UNIFORM_COLD
-from rimmodel.rotor.rotor import Rotor, without_settlement
+from rimmodel.rotor.rotor import without_settlement
 from rimmodel.units import mm
 
 HEATING_CAUTIONS = (
@@ -16,8 +20,8 @@ HEATING_CAUTIONS = (
     "Power is off, locked and proven dead before anyone reaches between rim and spider.",
     "The clearance that is measured at every key decides whether it goes in, not this sheet and not a temperature.",
     "Never drive a key that does not go in by hand: stop, close the covers, heat again.",
-    "Standards, local codes, fire rules, the maker's instructions and licensed engineers decide; this sheet is for their "
-    "information.",
+    "Standards, local codes, fire rules, the maker's instructions and licensed engineers decide; this sheet is for "
+    "their information.",
 )
 
 REST_ON = (
@@ -29,7 +33,8 @@ REST_ON = (
     "temperature.",
     "The heaters follow the limits in steps of 10 min. The power is off while keys are fitted, with "
     "heating.open_heat_transfer from then on.",
-    "Once a key holds, more heat goes into the spider than is taken here: it then cools sooner than stated.",
+    "From the moment at which the last key holds, rim and spider conduct as in service (thermal.contact_conductance); "
+    "the first keys that hold conduct a little earlier.",
     "Settlement and growth of the stack since an earlier assembly are not taken off: give what is to be keyed now as "
     "heating.interference.",
 )
@@ -40,8 +45,8 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
     heating = plan.heating
     rate = f"{float(heating.rate_limit) * 3600:g} K/h"
     spreads = (
-        f"{float(heating.depth_spread):g} K from bore to outside, {float(heating.height_spread):g} K from top to bottom, "
-        f"{float(heating.around_spread):g} K around"
+        f"{float(heating.depth_spread):g} K from bore to outside, {float(heating.height_spread):g} K from top to "
+        f"bottom, {float(heating.around_spread):g} K around"
     )
     return {
         "before": [
@@ -51,8 +56,7 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
             "of the spider; read against each other cold, at one temperature.",
             "Rim free to move on its ledge and held central; guides greased and not bound; studs tightened as the "
             "maker asks for a hot rim.",
-            "A rehearsal of one key, timed: it must take no longer than "
-            f"{float(heating.time_per_key) / 60:.0f} min.",
+            f"A rehearsal of one key, timed: it must take no longer than {float(heating.time_per_key) / 60:.0f} min.",
         ],
         "while heating": [
             f"Every 30 min: all thermometers. Hold where the mean rises faster than {rate} or the spread passes "
@@ -94,24 +98,22 @@ def rim_growth(plan: HeatingPlan) -> tuple[float, float, float]:
     -------
     expected, low, high : float, m
     """
-    rotor = plan.case.rotor
+    rotor = without_settlement(plan.case.rotor)
     mean = float(plan.work.interference.mean())
-    half = standard_errors(0.95) * float(rotor.fit.interference_tolerance) / 2
-    fresh = [
-        evaluate("rim_growth_at_standstill", _as_assembled(plan, value), UNIFORM_COLD)
+    half = standard_errors(CONFIDENCE) * float(rotor.fit.interference_tolerance) / 2
+    per_pressure = float(np.asarray(ring_edges(rotor.rim.ring).outer_displacement.pressure))
+    pressures = [
+        evaluate("contact_pressure_at_standstill", rotor.with_interference(value), UNIFORM_COLD)
         for value in (mean, mean - half, mean + half)
     ]
-    return fresh[0], fresh[1], fresh[2]
-
-
-def _as_assembled(plan: HeatingPlan, interference: float) -> Rotor:
-    return without_settlement(plan.case.rotor).with_interference(interference)
+    expected, low, high = (per_pressure * pressure for pressure in pressures)
+    return expected, low, high
 
 
 def _growth_sentence(plan: HeatingPlan) -> str:
     expected, low, high = rim_growth(plan)
     return (
-        f"The rim outside has grown by {mm(expected)} ({mm(low)} to {mm(high)} with the tolerance of the interference), "
-        "radial mean over all poles against before. Less is interference that is not there: find the keys that do not hold "
-        "before any run."
+        f"The rim outside has grown by {mm(expected)} ({mm(low)} to {mm(high)} with the tolerance of the fit), "
+        "as a radial mean over all poles against before. Less is interference that is not there: find the keys that do "
+        "not hold before any run."
     )

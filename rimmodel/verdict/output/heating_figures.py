@@ -16,7 +16,7 @@ from rimmodel.verdict.output.heating_rows import counted, middle_course
 
 
 def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
-    """Drawings by name: the heating, and the fitting of the keys; where the growth is not reached, as far as it comes."""
+    """Drawings by name: the heating as far as it comes and, where the growth is reached, the fitting of the keys."""
     rows = middle_course(plan, float(plan.course.time[1]))
     temperatures = [Band("rim", *rows.rim), Band("spider", *rows.spider)]
     to_reach = plan.rim_temperature(float(rows.spider[0, -1]) + ZERO_CELSIUS) - float(rows.spider[0, -1]) - ZERO_CELSIUS
@@ -25,7 +25,7 @@ def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
         heating_chart, rows.time, temperatures, Band("rim over spider", *rows.difference),
         Band("heater power, middle of all ranges", *rows.power), to_reach, highest,
     )  # fmt: skip
-    return {"heating": heated, "fitting": _fitting(plan)}
+    return {"heating": heated, "fitting": _fitting(plan)} if plan.kept.any() else {"heating": heated}
 
 
 def _fitting(plan: HeatingPlan) -> Drawing:
@@ -49,7 +49,7 @@ def _fitting(plan: HeatingPlan) -> Drawing:
 
 
 def schedule_csv(plan: HeatingPlan) -> str:
-    """The schedule, every half hour in the middle of all ranges, with the least and the most of all possible beside it."""
+    """The schedule, every half hour in the middle of all ranges, with least and most of all possible beside it."""
     rows = middle_course(plan)
     heads = ["time [h]", "phase"]
     for name in ("heater power [kW]", "rim [degC]", "spider [degC]", "rim over spider [K]", "spread through depth [K]"):
@@ -77,12 +77,17 @@ def keys_csv(plan: HeatingPlan) -> str:
     ]  # fmt: skip
     body = [
         [
-            place, row.key, round(row.begin / 60, 1), round(row.end / 60, 1), round(float(in_mm(row.interference)), 3),
+            place,
+            row.key,
+            round(row.begin / 60, 1),
+            round(row.end / 60, 1),
+            round(float(in_mm(row.interference)), 3),
             *("" if np.isnan(value) else round(float(in_mm(value)), 3) for value in (row.expected, row.least)),
-            round(float(in_mm(row.wanted)), 3), "", "", "",
-        ]  # fmt: skip
+            round(float(in_mm(row.wanted)), 3),
+            "",
+            "",
+            "",
+        ]
         for place, row in enumerate(plan.keys, 1)
     ]
     return csv_text(heads, body)
-
-
