@@ -62,7 +62,7 @@ def _sector() -> Sector:
     return Sector("ALL", 1, radii, np.radians([0.0, 4.0]))
 
 
-def _material(name: str, conductivity: float, heat: float) -> list[str]:
+def material_lines(name: str, conductivity: float, heat: float) -> list[str]:
     """Conductivity (W/m/K) and heat (J/m^3/K), the second as density of a specific heat of 1."""
     return [
         *(f"*MATERIAL, NAME={name}STUFF", "*CONDUCTIVITY", f"{conductivity:.12g}"),
@@ -90,10 +90,10 @@ def _deck() -> list[str]:
         lines += collection("ELSET", name, [sector.brick(i, 0) for i in rows])
     return [
         *lines,
-        *_material("SPIDER", conductivity * 0.25 / THICKNESS, heat * 0.25 / THICKNESS),
-        *_material("CONTACT", contact / (2 * np.pi * THICKNESS), NEXT_TO_NOTHING),
-        *_material("RIM", conductivity * stacked, heat * stacked),
-        *_material("POLES", GOOD, stored / ring),
+        *material_lines("SPIDER", conductivity * 0.25 / THICKNESS, heat * 0.25 / THICKNESS),
+        *material_lines("CONTACT", contact / (2 * np.pi * THICKNESS), NEXT_TO_NOTHING),
+        *material_lines("RIM", conductivity * stacked, heat * stacked),
+        *material_lines("POLES", GOOD, stored / ring),
         *("*INITIAL CONDITIONS, TYPE=TEMPERATURE", "ALL, 293.15"),
     ]
 
@@ -117,8 +117,8 @@ def _step(share: float, hours: float) -> list[str]:
     ]
 
 
-def _run(lines: Sequence[str]) -> list[dict[int, float]]:
-    """Temperatures (K) by node, every half hour."""
+def run_heat(lines: Sequence[str], count: int) -> list[dict[int, float]]:
+    """Temperatures (K) by node in each of the states that the deck prints."""
     with tempfile.TemporaryDirectory() as directory:
         Path(directory, "heat.inp").write_text("\n".join(lines) + "\n")
         run = subprocess.run(
@@ -130,17 +130,14 @@ def _run(lines: Sequence[str]) -> list[dict[int, float]]:
     for table in re.split(r"^ *temperatures for set ALL.*$", text, flags=re.M)[1:]:
         rows = filter(None, map(str.split, table.splitlines()))
         states.append({int(row[0]): float(row[1]) for row in rows})
-    if run.returncode or len(states) != round(HOURS[-1] / EVERY):
+    if run.returncode or len(states) != count:
         said = "\n".join((run.stdout + run.stderr).strip().splitlines()[-15:])
-        raise RuntimeError(
-            f"{PROGRAM} ended after {len(states)} of {HOURS[-1] / EVERY:g} states; its last lines:\n{said}"
-        )
+        raise RuntimeError(f"{PROGRAM} ended after {len(states)} of {count} states; its last lines:\n{said}")
     return states
 
 
-def _mean(state: dict[int, float], rows: range) -> float:
+def mean_of(sector: Sector, state: dict[int, float], rows: range) -> float:
     """Mean temperature (K) over the area of a part: Simpson's rule on the three nodes along every brick."""
-    sector = _sector()
     total = area = 0.0
     for i in rows:
         places = [2 * i, 2 * i + 1, 2 * i + 2]
@@ -154,12 +151,13 @@ def _mean(state: dict[int, float], rows: range) -> float:
 @cache
 def theirs() -> Floats:
     """Float speed (rad/s) at the moments of the day, with the temperatures that the program finds."""
-    states = _run([*_deck(), *_step(1.0, LOADED), *_step(0.0, HOURS[-1] - LOADED)])
-    rows = _rows(_parts())
+    states = run_heat([*_deck(), *_step(1.0, LOADED), *_step(0.0, HOURS[-1] - LOADED)], round(HOURS[-1] / EVERY))
+    rows, sector = _rows(_parts()), _sector()
     found = []
     for hour in HOURS:
         state = states[round(hour / EVERY) - 1]
-        found.append(float_speed_at(hour * 3600, _mean(state, rows["RIM"]), _mean(state, rows["SPIDER"])))
+        rim, spider = (mean_of(sector, state, rows[name]) for name in ("RIM", "SPIDER"))
+        found.append(float_speed_at(hour * 3600, rim, spider))
     return np.array(found)
 
 

@@ -183,7 +183,7 @@ def _ring(
 def checks() -> tuple[Check, ...]:
     return tuple(
         Check(
-            f"HEATED-{where[:1].upper()}{number + 1}",
+            f"HEATED-{where.upper()}-{number + 1}",
             f"{name}, rim heated at {'its bore, poles on' if where == 'bore' else 'bore and outside'}",
             SOURCE,
             theirs(where)[name],

@@ -26,7 +26,7 @@ from rimmodel.rotor.thermal import Thermal
 ELEMENTS, RIM_DEGREE, SPIDER_DEGREE = 96, 7, 9
 """Elements through the depth of the rim and along the spider, and the degree of the polynomials on them."""
 
-STATIONS = 12
+STATIONS = 24
 """Parts of the depth between which the temperature is taken as straight for spread, stress and growth."""
 
 COVERED, OPEN = "covered_heat_transfer", "open_heat_transfer"
