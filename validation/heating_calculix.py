@@ -1,7 +1,7 @@
 """A rim that is heated for its keys: the schedule against CalculiX.
 
 The invented machine of `validation.heating_finite_elements` without poles, heated at bore and outside; it heats the
-spider through the contact alone. A sector of 20-node bricks through spider, contact and rim, followed in steps of 60 s
+spider through the contact alone. A sector of 20-node bricks through spider, contact and rim, followed in steps of 120 s
 (its implicit steps are of first order) with the powers of the schedule as an amplitude. All of it lies in one
 thin layer; conductivity and density of a part are scaled to its axial thickness, exchange on cylinders to their
 length; ends of the rim and faces of the disc are those of the layer.
@@ -17,15 +17,15 @@ from numpy.typing import NDArray
 from rimmodel.planning.heating import HeatingPlan
 from validation.calculix_decks import THICKNESS, Sector, collection, require_program
 from validation.check import Check, Provenance
-from validation.heat_calculix import LAYER, NEXT_TO_NOTHING, STEP, material_lines, mean_of, run_heat
+from validation.heat_calculix import LAYER, NEXT_TO_NOTHING, material_lines, mean_of, run_heat
 from validation.heating_finite_elements import BORE, ours, plan_of
 from validation.heating_finite_elements import THICKNESS as DISC
 
 Floats = NDArray[np.float64]
 
-EVERY = 600.0
-"""Seconds from one printed state to the next: the step of the schedule."""
-SOURCE = "CalculiX, 20-node bricks, transient heat transfer in steps of 60 s"
+STEP, EVERY = 120.0, 600.0
+"""Seconds of a step, and from one printed state to the next: the step of the schedule."""
+SOURCE = "CalculiX, 20-node bricks, transient heat transfer in steps of 120 s"
 REASON = "a sheet for the site may miss 3 %; a tenth of it is asked for, steps of first order cost 1e-3"
 AFTER = 6.0
 """Hours that are followed once the power is off."""

@@ -31,7 +31,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.thermal import Thermal
-from rimmodel.units import celsius, mm, mpa
+from rimmodel.units import ZERO_CELSIUS, celsius, mm, mpa
 
 REACHED, NOT_SHOWN, CANNOT = "reached", "not shown", "cannot be reached"
 
@@ -212,7 +212,8 @@ def _raised(model: HeatedRim, start: float, bounds: Bounds, work: Work) -> tuple
 
 def _judged(plan: HeatingPlan, bounds: Bounds) -> HeatingPlan:
     """The plan with its verdict, the reason, and what would do it."""
-    doubts = [row.text for row in case_doubts(plan.case) if row.blocks and row.item is None and row.condition is None]
+    keyed = replace(plan.case, rotor=plan.case.rotor.with_interference(float(plan.work.interference.mean())))
+    doubts = [row.text for row in case_doubts(keyed) if row.blocks and row.item is None and row.condition is None]
     if doubts:
         return replace(plan, reason=f"the case is in doubt: {doubts[0]}")
     for row in plan.limits:
@@ -221,7 +222,7 @@ def _judged(plan: HeatingPlan, bounds: Bounds) -> HeatingPlan:
             return replace(plan, reason=f"{why}, above the {mpa(row.allowed, '.0f')} allowed at standstill: lower it")
     cases, count = len(plan.kept), int(plan.kept.sum())
     if count == cases:
-        why = f"every one of {cases} combinations of the ranges reaches it and keeps it until the last key is in"
+        why = f"all {cases} combinations of the ranges reach it and keep it until the last key is in"
         return replace(plan, verdict=REACHED, reason=why)
     why, remedies = _remedies(plan, bounds)
     if count == 0:
@@ -254,20 +255,46 @@ def _remedies(plan: HeatingPlan, bounds: Bounds) -> tuple[str, tuple[str, ...]]:
         )  # fmt: skip
     if strong.reached.all():
         return "the clearance is not kept until the last key is in", (faster,)
-    grown = plan.model.growth(strong.state).max(axis=1)
-    deficit = plan.growth - float(grown.min())
-    hot = float((plan.ideal.state @ plan.model.stations.T).max()) + _beside_mean(heating)
-    mean = float(mean_of(plan.model, plan.ideal.state).max())
+    return _too_hot(plan, bounds, faster)
+
+
+def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple[str, ...]]:
+    """Why the growth is not reached, and what would do it, where a temperature is in its path."""
+    start, model = float(plan.heating.air), plan.model
     limit = float(plan.case.limits.shrinking_rim_temperature)
     allowed = f"{celsius(limit)} mean (limits.shrinking_rim_temperature)"
-    allowed += f" or {celsius(heating.surface_limit)} at the hottest place (heating.surface_limit)"
+    allowed += f" or {celsius(plan.heating.surface_limit)} at the hottest place (heating.surface_limit)"
+    warm = heat_up(model, start, replace(bounds, highest=np.inf, mean=np.inf))
+    power = ""
+    if not warm.reached.all():
+        warm, power = (
+            plan.ideal,
+            f", with {POWER_STEP * np.ceil(plan.power_needed / POWER_STEP) / 1e3:.0f} kW of heaters",
+        )
+    hot, mean = (
+        float((warm.state @ model.stations.T).max()) + _beside_mean(plan.heating),
+        mean_of(model, warm.state).max(),
+    )
+    lacking = plan.growth - _most_growth(plan, bounds)
     return f"the rim may not be hotter than {allowed}", (
-        f"a mean of {celsius(mean)} and {celsius(hot)} at the hottest place, if those who answer for varnish and "
-        "insulation allow it",
-        f"an interference or clearance that is {mm(np.ceil(deficit * 1e5) / 1e5)} less",
-        f"a spider that is kept {deficit / plan.model.growth_per_temperature[1]:.0f} K cooler",
+        f"a mean of {celsius(np.ceil(mean - ZERO_CELSIUS) + ZERO_CELSIUS)} and "
+        f"{celsius(np.ceil(hot - ZERO_CELSIUS) + ZERO_CELSIUS)} at the hottest place{power}, if those who answer for "
+        "varnish and insulation allow it",
+        f"an interference or clearance that is {mm(np.ceil(lacking * 1e5) / 1e5)} less",
+        f"a spider that is kept about {np.ceil(lacking / model.growth_per_temperature[1]):.0f} K cooler",
         faster,
     )
+
+
+def _most_growth(plan: HeatingPlan, bounds: Bounds) -> float:
+    """Largest growth, in whole steps, that every possible machine reaches and holds; 0 where there is none."""
+    step = WHOLE * plan.per_kelvin
+    low, high = 0, round(plan.growth / step)
+    while high - low > 1:
+        middle = (low + high) // 2
+        found = heat_up(plan.model, float(plan.heating.air), replace(bounds, growth=middle * step))
+        low, high = (middle, high) if found.reached.all() else (low, middle)
+    return low * step
 
 
 def _enough_power(plan: HeatingPlan, bounds: Bounds) -> float:

@@ -21,6 +21,9 @@ STEP = 600.0
 GOVERNS = ("heater power", "rate", "spread through the depth", "highest temperature", "growth to reach")
 """What can set the power of a step."""
 
+WATCH, FALLEN = 6, 1e-7
+"""Steps over which a growth that falls by so much, m, under full power or at the highest temperature is given up."""
+
 MET = 1e-9
 """Metres by which a growth may miss what is asked for: rounding."""
 
@@ -72,7 +75,8 @@ class HeatingCourse:
     reached : bool array (draw,)
         Whether the growth was reached and held within the longest time.
     at_growth, off : int array (draw,)
-        Moments at which it was reached, and at which the power went off; the last of all where it never did.
+        Moments at which it was reached, and at which the power went off or it was given up; the last of all where it
+        was not.
     """
 
     time: Floats
@@ -90,7 +94,10 @@ class HeatingCourse:
 
 
 def heat_up(model: HeatedRim, start: float, bounds: Bounds, step: float = STEP) -> HeatingCourse:
-    """Heat every possible machine from an even temperature until the growth is reached and held.
+    """Heat every possible machine from an even temperature until the growth is reached and held, or given up.
+
+    It is given up where the growth falls under full power, or at the highest temperature: the rim gets no hotter, and
+    the spider warms on.
 
     Parameters
     ----------
@@ -106,7 +113,7 @@ def heat_up(model: HeatedRim, start: float, bounds: Bounds, step: float = STEP) 
     share = model.values["heater_share"]
     wanted = max(1, int(np.ceil(bounds.hold / step)))
     held, draws = np.zeros(model.draws, dtype=int), np.arange(model.draws)
-    on = np.ones(model.draws, dtype=bool)
+    on, reached = np.ones(model.draws, dtype=bool), np.zeros(model.draws, dtype=bool)
     never = int(np.ceil(bounds.longest / step))
     first, off = np.full(model.draws, never), np.full(model.draws, never)
     states, powers, governs = [now], [], []
@@ -116,13 +123,18 @@ def heat_up(model: HeatedRim, start: float, bounds: Bounds, step: float = STEP) 
         which = np.argmin(most, axis=0)
         power = np.maximum(most[which, draws], 0.0)
         now = np.where(on[:, np.newaxis], base + power[:, np.newaxis] * alone, now)
-        there = model.growth(now) >= bounds.growth - MET
+        grown = model.growth(now)
+        there = grown >= bounds.growth - MET
         first = np.where(on & there & (first == never), moment, first)
         held = np.where(there, held + 1, 0)
         states.append(now)
         powers.append(np.where(on, power / share, 0.0))
         governs.append(np.where(on, which, -1))
         done = on & (held > wanted)
+        reached |= done
+        if moment >= WATCH:
+            stuck = np.isin(governs[-WATCH:], (0, 3)).all(axis=0)
+            done |= on & ~there & stuck & (grown < model.growth(states[-1 - WATCH]) - FALLEN)
         off[done] = moment
         on &= ~done
         if not on.any():
@@ -133,7 +145,7 @@ def heat_up(model: HeatedRim, start: float, bounds: Bounds, step: float = STEP) 
         np.stack(states, axis=1),
         np.stack(powers, axis=1),
         np.stack(governs, axis=1),
-        ~on,
+        reached,
         np.minimum(first, last),
         np.minimum(off, last),
     )

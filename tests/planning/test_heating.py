@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
+from rimmodel.behaviour.contact.sweep import sweep
 from rimmodel.behaviour.heat import heated_rim as network
 from rimmodel.elastic.wall_heating import lumped_rise
 from rimmodel.planning.heating import CANNOT, NOT_SHOWN, REACHED, heating_plan
@@ -46,7 +47,7 @@ def plan():
 
 @pytest.fixture(scope="module")
 def weak():
-    return heating_plan(heated(heater_power=60e3))
+    return heating_plan(heated(heater_power=25e3))
 
 
 @pytest.mark.derived
@@ -137,7 +138,11 @@ def test_corners_hold_what_is_possible_between_them(plan, monkeypatch):
 def test_a_rim_that_conducts_without_limit_is_a_lumped_body():
     nothing = (1e-9, 1e-9)
     case = known(
-        heated_at="even", bore_heat_transfer=nothing, contact_conductance=nothing, covered_heat_transfer=(4.0, 4.0)
+        heated_at="even",
+        bore_heat_transfer=nothing,
+        contact_conductance=nothing,
+        covered_heat_transfer=(4.0, 4.0),
+        open_heat_transfer=(4.0, 4.0),
     )
     thermal = replace(CASE.thermal, thermal_conductivity=1e6)
     model = network.heated_rim(CASE.rotor, thermal, case.heating)
@@ -152,20 +157,20 @@ def test_a_rim_that_conducts_without_limit_is_a_lumped_body():
 
 def test_a_power_that_does_not_suffice_is_refused_with_the_power_that_does(weak):
     assert weak.verdict == CANNOT
-    assert weak.reason == "the heaters have 60 kW"
+    assert weak.reason == "the heaters have 25 kW"
     assert weak.cooling is None
     assert np.isnan(weak.keys[-1].least)
     enough = float(re.match(r"(\d+) kW of heaters", weak.remedies[0])[1]) * 1e3
-    assert 60e3 < enough < 320e3
+    assert 25e3 < enough < 320e3
     assert heating_plan(heated(heater_power=enough)).verdict == REACHED
-    assert heating_plan(heated(heater_power=enough - 10e3)).verdict != REACHED
+    assert heating_plan(heated(heater_power=enough - 6e3)).verdict != REACHED
 
 
 def test_a_limit_of_temperature_that_would_be_passed_is_refused():
     found = heating_plan(heated(surface_limit=273.15 + 70.0))
     assert found.verdict == CANNOT
     assert "may not be hotter than 100 degC mean (limits.shrinking_rim_temperature) or 70 degC" in found.reason
-    assert found.hottest <= 273.15 + 70.0
+    assert found.hottest <= 273.15 + 70.0 + 1e-6
     assert any("less" in text and "interference" in text for text in found.remedies)
     assert any("spider that is kept" in text for text in found.remedies)
     # a spider that warms takes back a part: with a hotter hall not even the middle is reached
@@ -205,10 +210,12 @@ def test_a_spread_that_stands_for_too_much_stress_shows_nothing():
 
 
 def test_a_case_in_doubt_shows_nothing():
-    rim = replace(CASE.rotor.rim, stacking_factor=0.55)
-    found = heating_plan(replace(known(), rotor=replace(CASE.rotor, rim=rim)))
-    assert found.verdict == NOT_SHOWN
-    assert found.reason.startswith("the case is in doubt")
+    # the value on the diameter, as what is to be keyed and as what is drawn
+    for case in (known(interference=4.2e-3), replace(known(), rotor=CASE.rotor.with_interference(4.2e-3))):
+        found = heating_plan(case)
+        assert found.verdict == NOT_SHOWN
+        assert found.reason.startswith("the case is in doubt: interference over the radius of the rim bore is 1.160")
+        assert found.remedies == ()
 
 
 @pytest.mark.derived
@@ -222,24 +229,17 @@ def test_keys_hold_where_the_growth_is_their_interference(plan):
     assert (seats.cooled > seats.last_seats[:, 0]).all()
 
 
-@pytest.mark.independent
-def test_the_growth_to_measure_cold_is_that_of_the_window():
-    """p from the balance of two springs, then Lame at the outside under bore pressure: 2 a^2 p b/(E_t (b^2 - a^2))."""
-    rim = replace(CASE.rotor.rim, hoop_stiffness_factor=1.0, slot_depth=0.0)
-    case = replace(CASE, rotor=replace(CASE.rotor, rim=rim))
-    expected, low, high = rim_growth(replace_case(case))
+@pytest.mark.derived
+def test_the_growth_to_measure_cold_is_that_of_a_ring_under_its_pressure():
+    """Lame, at the outside of a ring of even stiffness under pressure in its bore: 2 a^2 b p/(E (b^2 - a^2))."""
+    rim = replace(CASE.rotor.rim, hoop_stiffness_factor=1.0)
+    case = replace(known(), rotor=replace(CASE.rotor, rim=rim))
+    expected, low, high = rim_growth(heating_plan(case))
     a, b, modulus = 3.62, 4.06, 0.97 * 206e9
-    inner = a / modulus * ((a**2 + b**2) / (b**2 - a**2) + 0.3)
-    from rimmodel.behaviour.contact.spider import spider_response
-
-    pressure = 2.1e-3 / (inner + float(spider_response(case.rotor).compliance))
-    outer = 2 * a**2 * b * pressure / (modulus * (b**2 - a**2))
-    assert expected == pytest.approx(outer, rel=1e-6)
-    assert low < expected < high
-
-
-def replace_case(case):
-    return replace(heating_plan(known()), case=case)
+    pressure = float(sweep(case.rotor, case.conditions["cold"], 0.0).contact_pressure)
+    assert expected == pytest.approx(2 * a**2 * b * pressure / (modulus * (b**2 - a**2)), rel=1e-9)
+    assert low == pytest.approx(expected * (1 - 1.96 * 0.05 / 2.1), rel=1e-3)
+    assert high == pytest.approx(expected * (1 + 1.96 * 0.05 / 2.1), rel=1e-3)
 
 
 @pytest.mark.parametrize("kind", ["disc", "given", "poles", "poles of their own"])
@@ -290,11 +290,11 @@ def numbers_of(table):
 
 def test_every_number_of_the_tables_in_the_text_is_in_the_json(plan):
     text, table = heating_text(plan), heating_table(plan)
-    leaves = np.array(numbers_of(table))
+    leaves, words = np.array(numbers_of(table)), json.dumps(table)
     body = text.partition("rim bore over spider to reach")[2].partition("before:")[0]
     for word in re.findall(r"(?<![\w./^])-?\d+\.\d+", body):
         digits = len(word.partition(".")[2])
-        assert np.abs(leaves - float(word)).min() <= 10.0**-digits, word
+        assert word in words or np.abs(leaves - float(word)).min() <= 0.51 * 10.0**-digits, word
 
 
 @pytest.mark.parametrize("which", ["plan", "weak"])
@@ -332,7 +332,7 @@ def test_the_tables_for_the_site(plan):
 def test_figures(plan, weak):
     drawn = {name: draw() for name, draw in heating_drawings(plan).items()}
     assert list(drawn) == ["heating", "fitting"]
-    labels = [axis.get_ylabel() for figure in drawn.values() for axis in axes_of(figure)]
+    labels = [label for figure in drawn.values() for _, label in axes_of(figure)]
     assert labels == [
         "mean temperature  [degC]", "rim over spider  [K]", "heaters  [kW]", "clearance  [mm]",
         "mean temperature  [degC]",
@@ -341,7 +341,7 @@ def test_figures(plan, weak):
 
 
 def test_the_command(rim, tmp_path):
-    code, printed, wrote = rim("heating", "--out", tmp_path / "out")
+    code, printed, _ = rim("heating", "--out", tmp_path / "out")
     assert code == 0
     assert "Rim over spider" in printed
     names = {path.name for path in (tmp_path / "out").iterdir()}
@@ -361,7 +361,7 @@ def test_the_command(rim, tmp_path):
         ('heater_power = "320 kW"', "", "heating.heater_power: missing (of all heaters together, as connected)"),
         ('heater_power = "320 kW"', 'heater_power = "3 W"', "from 500 W to 5e+06 W"),
         ("heater_share = [0.75, 0.9]", "heater_share = [0.9, 0.75]", "it must be a pair, the lowest and the highest"),
-        ("heater_share = [0.75, 0.9]", "heater_share = [75, 90]", "above 0 and at most 1"),
+        ("heater_share = [0.75, 0.9]", "heater_share = [0.75, 90]", "above 0 and at most 1"),
         ("heater_share = [0.75, 0.9]", "heater_share = 0.8", "it must be a list"),
         ('heated_at = "both"', 'heated_at = "bores"', "heating.heated_at is 'bores'"),
         ('poles = "removed"', 'poles = "off"', "heating.poles is 'off'"),
@@ -373,7 +373,7 @@ def test_the_command(rim, tmp_path):
         ('time_per_key = "8 min"', 'time_per_key = "-8 min"', "above zero"),
         ('time_per_key = "8 min"', 'time_per_key = "8 h"', "heating.time_per_key"),
         ("keys_at_once = 2", "keys_at_once = 0", "heating.keys_at_once is 0"),
-        ("keys_at_once = 2", "keys_at_once = 1.5", "a whole number of 1 or more"),
+        ("keys_at_once = 2", "keys_at_once = 1.5", "a bare whole number"),
         ('height_spread = "6 K"', 'height_spread = "-6 K"', "above zero"),
         ('height_spread = "6 K"', 'rate_limit = "10 K"', "heating.rate_limit"),
         ('height_spread = "6 K"', 'rate_limit = "900 K/h"', "5 to 15 K/h is custom"),
