@@ -18,9 +18,9 @@ LAZY_DOORS = {"rimmodel.verdict.result"}
 """Modules whose imports inside functions may close a circle: a review writes itself, `Review.write`."""
 
 MOST_PUBLIC_NAMES = 400
-"""Wanted. `PUBLIC_NAMES_NOW` is what commands for charts, life, alternatives, pooling and tables have made of it."""
+"""Wanted. `PUBLIC_NAMES_NOW` is what commands for charts, life, alternatives, pools, tables, heating made of it."""
 
-PUBLIC_NAMES_NOW = 485
+PUBLIC_NAMES_NOW = 497
 MOST_LINES, MOST_ARGUMENTS = 60, 8
 
 DOORS = {

@@ -25,6 +25,7 @@ COMMANDS = (
     "keys",
     "window",
     "plan",
+    "heating",
     "study",
     "sweep",
     "fleet",

@@ -22,7 +22,6 @@ from skfem import Basis, BilinearForm, ElementLineP2, LinearForm, MeshLine
 
 import rimmodel as rm
 from rimmodel.planning.heating import HeatingPlan, heating_plan
-from rimmodel.planning.heating_course import cool_down
 from rimmodel.rotor import DiscSpider
 from validation.check import Check, Provenance
 
@@ -55,7 +54,7 @@ def ours(plan: HeatingPlan) -> dict[str, float]:
     half = off // 2
     state = course.state[0, [half, off]]
     spread = np.ptp(state[0] @ model.stations.T)
-    after = model.growth(cool_down(model, course.at_off, np.array([3600.0, 6 * 3600.0])))[0]
+    after = model.growth(model.cooled(course.at_off, np.array([3600.0, 6 * 3600.0])))[0]
     grown = model.growth(state)
     return {
         "growth half of the time after power on": float(grown[0]) * 1e3,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated
 
@@ -10,8 +9,6 @@ import typer
 
 from rimmodel.cli.plain_text import echo
 from rimmodel.cli.program import AsJson, CasePath, Force, app, case_at, print_json, refuse_empty
-
-NAMES = ("heating.txt", "heating.json", "heating.svg", "fitting.svg", "schedule.csv", "keys.csv")
 
 
 @app.command()
@@ -32,26 +29,18 @@ def heating(
     read = case_at(case)
     if out:
         from rimmodel.verdict.output.files import refuse_taken
+        from rimmodel.verdict.output.heating_figures import NAMES
 
         refuse_taken(Path(out), NAMES, overwrite=force, inputs=input_files(read))
     plan = heating_plan(read)
-    table, text = heating_table(plan), heating_text(plan)
     if out:
-        from rimmodel.plotting.style import to_svg
         from rimmodel.verdict.output.files import write_files
-        from rimmodel.verdict.output.heating_figures import heating_drawings, keys_csv, schedule_csv
+        from rimmodel.verdict.output.heating_figures import heating_files
 
-        place = Path(out)
-        files = {
-            place / "heating.txt": text + "\n",
-            place / "heating.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-            place / "schedule.csv": schedule_csv(plan),
-            place / "keys.csv": keys_csv(plan),
-            **{place / f"{name}.svg": to_svg(draw()) for name, draw in heating_drawings(plan).items()},
-        }
+        files: dict[Path, str | bytes] = {Path(out) / name: content for name, content in heating_files(plan).items()}
         for path in write_files(files, overwrite=force, inputs=input_files(read)):
             echo(f"wrote {path}", err=True)
     if as_json:
-        print_json(table)
+        print_json(heating_table(plan))
     else:
-        echo(text)
+        echo(heating_text(plan))

@@ -7,6 +7,8 @@ formulas derived again in the tests.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -49,74 +51,63 @@ def lumped_rise(power: ArrayLike, loss: ArrayLike, capacity: ArrayLike, time: Ar
     return floats(-floats(power) / g * np.expm1(-g * floats(time) / c))
 
 
-def depth_spread(flux: ArrayLike, depth: ArrayLike, conductivity: ArrayLike) -> Floats:
-    """Hot side minus cold side of a wall that warms steadily under a flux into one side: ``q L/(2 k)``.
+@dataclass(frozen=True)
+class Wall:
+    """A wall that is heated on one side and holds nothing back on the other; heated on both, half of it counts.
 
-    The temperature is a parabola, level at the other side. Heated from both sides, half of the depth counts for each.
-    Source: Carslaw & Jaeger, art. 3.8 (from memory).
-
-    Parameters
+    Attributes
     ----------
-    flux : float or array, SI
-        In W/m2; that which the wall stores.
-    depth : float or array, m
-    conductivity : float or array, W/m/K
+    depth : float, m
+    conductivity : float, W/m/K
+    stored : float, SI
+        Heat capacity by volume, J/m3/K.
 
-    Returns
-    -------
-    array, K
-
-    1 kW/m2 into 0.45 m of steel:
-
-    >>> print(f"{depth_spread(1000.0, 0.45, 45.0):.1f} K")
-    5.0 K
+    Raises
+    ------
+    ValueError
+        A number that is not above zero.
     """
-    return floats(floats(flux) * floats(depth) / (2 * floats(conductivity)))
 
+    depth: float
+    conductivity: float
+    stored: float
 
-def rate_for_spread(spread: ArrayLike, depth: ArrayLike, diffusivity: ArrayLike) -> Floats:
-    """Rate of warming at which a wall that is heated on one side has a spread: ``2 kappa S/L^2``.
+    def __post_init__(self) -> None:
+        for name, unit in (("depth", "m"), ("conductivity", "W/m/K"), ("stored", "J/m^3/K")):
+            require(getattr(self, name) > 0, name, getattr(self, name), unit, "above zero")
 
-    Source: that of `depth_spread`, with the flux ``q = rho c L R`` that the wall stores.
+    def spread(self, rate: float) -> float:
+        """Hot side minus cold side, K, of the parabola while all of it warms at a rate: ``q L/(2 k)``, q = rho c L R.
 
-    Parameters
-    ----------
-    spread : float or array, K
-    depth : float or array, m
-    diffusivity : float or array, SI
-        Conductivity over heat capacity by volume, m2/s.
+        Parameters
+        ----------
+        rate : float, K/s
 
-    Returns
-    -------
-    array, K/s
+        >>> print(f"{Wall(0.44, 45.0, 7850.0 * 470.0).spread(10.0 / 3600):.1f} K")
+        22.0 K
+        """
+        return self.stored * self.depth**2 * rate / (2 * self.conductivity)
 
-    10 K through 0.44 m of steel of 12.2 mm2/s:
+    def rate(self, spread: float) -> float:
+        """Rate of warming, K/s, at which the spread is as given: ``2 kappa S/L^2``.
 
-    >>> print(f"{rate_for_spread(10.0, 0.44, 12.2e-6) * 3600:.2f} K/h")
-    4.54 K/h
-    """
-    return floats(2 * floats(diffusivity) * floats(spread) / floats(depth) ** 2)
+        Parameters
+        ----------
+        spread : float, K
 
+        >>> print(f"{Wall(0.44, 45.0, 7850.0 * 470.0).rate(10.0) * 3600:.2f} K/h")
+        4.54 K/h
+        """
+        return 2 * self.conductivity * spread / (self.stored * self.depth**2)
 
-def evening_time(depth: ArrayLike, diffusivity: ArrayLike) -> Floats:
-    """Time in which an uneven temperature through a wall without exchange falls to 1/e: ``L^2/(pi^2 kappa)``.
+    @property
+    def evening_time(self) -> float:
+        """Time, s, in which an uneven temperature without exchange falls to 1/e: ``L^2/(pi^2 kappa)``.
 
-    Source: slowest mode, a cosine, Carslaw & Jaeger, ch. 3 (from memory).
-
-    Parameters
-    ----------
-    depth : float or array, m
-    diffusivity : float or array, SI
-        In m2/s.
-
-    Returns
-    -------
-    array, s
-
-    >>> print(f"{evening_time(0.44, 12.2e-6) / 60:.1f} min")
-    26.8 min
-    """
-    return floats(floats(depth) ** 2 / (np.pi**2 * floats(diffusivity)))
+        >>> print(f"{Wall(0.44, 45.0, 7850.0 * 470.0).evening_time / 60:.1f} min")
+        26.8 min
+        """
+        return self.stored * self.depth**2 / (np.pi**2 * self.conductivity)
 
 
 def restrained_stress(young_modulus: ArrayLike, thermal_expansion: ArrayLike, difference: ArrayLike) -> Floats:
@@ -142,7 +133,7 @@ def restrained_stress(young_modulus: ArrayLike, thermal_expansion: ArrayLike, di
     return floats(-floats(young_modulus) * floats(thermal_expansion) * floats(difference))
 
 
-def shape_by_temperature(
+def wave_by_temperature(
     radius: ArrayLike, thermal_expansion: ArrayLike, amplitude: ArrayLike, harmonic: ArrayLike
 ) -> Floats:
     """Radial wave of a thin free ring whose temperature goes around as ``tau cos n theta``: ``a alpha tau/(n^2 - 1)``.
@@ -180,13 +171,3 @@ def shape_by_temperature(
     n = floats(harmonic)
     require(n >= 2, "harmonic", n, "", "2 or more")
     return floats(floats(radius) * floats(thermal_expansion) * floats(amplitude) / (n**2 - 1))
-
-
-__all__ = [
-    "depth_spread",
-    "evening_time",
-    "lumped_rise",
-    "rate_for_spread",
-    "restrained_stress",
-    "shape_by_temperature",
-]

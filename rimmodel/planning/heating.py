@@ -12,9 +12,9 @@ import numpy as np
 
 from rimmodel.arrays import Mask, floats
 from rimmodel.behaviour.heat.heated_rim import HeatedRim, heated_rim
-from rimmodel.elastic.wall_heating import evening_time
+from rimmodel.elastic.wall_heating import Wall
 from rimmodel.planning.heating_after import Cooling, KeyTime, Work, cooling, key_times, short_of
-from rimmodel.planning.heating_course import Bounds, HeatingCourse, heat_up, mean_of, stress_of
+from rimmodel.planning.heating_course import Bounds, HeatingCourse, heat_up
 from rimmodel.planning.heating_needs import (
     CONFIDENCE,
     Part,
@@ -22,6 +22,7 @@ from rimmodel.planning.heating_needs import (
     allowances,
     key_interferences,
     needed_inputs,
+    outside_growth,
     spread_limits,
 )
 from rimmodel.planning.key_order import across
@@ -72,6 +73,8 @@ class HeatingPlan:
         Highest at any place, spreads and error of reading included, and highest mean of the rim.
     stress : float, Pa
         Largest hoop stress by T(r) while heated.
+    outside_growth : tuple of float, m
+        Of the rim outside by the fit, cold and at rest: expected, and the ends of its tolerance at 95 %.
     kept : bool array (draw,)
         Which possible machines reach the growth and keep it until the last key is in.
     verdict : str
@@ -95,15 +98,21 @@ class HeatingPlan:
     hottest: float
     mean: float
     stress: float
+    outside_growth: tuple[float, float, float]
     kept: Mask
     verdict: str = NOT_SHOWN
     reason: str = ""
     remedies: tuple[str, ...] = ()
 
     @property
+    def confidence(self) -> float:
+        """Of all that is allowed for by tolerance, dimensionless."""
+        return CONFIDENCE
+
+    @property
     def per_kelvin(self) -> float:
-        """Growth of the rim bore per kelvin, m/K."""
-        return self.model.growth_per_temperature[0]
+        """Growth of the rim bore by one kelvin, m."""
+        return self.model.growth_per_kelvin[0]
 
     @property
     def power_needed(self) -> float:
@@ -117,7 +126,7 @@ class HeatingPlan:
         ----------
         spider : float, K
         """
-        rim, beneath = self.model.growth_per_temperature
+        rim, beneath = self.model.growth_per_kelvin
         return REFERENCE_TEMPERATURE + (self.growth + beneath * (spider - REFERENCE_TEMPERATURE)) / rim
 
 
@@ -162,7 +171,8 @@ def heating_plan(case: Case) -> HeatingPlan:
         case, heating, model, work, parts, growth, bounds.hold, course, ideal, key_times(model, course, kept, work),
         spread_limits(case, heating), cooling(model, course, kept, work) if kept.any() else None,
         float((course.state @ model.stations.T).max()) + _beside_mean(heating),
-        float(mean_of(model, course.state).max()), float(stress_of(model, course.state).max()), kept,
+        float(model.mean(course.state).max()), float(model.stress(course.state).max()),
+        outside_growth(case, float(interference.mean())), kept,
     )  # fmt: skip
     return _judged(plan, replace(bounds, growth=growth))
 
@@ -172,7 +182,7 @@ def _bounds(case: Case, heating: RimHeating, thermal: Thermal) -> Bounds:
     rim = case.rotor.rim
     stored = float(np.asarray(rim.material.density)) * float(thermal.specific_heat)
     depth = float(np.asarray(rim.slot_bottom_radius)) - float(np.asarray(rim.inner_radius))
-    evened = EVENED * float(evening_time(depth, float(thermal.thermal_conductivity) / stored))
+    evened = EVENED * Wall(depth, float(thermal.thermal_conductivity), stored).evening_time
     return Bounds(
         0.0,
         float(heating.heater_power),
@@ -193,7 +203,7 @@ def _beside_mean(heating: RimHeating) -> float:
 
 def _rounded(model: HeatedRim, growth: float) -> float:
     """A growth rounded up to whole steps of the rim temperature."""
-    step = WHOLE * model.growth_per_temperature[0]
+    step = WHOLE * model.growth_per_kelvin[0]
     return float(np.ceil(growth / step - 1e-9)) * step
 
 
@@ -273,7 +283,7 @@ def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple
         )
     hot, mean = (
         float((warm.state @ model.stations.T).max()) + _beside_mean(plan.heating),
-        mean_of(model, warm.state).max(),
+        model.mean(warm.state).max(),
     )
     lacking = plan.growth - _most_growth(plan, bounds)
     return f"the rim may not be hotter than {allowed}", (
@@ -281,7 +291,7 @@ def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple
         f"{celsius(np.ceil(hot - ZERO_CELSIUS) + ZERO_CELSIUS)} at the hottest place{power}, if those who answer for "
         "varnish and insulation allow it",
         f"an interference or clearance that is {mm(np.ceil(lacking * 1e5) / 1e5)} less",
-        f"a spider that is kept about {np.ceil(lacking / model.growth_per_temperature[1]):.0f} K cooler",
+        f"a spider that is kept about {np.ceil(lacking / model.growth_per_kelvin[1]):.0f} K cooler",
         faster,
     )
 

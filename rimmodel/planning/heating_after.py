@@ -9,7 +9,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Mask, floats
 from rimmodel.behaviour.heat.heated_rim import HeatedRim
-from rimmodel.planning.heating_course import HeatingCourse, cool_down, fastest, mean_of, spread_of
+from rimmodel.planning.heating_course import HeatingCourse
 
 WATCHED = np.concatenate([np.arange(0.0, 24.0, 0.1), np.arange(24.0, 240.5, 0.5)]) * 3600.0
 """Moments after power off that are looked at, s."""
@@ -55,7 +55,8 @@ class Cooling:
     first_seats, last_seats : array (3, 3), SI
         Time (s) after power off, mean temperatures (K) of rim and spider when the first and the last key holds.
     cooled : array (3,), s
-        When rim and spider are within `COOLED`.
+        When rim and spider are within `within`.
+    within : float, K
     rate : float, K/s
         Fastest change of the mean rim temperature until the last key holds.
     spread : float, K
@@ -66,6 +67,7 @@ class Cooling:
     first_seats: Floats
     last_seats: Floats
     cooled: Floats
+    within: float
     rate: float
     spread: float
 
@@ -108,7 +110,7 @@ def short_of(model: HeatedRim, course: HeatingCourse, work: Work) -> Floats:
     -------
     array (draw, place), m
     """
-    return floats(work.needed - model.growth(cool_down(model, course.at_off, work.end)))
+    return floats(work.needed - model.growth(model.cooled(course.at_off, work.end)))
 
 
 def key_times(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -> tuple[KeyTime, ...]:
@@ -123,7 +125,7 @@ def key_times(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -
     -------
     tuple of KeyTime
     """
-    grown = model.growth(cool_down(model, course.at_off, work.end))
+    grown = model.growth(model.cooled(course.at_off, work.end))
     nothing = np.full(len(work.order), np.nan)
     middle = grown[0] if kept[0] else nothing
     lowest = grown[kept].min(axis=0) if kept.any() else nothing
@@ -152,9 +154,9 @@ def cooling(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -> 
     -------
     Cooling
     """
-    states = cool_down(model, course.at_off, WATCHED)
+    states = model.cooled(course.at_off, WATCHED)
     growth = model.growth(states)
-    rim, spider = mean_of(model, states), floats(states @ model.spider_mean)
+    rim, spider = model.mean(states), model.spider(states)
 
     def spanned(values: Floats) -> Floats:
         """Middle, lowest and highest over the machines that count."""
@@ -177,8 +179,9 @@ def cooling(model: HeatedRim, course: HeatingCourse, kept: Mask, work: Work) -> 
         seats(float(work.interference.max())),
         seats(float(work.interference.min())),
         spanned(last + _cold_after(model, states, last)),
-        float(fastest(model, states[kept][:, loose], WATCHED[loose]).max()) if loose.sum() > 1 else 0.0,
-        float(spread_of(model, states[kept][:, loose]).max()),
+        COOLED,
+        float(np.abs(np.diff(rim[kept][:, loose]) / np.diff(WATCHED[loose])).max(initial=0.0)),
+        float(model.spread(states[kept][:, loose]).max()),
     )
 
 
@@ -187,7 +190,7 @@ def _cold_after(model: HeatedRim, states: Floats, seated: Floats) -> Floats:
     place = np.searchsorted(WATCHED, np.nan_to_num(seated))
     now = states[np.arange(len(place)), np.minimum(place, len(WATCHED) - 1)]
     after = model.seated.after(now, model.opened_air, WATCHED)
-    return _falls_below(mean_of(model, after) - floats(after @ model.spider_mean), COOLED)
+    return _falls_below(model.mean(after) - model.spider(after), COOLED)
 
 
 def _falls_below(values: Floats, level: float) -> Floats:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Mask, Places, floats
 from rimmodel.behaviour.heat.heated_rim import HeatedRim
@@ -87,6 +86,11 @@ class HeatingCourse:
     at_growth: Places
     off: Places
 
+    def set_by(self, moment: int) -> str:
+        """What set the power that led to a moment, in the middle of all ranges; empty at the start."""
+        place = int(self.governs[0, moment - 1]) if moment > 0 else -1
+        return GOVERNS[place] if place >= 0 else ""
+
     @property
     def at_off(self) -> Floats:
         """State (draw, coordinate), SI, when the power goes off."""
@@ -155,7 +159,7 @@ def _most(model: HeatedRim, now: Floats, base: Floats, alone: Floats, bounds: Bo
     """Most power into the rim (limit, draw), W, with which each limit is kept at the end of the step."""
     through, by_watt = base @ model.stations.T, alone @ model.stations.T
     mean, mean_by_watt = base @ model.rim_mean, alone @ model.rim_mean
-    rim, spider = model.growth_per_temperature
+    rim, spider = model.growth_per_kelvin
     grown_by_watt = rim * mean_by_watt - spider * (alone @ model.spider_mean)
     apart = through[:, :, np.newaxis] - through[:, np.newaxis, :]
     apart_by_watt = by_watt[:, :, np.newaxis] - by_watt[:, np.newaxis, :]
@@ -165,68 +169,9 @@ def _most(model: HeatedRim, now: Floats, base: Floats, alone: Floats, bounds: Bo
     return np.stack(
         [
             bounds.power * model.values["heater_share"],
-            (mean_of(model, now) + bounds.rate * step - mean) / mean_by_watt,
+            (model.mean(now) + bounds.rate * step - mean) / mean_by_watt,
             spread,
             np.minimum(hottest, (bounds.mean - mean) / mean_by_watt),
             (bounds.growth - model.growth(base)) / grown_by_watt,
         ]
     )
-
-
-def mean_of(model: HeatedRim, state: Floats) -> Floats:
-    """Mean temperature (...) of the rim, K.
-
-    Parameters
-    ----------
-    state : array (..., coordinate), SI
-    """
-    return floats(state @ model.rim_mean)
-
-
-def cool_down(model: HeatedRim, state: Floats, time: Floats) -> Floats:
-    """Every possible machine after the power went off, with the covers as they are while keys are fitted.
-
-    Until a key holds, it is exact; from then on more heat goes into the spider, and it cools sooner.
-
-    Parameters
-    ----------
-    state : array (draw, coordinate), SI
-    time : array (moment,), s
-        Since power off.
-
-    Returns
-    -------
-    array (draw, moment, coordinate), SI
-    """
-    return model.opened.after(state, model.opened_air, time)
-
-
-def spread_of(model: HeatedRim, state: Floats) -> Floats:
-    """Largest minus smallest temperature (...) through the depth of the rim, K.
-
-    Parameters
-    ----------
-    state : array (..., coordinate), SI
-    """
-    return floats(np.ptp(state @ model.stations.T, axis=-1))
-
-
-def stress_of(model: HeatedRim, state: Floats) -> Floats:
-    """Largest size (...) of the hoop stress in the free rim by its uneven temperature, Pa.
-
-    Parameters
-    ----------
-    state : array (..., coordinate), SI
-    """
-    return floats(np.abs(model.inside.hoop_stress(state @ model.stations.T)).max(axis=-1))
-
-
-def fastest(model: HeatedRim, states: Floats, time: Floats) -> NDArray[np.float64]:
-    """Fastest change (draw,) of the mean rim temperature between moments, K/s.
-
-    Parameters
-    ----------
-    states : array (draw, moment, coordinate), SI
-    time : array (moment,), s
-    """
-    return floats(np.abs(np.diff(mean_of(model, states), axis=1) / np.diff(time)).max(axis=1))

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.elastic.wall_heating import restrained_stress, shape_by_temperature
+from rimmodel.behaviour.quantities import evaluate
+from rimmodel.elastic import ring_edges
+from rimmodel.elastic.wall_heating import restrained_stress, wave_by_temperature
 from rimmodel.planning.predicted import standard_errors
-from rimmodel.rotor import Rotor
+from rimmodel.rotor import UNIFORM_COLD, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.heating import RimHeating
+from rimmodel.rotor.rotor import without_settlement
 from rimmodel.rotor.thermal import Thermal
 
 CONFIDENCE = 0.95
@@ -52,7 +55,12 @@ class SpreadLimit:
 
 
 def needed_inputs(case: Case) -> tuple[RimHeating, Thermal, float, int]:
-    """Heating, thermal data, insertion clearance (m) and number of keys of a case.
+    """Heating, thermal data, insertion clearance and number of keys of a case.
+
+    Returns
+    -------
+    RimHeating, Thermal, float, int
+        The clearance in m.
 
     Raises
     ------
@@ -109,7 +117,7 @@ def allowances(rotor: Rotor, heating: RimHeating, count: int, clearance: float) 
     tolerance = shared * float(np.asarray(fit.interference_tolerance)) / 2
     reading = shared * per_kelvin * float(heating.temperature_uncertainty)
     each = float(ndtri(((1 + CONFIDENCE) / 2) ** (1 / count))) * float(np.asarray(fit.key_interference_tolerance)) / 2
-    around = float(shape_by_temperature(a, expansion, float(heating.around_spread) / 2, 2))
+    around = float(wave_by_temperature(a, expansion, float(heating.around_spread) / 2, 2))
     rows = [
         Part("insertion clearance", clearance, "fit.assembly_clearance"),
         Part(
@@ -156,3 +164,26 @@ def spread_limits(case: Case, heating: RimHeating) -> tuple[SpreadLimit, ...]:
         )
         for name, spread, part, why in rows
     )
+
+
+def outside_growth(case: Case, interference: float) -> tuple[float, float, float]:
+    """Growth of the rim outside by the fit, cold and at rest: what is measured once the rim has cooled.
+
+    Parameters
+    ----------
+    interference : float, m
+        Mean over the keys.
+
+    Returns
+    -------
+    expected, low, high : float, m
+        The last two over the tolerance of the interference at 95 %.
+    """
+    rotor = without_settlement(case.rotor)
+    half = standard_errors(CONFIDENCE) * float(np.asarray(rotor.fit.interference_tolerance)) / 2
+    per_pressure = float(np.asarray(ring_edges(rotor.rim.ring).outer_displacement.pressure))
+    expected, low, high = (
+        per_pressure * evaluate("contact_pressure_at_standstill", rotor.with_interference(value), UNIFORM_COLD)
+        for value in (interference, interference - half, interference + half)
+    )
+    return expected, low, high

@@ -8,7 +8,6 @@ def across(count: int, first: int = 0) -> tuple[int, ...]:
 
     Parameters
     ----------
-    count : int
     first : int
         The key to begin with.
 

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 
-from rimmodel.arrays import Numbers
+from rimmodel.arrays import Interval, Numbers
 from rimmodel.rotor.allowances import MEMORY, PRACTICE
 from rimmodel.rotor.quantity import COUNT, FINITE, POSITIVE, SHARE, Bounds, Checked, plain, quantity, text
-from rimmodel.rotor.thermal import Span
 from rimmodel.units import ZERO_CELSIUS
 
 HEATED = ("bore", "outside", "both", "even")
@@ -22,14 +21,6 @@ POLES = ("removed", "fitted")
 _HALL = Bounds(ZERO_CELSIUS - 20.0, ZERO_CELSIUS + 50.0, "the air of an erection bay or pit has 5 to 35 degC")
 _FILM = Bounds(0.2, 100.0, "still air and radiation make 3 to 12 W/m^2/K on bare steel, 1 to 4 W/m^2/K under covers")
 _CUSTOM = f"10 to 15 K by custom; {MEMORY}"
-
-
-def _span(kind: str, meaning: str, bounds: Bounds) -> dict[str, object]:
-    return {**quantity(kind, POSITIVE, f"{meaning}: lowest and highest", bounds=bounds, several=True)}
-
-
-def _spread(meaning: str) -> dict[str, object]:
-    return {**quantity("temperature", POSITIVE, meaning, source=_CUSTOM), "difference": "10 K"}
 
 
 @dataclass(frozen=True)
@@ -45,7 +36,7 @@ class RimHeating(Checked):
             "power", POSITIVE, "of all heaters together, as connected", bounds=Bounds(500.0, 5e6, "check the unit")
         )
     )
-    heater_share: Span = field(
+    heater_share: Interval = field(
         metadata=plain(SHARE, "share of the heater power that enters the rim: lowest and highest", several=True)
     )
     heated_at: str = field(metadata=text("where the heat enters the rim", HEATED))
@@ -53,21 +44,45 @@ class RimHeating(Checked):
     air: Numbers = field(
         metadata=quantity("temperature", POSITIVE, "of the hall, of rim and spider at the start", bounds=_HALL)
     )
-    covered_heat_transfer: Span = field(
-        metadata=_span("heat transfer", "from outside and ends of the rim under its covers to the air", _FILM)
+    covered_heat_transfer: Interval = field(
+        metadata=quantity(
+            "heat transfer",
+            POSITIVE,
+            "from outside and ends of the rim under its covers to the air: lowest and highest",
+            bounds=_FILM,
+            several=True,
+        )
     )
-    open_heat_transfer: Span = field(
-        metadata=_span("heat transfer", "the same with the covers as they are while keys are fitted", _FILM)
+    open_heat_transfer: Interval = field(
+        metadata=quantity(
+            "heat transfer",
+            POSITIVE,
+            "the same with the covers as they are while keys are fitted: lowest and highest",
+            bounds=_FILM,
+            several=True,
+        )
     )
-    bore_heat_transfer: Span = field(
-        metadata=_span("heat transfer", "from the rim bore to the spider, by radiation and the air between", _FILM)
+    bore_heat_transfer: Interval = field(
+        metadata=quantity(
+            "heat transfer",
+            POSITIVE,
+            "from the rim bore to the spider, by radiation and the air between: lowest and highest",
+            bounds=_FILM,
+            several=True,
+        )
     )
-    spider_heat_transfer: Span = field(metadata=_span("heat transfer", "from the spider to the air", _FILM))
-    contact_conductance: Span = field(
-        metadata=_span(
+    spider_heat_transfer: Interval = field(
+        metadata=quantity(
+            "heat transfer", POSITIVE, "from the spider to the air: lowest and highest", bounds=_FILM, several=True
+        )
+    )
+    contact_conductance: Interval = field(
+        metadata=quantity(
             "thermal conductance",
-            "from rim to spider through ledge, guides and loose keys, all together",
-            Bounds(0.1, 1e5, "a ledge and loose keys have 50 to 1000 W/K"),
+            POSITIVE,
+            "from rim to spider through ledge, guides and loose keys, all together: lowest and highest",
+            bounds=Bounds(0.1, 1e5, "a ledge and loose keys have 50 to 1000 W/K"),
+            several=True,
         )
     )
     surface_limit: Numbers = field(
@@ -96,20 +111,31 @@ class RimHeating(Checked):
             source=f"5 to 15 K/h by custom; {MEMORY}",
         ),
     )
-    depth_spread: Numbers = field(default=10.0, metadata=_spread("largest spread from bore to outside"))
-    height_spread: Numbers = field(default=10.0, metadata=_spread("largest spread from top to bottom"))
-    around_spread: Numbers = field(default=10.0, metadata=_spread("largest spread around the rim"))
+    depth_spread: Numbers = field(
+        default=10.0,
+        metadata=quantity(
+            "temperature", POSITIVE, "largest spread from bore to outside", source=_CUSTOM, difference="10 K"
+        ),
+    )
+    height_spread: Numbers = field(
+        default=10.0,
+        metadata=quantity(
+            "temperature", POSITIVE, "largest spread from top to bottom", source=_CUSTOM, difference="10 K"
+        ),
+    )
+    around_spread: Numbers = field(
+        default=10.0,
+        metadata=quantity("temperature", POSITIVE, "largest spread around the rim", source=_CUSTOM, difference="10 K"),
+    )
     temperature_uncertainty: Numbers = field(
         default=2.0,
-        metadata={
-            **quantity(
-                "temperature",
-                POSITIVE,
-                "standard uncertainty of the measured difference of rim and spider",
-                source=f"thermometers on steel that is heated; {PRACTICE}",
-            ),
-            "difference": "2 K",
-        },
+        metadata=quantity(
+            "temperature",
+            POSITIVE,
+            "standard uncertainty of the measured difference of rim and spider",
+            source=f"thermometers on steel that is heated; {PRACTICE}",
+            difference="2 K",
+        ),
     )
     hold: Numbers | None = field(
         default=None,
@@ -150,13 +176,14 @@ class RimHeating(Checked):
                 f"RimHeating: surface_limit is {float(self.surface_limit) - ZERO_CELSIUS:g} degC; it must be above the "
                 f"air, {float(self.air) - ZERO_CELSIUS:g} degC"
             )
-        if not self.open_heat_transfer[1] >= self.covered_heat_transfer[0]:
+        covered, opened = self.covered_heat_transfer, self.open_heat_transfer
+        if opened[0] < covered[0] or opened[1] < covered[1]:
             raise ValueError(
-                f"RimHeating: open_heat_transfer is {list(self.open_heat_transfer)} W/m^2/K, all below "
-                f"covered_heat_transfer, {list(self.covered_heat_transfer)} W/m^2/K; an open rim loses more, not less"
+                f"RimHeating: open_heat_transfer is {list(opened)} W/m^2/K, below covered_heat_transfer, "
+                f"{list(covered)} W/m^2/K, at an end; an open rim loses more, not less: give the same where covers stay on"
             )
 
     @property
-    def spans(self) -> dict[str, Span]:
+    def spans(self) -> dict[str, Interval]:
         """The ranges by name, in the order of the fields."""
         return {entry.name: getattr(self, entry.name) for entry in fields(self) if entry.metadata.get("several")}

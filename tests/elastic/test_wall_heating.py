@@ -10,12 +10,10 @@ from rimmodel.elastic.heat_elements import conduction_matrix, node_shares
 from rimmodel.elastic.heat_steps import heat_modes
 from rimmodel.elastic.thermal_stress import thermal_stress
 from rimmodel.elastic.wall_heating import (
-    depth_spread,
-    evening_time,
+    Wall,
     lumped_rise,
-    rate_for_spread,
     restrained_stress,
-    shape_by_temperature,
+    wave_by_temperature,
 )
 
 STORED, CONDUCTIVITY, DEPTH = 7850.0 * 470.0, 45.0, 0.44
@@ -34,6 +32,11 @@ def test_a_lumped_body_needs_loss_and_capacity(loss, capacity, words):
         lumped_rise(1.0, loss, capacity, 1.0)
 
 
+def test_a_wall_has_depth():
+    with pytest.raises(ValueError, match="depth is 0 m; it must be above zero"):
+        Wall(0.0, CONDUCTIVITY, STORED)
+
+
 @pytest.mark.derived
 def test_the_parabola_of_a_flux_solves_the_equation_of_heat():
     x, t, q, k, stored, depth = sp.symbols("x t q k s L", positive=True)
@@ -43,12 +46,12 @@ def test_the_parabola_of_a_flux_solves_the_equation_of_heat():
     assert sp.simplify(-k * sp.diff(temperature, x).subs(x, 0) - q) == 0
     assert sp.diff(temperature, x).subs(x, depth) == 0
     spread = sp.simplify(temperature.subs(x, 0) - temperature.subs(x, depth))
-    numbers = {q: 1200.0, k: CONDUCTIVITY, depth: DEPTH}
-    assert depth_spread(1200.0, DEPTH, CONDUCTIVITY) == pytest.approx(float(spread.subs(numbers)), rel=1e-12)
-    # the rate at which the spread is allowed carries the flux that makes it
     warming = 1200.0 / (STORED * DEPTH)
-    allowed = depth_spread(1200.0, DEPTH, CONDUCTIVITY)
-    assert rate_for_spread(allowed, DEPTH, CONDUCTIVITY / STORED) == pytest.approx(warming, rel=1e-12)
+    wall = Wall(DEPTH, CONDUCTIVITY, STORED)
+    assert wall.spread(warming) == pytest.approx(
+        float(spread.subs({q: 1200.0, k: CONDUCTIVITY, depth: DEPTH})), rel=1e-12
+    )
+    assert wall.rate(wall.spread(warming)) == pytest.approx(warming, rel=1e-12)
 
 
 @pytest.mark.independent
@@ -56,7 +59,7 @@ def test_the_slowest_mode_of_a_wall_is_that_of_elements():
     place = np.linspace(0.0, DEPTH, 200)
     capacity = node_shares(place, np.full(200, STORED))
     modes = heat_modes(capacity, conduction_matrix(place, np.full(200, CONDUCTIVITY)))
-    assert evening_time(DEPTH, CONDUCTIVITY / STORED) == pytest.approx(1.0 / modes.rate[1], rel=1e-4)
+    assert Wall(DEPTH, CONDUCTIVITY, STORED).evening_time == pytest.approx(1.0 / modes.rate[1], rel=1e-4)
 
 
 @pytest.mark.independent
@@ -79,9 +82,9 @@ def test_the_wave_of_a_ring_is_that_of_straight_pieces_that_grow(harmonic):
     assert abs(corners[-1]) < 1e-9  # from n = 2 it closes without any stress
     found = np.abs(corners[:-1] - corners[:-1].mean())
     wave = 2 * np.mean((found - found.mean()) * np.cos(harmonic * np.arange(count) * 2 * np.pi / count))
-    assert -wave == pytest.approx(float(shape_by_temperature(radius, alpha, tau, harmonic)), rel=1e-3)
+    assert -wave == pytest.approx(float(wave_by_temperature(radius, alpha, tau, harmonic)), rel=1e-3)
 
 
 def test_a_ring_stays_round_once_around():
     with pytest.raises(ValueError, match="harmonic is 1; it must be 2 or more"):
-        shape_by_temperature(3.62, 12e-6, 5.0, 1)
+        wave_by_temperature(3.62, 12e-6, 5.0, 1)

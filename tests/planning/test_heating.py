@@ -14,13 +14,12 @@ from rimmodel.behaviour.contact.sweep import sweep
 from rimmodel.behaviour.heat import heated_rim as network
 from rimmodel.elastic.wall_heating import lumped_rise
 from rimmodel.planning.heating import CANNOT, NOT_SHOWN, REACHED, heating_plan
-from rimmodel.planning.heating_course import Bounds, cool_down, heat_up, mean_of, spread_of
+from rimmodel.planning.heating_course import Bounds, heat_up
 from rimmodel.planning.heating_needs import allowances
 from rimmodel.planning.key_order import across
 from rimmodel.rotor import DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case
 from rimmodel.verdict.output.heating import heating_table, heating_text
-from rimmodel.verdict.output.heating_checks import rim_growth
 from rimmodel.verdict.output.heating_figures import heating_drawings, keys_csv, schedule_csv
 from tests.plotting.drawn import axes_of
 from tests.words import unwanted
@@ -77,9 +76,9 @@ def test_every_limit_is_kept_in_every_possible_machine(plan):
     course, model, heating = plan.course, plan.model, CASE.heating
     assert course.power.min() >= 0.0
     assert course.power.max() <= float(heating.heater_power) * (1 + 1e-12)
-    rise = np.diff(mean_of(model, course.state), axis=1)
+    rise = np.diff(model.mean(course.state), axis=1)
     assert rise.max() <= float(heating.rate_limit) * course.time[1] * (1 + 1e-9)
-    assert spread_of(model, course.state).max() <= float(heating.depth_spread) + 1e-6
+    assert model.spread(course.state).max() <= float(heating.depth_spread) + 1e-6
     assert plan.hottest <= float(heating.surface_limit)
     assert plan.mean <= float(CASE.limits.shrinking_rim_temperature) + 0.2
     grown = model.growth(course.state)
@@ -92,7 +91,7 @@ def test_every_limit_is_kept_in_every_possible_machine(plan):
 def test_every_key_goes_in_with_its_clearance_in_every_possible_machine(plan):
     assert plan.verdict == REACHED
     work = plan.work
-    grown = plan.model.growth(cool_down(plan.model, plan.course.at_off, work.end))
+    grown = plan.model.growth(plan.model.cooled(plan.course.at_off, work.end))
     left = (grown - work.interference - work.allowed_for).min(axis=0)
     assert [row.least for row in plan.keys] == pytest.approx(left.tolist())
     assert left.min() >= 0.6e-3 - 2e-7
@@ -107,7 +106,7 @@ def test_what_the_work_may_take_is_where_the_first_key_is_short(plan):
     work, may = plan.work, plan.cooling.work_may_take
     for row, factor in ((1, 0.999), (1, 1.001)):
         ends = work.end * float(may[row]) / float(work.end.max()) * factor
-        grown = plan.model.growth(cool_down(plan.model, plan.course.at_off, ends))
+        grown = plan.model.growth(plan.model.cooled(plan.course.at_off, ends))
         assert (grown - work.needed).min() >= 0 if factor < 1 else (grown - work.needed).min() < 0
     assert may[1] >= work.end.max() * (1 - 1e-6)
 
@@ -127,8 +126,8 @@ def test_corners_hold_what_is_possible_between_them(plan, monkeypatch):
     )
     course = heat_up(model, float(heating.air), bounds)
     assert course.reached.all()
-    least = (model.growth(cool_down(model, course.at_off, plan.work.end)) - plan.work.needed).min()
-    most = (plan.model.growth(cool_down(plan.model, plan.course.at_off, plan.work.end)) - plan.work.needed).min()
+    least = (model.growth(model.cooled(course.at_off, plan.work.end)) - plan.work.needed).min()
+    most = (plan.model.growth(plan.model.cooled(plan.course.at_off, plan.work.end)) - plan.work.needed).min()
     assert least >= most
     assert course.power.max() <= plan.course.power.max() * (1 + 1e-9)
     assert course.time[course.at_growth].max() <= plan.course.time[plan.course.at_growth].max() + 600.0
@@ -152,7 +151,7 @@ def test_a_rim_that_conducts_without_limit_is_a_lumped_body():
     capacity = 0.97 * 7850 * 470 * np.pi * (4.06**2 - 3.62**2) * 1.85
     loss = 4.0 * (14.0 - 20.0) * area  # the air is at 14 degC
     expected = lumped_rise(power * 0.75 + loss, 4.0 * area, capacity, course.time)
-    assert mean_of(model, course.state[0]) - 293.15 == pytest.approx(expected, rel=2e-3, abs=1e-6)
+    assert model.mean(course.state[0]) - 293.15 == pytest.approx(expected, rel=2e-3, abs=1e-6)
 
 
 def test_a_power_that_does_not_suffice_is_refused_with_the_power_that_does(weak):
@@ -234,7 +233,7 @@ def test_the_growth_to_measure_cold_is_that_of_a_ring_under_its_pressure():
     """Lame, at the outside of a ring of even stiffness under pressure in its bore: 2 a^2 b p/(E (b^2 - a^2))."""
     rim = replace(CASE.rotor.rim, hoop_stiffness_factor=1.0)
     case = replace(known(), rotor=replace(CASE.rotor, rim=rim))
-    expected, low, high = rim_growth(heating_plan(case))
+    expected, low, high = heating_plan(case).outside_growth
     a, b, modulus = 3.62, 4.06, 0.97 * 206e9
     pressure = float(sweep(case.rotor, case.conditions["cold"], 0.0).contact_pressure)
     assert expected == pytest.approx(2 * a**2 * b * pressure / (modulus * (b**2 - a**2)), rel=1e-9)

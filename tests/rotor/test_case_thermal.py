@@ -87,7 +87,7 @@ def test_what_cannot_be_is_refused_in_one_line(old, new, words):
     ],
 )  # fmt: skip
 def test_a_range_that_is_missing_is_named(name):
-    [line] = [line for line in TEXT.splitlines() if line.startswith(f"{name} =")]
+    line = next(line for line in TEXT.splitlines() if line.startswith(f"{name} ="))  # that of [thermal]
     found = faults(changed(line, ""))
     assert f"thermal.{name}: missing" in found
     assert len(found.splitlines()) == 1

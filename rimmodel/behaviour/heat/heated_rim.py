@@ -18,7 +18,7 @@ from rimmodel.behaviour.heat.draws import spread
 from rimmodel.behaviour.heat.lines import Line, rim_line, spider_line
 from rimmodel.elastic.heat_elements import node_shares, orthonormal_polynomials
 from rimmodel.elastic.heat_steps import HeatModes, heat_modes
-from rimmodel.elastic.thermal_stress import ThermalStress, thermal_stress
+from rimmodel.elastic.thermal_stress import thermal_stress
 from rimmodel.rotor import REFERENCE_TEMPERATURE, Rotor
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.thermal import Thermal
@@ -56,10 +56,10 @@ class HeatedRim:
         Temperatures through the depth of the rim.
     rim_mean, spider_mean : array (coordinate,), SI
         Means that govern growth.
-    growth_per_temperature : pair of float, m/K
-        Of the rim bore, and of the spider.
-    inside : ThermalStress
-        Of the free rim at the stations.
+    growth_per_kelvin : pair of float, SI
+        Of the rim bore, and of the spider, m/K.
+    hoop_per_temperature : array (station, station), SI
+        Of the free rim, Pa per K.
     stored_in_rim : float, SI
         Heat capacity of the rim with what hangs on it, J/K.
     lost_by_rim : float, W/K
@@ -78,8 +78,8 @@ class HeatedRim:
     stations: Floats
     rim_mean: Floats
     spider_mean: Floats
-    growth_per_temperature: tuple[float, float]
-    inside: ThermalStress
+    growth_per_kelvin: tuple[float, float]
+    hoop_per_temperature: Floats
     stored_in_rim: float
     lost_by_rim: float
 
@@ -109,9 +109,55 @@ class HeatedRim:
         -------
         array (...), m
         """
-        rim, spider = self.growth_per_temperature
+        rim, spider = self.growth_per_kelvin
         mean, beneath = state @ self.rim_mean, state @ self.spider_mean
         return floats(rim * (mean - REFERENCE_TEMPERATURE) - spider * (beneath - REFERENCE_TEMPERATURE))
+
+    def mean(self, state: Floats) -> Floats:
+        """Mean temperature (...) of the rim, by which its bore grows, K.
+
+        Parameters
+        ----------
+        state : array (..., coordinate), SI
+        """
+        return floats(state @ self.rim_mean)
+
+    def spider(self, state: Floats) -> Floats:
+        """Mean temperature (...) of the spider, by which it grows, K.
+
+        Parameters
+        ----------
+        state : array (..., coordinate), SI
+        """
+        return floats(state @ self.spider_mean)
+
+    def spread(self, state: Floats) -> Floats:
+        """Largest minus smallest temperature (...) through the depth of the rim, K.
+
+        Parameters
+        ----------
+        state : array (..., coordinate), SI
+        """
+        return floats(np.ptp(state @ self.stations.T, axis=-1))
+
+    def stress(self, state: Floats) -> Floats:
+        """Largest size (...) of the hoop stress in the free rim by its uneven temperature, Pa.
+
+        Parameters
+        ----------
+        state : array (..., coordinate), SI
+        """
+        return floats(np.abs(state @ (self.hoop_per_temperature @ self.stations).T).max(axis=-1))
+
+    def cooled(self, state: Floats, time: Floats) -> Floats:
+        """Every machine (draw, moment, coordinate) after the power went off, covers as while keys are fitted, SI.
+
+        Parameters
+        ----------
+        state : array (draw, coordinate), SI
+        time : array (moment,), s
+        """
+        return self.opened.after(state, self.opened_air, time)
 
 
 def possible_values(heating: RimHeating, thermal: Thermal) -> dict[str, Floats]:
@@ -225,7 +271,7 @@ def heated_rim(
         inside.growth_per_temperature[0] / per_rim @ basis[seen],
         spider.mean @ basis[inner:size],
         (per_rim, a * float(spider_expansion(rotor))),
-        inside,
+        inside.hoop_per_temperature,
         float(capacity[:inner].sum() + capacity[size:].sum()),
         float(
             values[COVERED][0] * loss.sum()

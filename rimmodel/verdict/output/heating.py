@@ -8,13 +8,11 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Floats
-from rimmodel.elastic.wall_heating import depth_spread, evening_time, lumped_rise, rate_for_spread
+from rimmodel.elastic.wall_heating import Wall, lumped_rise
 from rimmodel.planning.heating import HeatingPlan
-from rimmodel.planning.heating_after import COOLED
-from rimmodel.planning.heating_needs import CONFIDENCE
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, in_mm, mm, number
-from rimmodel.verdict.output.heating_checks import HEATING_CAUTIONS, REST_ON, checks_of, rim_growth
+from rimmodel.verdict.output.heating_checks import HEATING_CAUTIONS, REST_ON, checks_of
 from rimmodel.verdict.output.heating_rows import HOUR, KILOWATT, Middle, middle_course, spans
 
 WIDTH = 100
@@ -32,7 +30,7 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
         "verdict": plan.verdict,
         "reason": plan.reason,
         "remedies": list(plan.remedies),
-        "confidence": CONFIDENCE,
+        "confidence": plan.confidence,
         "combinations": len(plan.kept),
         "combinations_that_reach_it": int(plan.kept.sum()),
         "growth_mm": number(plan.growth, "length"),
@@ -78,7 +76,7 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
             "least": number(plan.keys[-1].least, "length"),
         },
         "cooling": _cooling(plan),
-        "rim_growth_mm": dict(zip(("expected", "low", "high"), map(_mm, rim_growth(plan)), strict=True)),
+        "rim_growth_mm": dict(zip(("expected", "low", "high"), map(_mm, plan.outside_growth), strict=True)),
         "by_hand": hand_rows(plan),
         "checks": checks_of(plan),
         "ranges": range_rows(heating),
@@ -184,12 +182,10 @@ def hand_rows(plan: HeatingPlan) -> list[dict[str, Any]]:
     inner = float(np.asarray(rim.inner_radius))
     depth = float(np.asarray(rim.slot_bottom_radius)) - inner
     heated = model.stored_in_rim
-    far = depth / 2 if heating.heated_at == "both" else depth
     rate = float(heating.rate_limit)
     share = float(model.values["heater_share"][0])
     middle_loss = model.lost_by_rim
     rise = plan.rim_temperature(float(heating.air)) - float(heating.air)
-    steel = stored * float(np.asarray(rim.stacking_factor))
     rows = [
         ("heat to warm the rim by the difference", heated * rise / 3.6e9, "MWh", "C dT, without loss"),
         ("heaters to warm it at the rate limit", heated * rate / share / KILOWATT, "kW", "C R/share, without loss"),
@@ -202,23 +198,23 @@ def hand_rows(plan: HeatingPlan) -> list[dict[str, Any]]:
         ),
         (
             "time to even out through the depth",
-            float(evening_time(depth, conductivity / stored)) / 60,
+            Wall(depth, conductivity, stored).evening_time / 60,
             "min",
             "L^2/(pi^2 kappa)",
         ),
     ]
     if heating.heated_at != "even":
-        flux = steel * far * rate
+        wall = Wall(depth / 2 if heating.heated_at == "both" else depth, conductivity, stored)
         rows += [
             (
                 "spread through the depth at the rate limit",
-                float(depth_spread(flux, far, conductivity * float(np.asarray(rim.stacking_factor)))),
+                wall.spread(rate),
                 "K",
-                f"q L/(2 k), L = {far:.2f} m",
+                f"q L/(2 k), L = {wall.depth:.2f} m",
             ),
             (
                 "rate at which the spread meets its limit",
-                float(rate_for_spread(float(heating.depth_spread), far, conductivity / stored)) * HOUR,
+                wall.rate(float(heating.depth_spread)) * HOUR,
                 "K/h",
                 "2 kappa S/L^2",
             ),
@@ -383,7 +379,7 @@ def _cooling_lines(plan: HeatingPlan) -> list[str]:
         ("all keys hold after", found.last_seats[:, 0] / HOUR, "h", ".1f"),
         ("  with the rim at", found.last_seats[:, 1] - ZERO_CELSIUS, "degC", ".0f"),
         ("  and the spider at", found.last_seats[:, 2] - ZERO_CELSIUS, "degC", ".0f"),
-        (f"rim and spider within {COOLED:g} K after", found.cooled / HOUR, "h", ".0f"),
+        (f"rim and spider within {found.within:g} K after", found.cooled / HOUR, "h", ".0f"),
     ]
     lines += [f"  {name:38} {_span(values, form)} {unit}" for name, values, unit, form in rows]
     fast, rate = found.rate * HOUR, float(heating.rate_limit) * HOUR

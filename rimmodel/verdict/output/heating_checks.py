@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from rimmodel.behaviour.quantities import evaluate
-from rimmodel.elastic import ring_edges
 from rimmodel.planning.heating import HeatingPlan
-from rimmodel.planning.heating_after import COOLED
-from rimmodel.planning.heating_needs import CONFIDENCE
-from rimmodel.planning.predicted import standard_errors
-from rimmodel.rotor.conditions import UNIFORM_COLD
-from rimmodel.rotor.rotor import without_settlement
 from rimmodel.units import mm
 
 HEATING_CAUTIONS = (
@@ -43,6 +34,7 @@ REST_ON = (
 def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
     """Checks by stage, as sentences with the numbers of the plan."""
     heating = plan.heating
+    cold = 2.0 if plan.cooling is None else plan.cooling.within
     rate = f"{float(heating.rate_limit) * 3600:g} K/h"
     spreads = (
         f"{float(heating.depth_spread):g} K from bore to outside, {float(heating.height_spread):g} K from top to "
@@ -75,7 +67,7 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
             "begins to hold, by hand and feeler.",
         ],
         "cold": [
-            f"With rim and spider within {COOLED:g} K: every key tight by hammer and feeler, top and bottom; no key or "
+            f"With rim and spider within {cold:g} K: every key tight by hammer and feeler, top and bottom; no key or "
             "shim proud; locks and welds as the maker asks.",
             _growth_sentence(plan),
             "Roundness, centre and lean at every pole, top and bottom, against the tolerances of assembly "
@@ -91,27 +83,8 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
     }
 
 
-def rim_growth(plan: HeatingPlan) -> tuple[float, float, float]:
-    """Growth of the rim outside by the fit, cold and at rest, m: expected, and over the tolerance at 95 %.
-
-    Returns
-    -------
-    expected, low, high : float, m
-    """
-    rotor = without_settlement(plan.case.rotor)
-    mean = float(plan.work.interference.mean())
-    half = standard_errors(CONFIDENCE) * float(rotor.fit.interference_tolerance) / 2
-    per_pressure = float(np.asarray(ring_edges(rotor.rim.ring).outer_displacement.pressure))
-    pressures = [
-        evaluate("contact_pressure_at_standstill", rotor.with_interference(value), UNIFORM_COLD)
-        for value in (mean, mean - half, mean + half)
-    ]
-    expected, low, high = (per_pressure * pressure for pressure in pressures)
-    return expected, low, high
-
-
 def _growth_sentence(plan: HeatingPlan) -> str:
-    expected, low, high = rim_growth(plan)
+    expected, low, high = plan.outside_growth
     return (
         f"The rim outside has grown by {mm(expected)} ({mm(low)} to {mm(high)} with the tolerance of the fit), "
         "as a radial mean over all poles against before. Less is interference that is not there: find the keys that do "

@@ -1,18 +1,31 @@
-"""The heating of a rim as figures, and as tables for the site (CSV)."""
+"""The heating of a rim as figures, and as all the files that are written of it."""
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 
-from rimmodel.arrays import Floats, floats
+from rimmodel.arrays import Floats
 from rimmodel.planning.heating import HeatingPlan
-from rimmodel.planning.heating_course import cool_down, mean_of
 from rimmodel.plotting.duty import Band
 from rimmodel.plotting.heating import fitting_chart, heating_chart
 from rimmodel.units import ZERO_CELSIUS, in_mm
-from rimmodel.verdict.output.drawer import Drawing, drawing
+from rimmodel.verdict.output.drawer import Drawing, drawing, drawn
 from rimmodel.verdict.output.files import csv_text
+from rimmodel.verdict.output.heating import heating_table, heating_text
 from rimmodel.verdict.output.heating_rows import counted, middle_course
+
+NAMES = ("heating.txt", "heating.json", "schedule.csv", "keys.csv", "heating.svg", "fitting.svg")
+"""Of the files; the last only where the growth is reached."""
+
+
+def heating_files(plan: HeatingPlan) -> dict[str, str]:
+    """Text, JSON, tables for the site and figures, by the names of their files."""
+    table = json.dumps(heating_table(plan), indent=2, ensure_ascii=False, allow_nan=False)
+    contents = (heating_text(plan) + "\n", table + "\n", schedule_csv(plan), keys_csv(plan))
+    figures = {f"{name}.svg": drawn(chosen) for name, chosen in heating_drawings(plan).items()}
+    return dict(zip(NAMES, contents, strict=False)) | figures
 
 
 def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
@@ -31,7 +44,7 @@ def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
 def _fitting(plan: HeatingPlan) -> Drawing:
     work, model, chosen = plan.work, plan.model, counted(plan)
     time = np.linspace(0.0, 2.0 * float(work.end.max()), 121)
-    states = cool_down(model, plan.course.at_off, time)
+    states = model.cooled(plan.course.at_off, time)
     over = model.growth(states) - float(work.interference.max())
     lowest = over[chosen].min(axis=0) - work.allowed_for
     clearance = Band("over the tightest key", in_mm(over[0]), in_mm(lowest), in_mm(over[chosen].max(axis=0)))
@@ -40,11 +53,11 @@ def _fitting(plan: HeatingPlan) -> Drawing:
         shown = values - ZERO_CELSIUS
         return Band(name, shown[0], shown[chosen].min(axis=0), shown[chosen].max(axis=0))
 
-    own = model.growth(cool_down(model, plan.course.at_off, work.end))[chosen].min(axis=0)
+    own = model.growth(model.cooled(plan.course.at_off, work.end))[chosen].min(axis=0)
     return drawing(
         fitting_chart, time / 60.0, clearance, work.end / 60.0, in_mm(own - work.interference - work.allowed_for),
         float(in_mm(work.wanted)),
-        [band("rim", mean_of(model, states)), band("spider", floats(states @ model.spider_mean))],
+        [band("rim", model.mean(states)), band("spider", model.spider(states))],
     )  # fmt: skip
 
 

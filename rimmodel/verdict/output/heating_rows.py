@@ -8,7 +8,6 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Mask, floats
 from rimmodel.planning.heating import HeatingPlan
-from rimmodel.planning.heating_course import GOVERNS, mean_of, spread_of, stress_of
 from rimmodel.units import ZERO_CELSIUS
 
 HOUR, KILOWATT = 3600.0, 1e3
@@ -74,11 +73,10 @@ def middle_course(plan: HeatingPlan, every: float = SHEET) -> Middle:
     moments = np.unique([*range(0, last + 1, stride), last, *([first] if first <= last else [])]).astype(int)
     on = moments[np.newaxis] <= course.off[:, np.newaxis]
     state = course.state[:, moments]
-    rim, spider = mean_of(model, state), floats(state @ model.spider_mean)
+    rim, spider = model.mean(state), model.spider(state)
     steps = np.minimum(moments, course.power.shape[1] - 1)
     power = course.power[:, steps]
     live = counted(plan)[:, np.newaxis] & on
-    governed = course.governs[0, np.maximum(moments - 1, 0)]
     return Middle(
         floats(moments),
         course.time[moments] / HOUR,
@@ -86,9 +84,9 @@ def middle_course(plan: HeatingPlan, every: float = SHEET) -> Middle:
         _beside(rim - ZERO_CELSIUS, live),
         _beside(spider - ZERO_CELSIUS, live),
         _beside(rim - spider, live),
-        _beside(spread_of(model, state), live),
+        _beside(model.spread(state), live),
         floats(model.growth(state[0]) * 1e3),
-        tuple("" if moment == 0 else GOVERNS[place] for moment, place in zip(moments, governed, strict=True)),
+        tuple(course.set_by(int(moment)) for moment in moments),
         tuple(_phase(plan, int(moment), first, last) for moment in moments),
     )
 
@@ -127,12 +125,12 @@ def spans(plan: HeatingPlan) -> dict[str, Floats]:
         "energy_MWh": energy,
         "peak_power_kW": course.power.max(axis=1) / KILOWATT,
         "hold_power_kW": hold,
-        "rim_at_off_degC": mean_of(model, states) - ZERO_CELSIUS,
-        "spider_at_off_degC": floats(states @ model.spider_mean) - ZERO_CELSIUS,
-        "difference_at_off_K": mean_of(model, states) - floats(states @ model.spider_mean),
-        "spread_heating_K": spread_of(model, course.state).max(axis=1),
-        "spread_at_off_K": spread_of(model, states),
-        "stress_heating_MPa": stress_of(model, course.state).max(axis=1) / 1e6,
+        "rim_at_off_degC": model.mean(states) - ZERO_CELSIUS,
+        "spider_at_off_degC": model.spider(states) - ZERO_CELSIUS,
+        "difference_at_off_K": model.mean(states) - model.spider(states),
+        "spread_heating_K": model.spread(course.state).max(axis=1),
+        "spread_at_off_K": model.spread(states),
+        "stress_heating_MPa": model.stress(course.state).max(axis=1) / 1e6,
     }
     return {
         name: np.array([values[0], min(values[0], values[chosen].min()), max(values[0], values[chosen].max())])
