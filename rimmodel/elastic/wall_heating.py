@@ -133,9 +133,7 @@ def restrained_stress(young_modulus: ArrayLike, thermal_expansion: ArrayLike, di
     return floats(-floats(young_modulus) * floats(thermal_expansion) * floats(difference))
 
 
-def wave_by_temperature(
-    radius: ArrayLike, thermal_expansion: ArrayLike, amplitude: ArrayLike, harmonic: ArrayLike
-) -> Floats:
+def thermal_wave(radius: ArrayLike, thermal_expansion: ArrayLike, amplitude: ArrayLike, harmonic: ArrayLike) -> Floats:
     """Radial wave of a thin free ring whose temperature goes around as ``tau cos n theta``: ``a alpha tau/(n^2 - 1)``.
 
     A hot arc becomes longer and, as it subtends the same angle, flatter: hot places go inward, by the size that is
@@ -165,7 +163,7 @@ def wave_by_temperature(
 
     5 K up and down, twice around a rim of 3.62 m:
 
-    >>> print(f"{shape_by_temperature(3.62, 1.2e-5, 5.0, 2) * 1e3:.3f} mm")
+    >>> print(f"{thermal_wave(3.62, 1.2e-5, 5.0, 2) * 1e3:.3f} mm")
     0.072 mm
     """
     n = floats(harmonic)

@@ -9,7 +9,7 @@ import numpy as np
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.elastic import ring_edges
-from rimmodel.elastic.wall_heating import restrained_stress, wave_by_temperature
+from rimmodel.elastic.wall_heating import restrained_stress, thermal_wave
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.rotor import UNIFORM_COLD, Rotor
 from rimmodel.rotor.case.case import Case
@@ -59,8 +59,10 @@ def needed_inputs(case: Case) -> tuple[RimHeating, Thermal, float, int]:
 
     Returns
     -------
-    RimHeating, Thermal, float, int
-        The clearance in m.
+    heating : RimHeating
+    thermal : Thermal
+    clearance : float, m
+    count : int
 
     Raises
     ------
@@ -117,7 +119,7 @@ def allowances(rotor: Rotor, heating: RimHeating, count: int, clearance: float) 
     tolerance = shared * float(np.asarray(fit.interference_tolerance)) / 2
     reading = shared * per_kelvin * float(heating.temperature_uncertainty)
     each = float(ndtri(((1 + CONFIDENCE) / 2) ** (1 / count))) * float(np.asarray(fit.key_interference_tolerance)) / 2
-    around = float(wave_by_temperature(a, expansion, float(heating.around_spread) / 2, 2))
+    around = float(thermal_wave(a, expansion, float(heating.around_spread) / 2, 2))
     rows = [
         Part("insertion clearance", clearance, "fit.assembly_clearance"),
         Part(

@@ -180,10 +180,10 @@ class RimHeating(Checked):
         if opened[0] < covered[0] or opened[1] < covered[1]:
             raise ValueError(
                 f"RimHeating: open_heat_transfer is {list(opened)} W/m^2/K, below covered_heat_transfer, "
-                f"{list(covered)} W/m^2/K, at an end; an open rim loses more, not less: give the same where covers stay on"
+                f"{list(covered)} W/m^2/K, at an end; an open rim loses more, not less: the same where covers stay on"
             )
 
     @property
     def spans(self) -> dict[str, Interval]:
-        """The ranges by name, in the order of the fields."""
+        """The ranges by name, in the order of the fields, in SI."""
         return {entry.name: getattr(self, entry.name) for entry in fields(self) if entry.metadata.get("several")}

@@ -13,7 +13,7 @@ from rimmodel.elastic.wall_heating import (
     Wall,
     lumped_rise,
     restrained_stress,
-    wave_by_temperature,
+    thermal_wave,
 )
 
 STORED, CONDUCTIVITY, DEPTH = 7850.0 * 470.0, 45.0, 0.44
@@ -82,9 +82,9 @@ def test_the_wave_of_a_ring_is_that_of_straight_pieces_that_grow(harmonic):
     assert abs(corners[-1]) < 1e-9  # from n = 2 it closes without any stress
     found = np.abs(corners[:-1] - corners[:-1].mean())
     wave = 2 * np.mean((found - found.mean()) * np.cos(harmonic * np.arange(count) * 2 * np.pi / count))
-    assert -wave == pytest.approx(float(wave_by_temperature(radius, alpha, tau, harmonic)), rel=1e-3)
+    assert -wave == pytest.approx(float(thermal_wave(radius, alpha, tau, harmonic)), rel=1e-3)
 
 
 def test_a_ring_stays_round_once_around():
     with pytest.raises(ValueError, match="harmonic is 1; it must be 2 or more"):
-        wave_by_temperature(3.62, 12e-6, 5.0, 1)
+        thermal_wave(3.62, 12e-6, 5.0, 1)
