@@ -148,6 +148,7 @@ PRINT = {
     "temperature": PrintUnit("degC", 1.0, 0, ZERO_CELSIUS),
     "force": PrintUnit("kN", KILONEWTON, 0),
     "torque": PrintUnit("kN m", KILONEWTON, 0),
+    "power": PrintUnit("kW", 1e3, 0),
     "angle": PrintUnit("deg", DEGREE),
     "mass": PrintUnit("t", TONNE),
     "inertia": PrintUnit("t m2", TONNE),

@@ -99,6 +99,10 @@ MUTANTS = (
     Mutant("mean stress for burst", "elastic/burst.py",
            "+ b * b) / 3", "+ b * b) / 2", ("elastic/test_burst.py",)),
     # heat
+    Mutant("spread of a heated wall", "elastic/wall_heating.py",
+           "rate / (2 * self.conductivity)", "rate / self.conductivity", ("elastic/test_wall_heating.py",)),
+    Mutant("wave of an uneven rim", "elastic/wall_heating.py",
+           "/ (n**2 - 1))", "/ (n + 1))", ("elastic/test_wall_heating.py",)),
     Mutant("heat at the nodes", "elastic/heat_elements.py",
            "size * (2 * w[:-1] + w[1:]) / 6", "size * (w[:-1] + w[1:]) / 4", ("elastic/test_heat.py",)),
     Mutant("response of a mode", "elastic/heat_steps.py",

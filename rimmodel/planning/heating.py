@@ -32,7 +32,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.thermal import Thermal
-from rimmodel.units import ZERO_CELSIUS, celsius, mm, mpa
+from rimmodel.units import celsius, in_print, mm, mpa, with_unit
 
 REACHED, NOT_SHOWN, CANNOT = "reached", "not shown", "cannot be reached"
 
@@ -259,10 +259,12 @@ def _remedies(plan: HeatingPlan, bounds: Bounds) -> tuple[str, tuple[str, ...]]:
     strong = heat_up(plan.model, start, replace(bounds, power=np.inf))
     if strong.reached.all() and not plan.course.reached.all():
         enough = _enough_power(plan, bounds)
-        have = f"{float(heating.heater_power) / 1e3:.0f} kW"
+        have = with_unit(heating.heater_power, "power")
         return f"the heaters have {have}", (
-            f"{enough / 1e3:.0f} kW of heaters", "covers that hold more heat (heating.covered_heat_transfer)", faster
-        )  # fmt: skip
+            f"{with_unit(enough, 'power')} of heaters",
+            "covers that hold more heat (heating.covered_heat_transfer)",
+            faster,
+        )
     if strong.reached.all():
         return "the clearance is not kept until the last key is in", (faster,)
     return _too_hot(plan, bounds, faster)
@@ -279,7 +281,7 @@ def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple
     if not warm.reached.all():
         warm, power = (
             plan.ideal,
-            f", with {POWER_STEP * np.ceil(plan.power_needed / POWER_STEP) / 1e3:.0f} kW of heaters",
+            f", with {with_unit(POWER_STEP * np.ceil(plan.power_needed / POWER_STEP), 'power')} of heaters",
         )
     hot, mean = (
         float((warm.state @ model.stations.T).max()) + _beside_mean(plan.heating),
@@ -287,13 +289,18 @@ def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple
     )
     lacking = plan.growth - _most_growth(plan, bounds)
     return f"the rim may not be hotter than {allowed}", (
-        f"a mean of {celsius(np.ceil(mean - ZERO_CELSIUS) + ZERO_CELSIUS)} and "
-        f"{celsius(np.ceil(hot - ZERO_CELSIUS) + ZERO_CELSIUS)} at the hottest place{power}, if those who answer for "
+        f"a mean of {_up(float(mean))} and "
+        f"{_up(hot)} at the hottest place{power}, if those who answer for "
         "varnish and insulation allow it",
         f"an interference or clearance that is {mm(np.ceil(lacking * 1e5) / 1e5)} less",
         f"a spider that is kept about {np.ceil(lacking / model.growth_per_kelvin[1]):.0f} K cooler",
         faster,
     )
+
+
+def _up(temperature: float) -> str:
+    """A temperature in words, rounded up."""
+    return f"{np.ceil(in_print(temperature, 'temperature')):.0f} degC"
 
 
 def _most_growth(plan: HeatingPlan, bounds: Bounds) -> float:

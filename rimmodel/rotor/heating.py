@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, fields
 from rimmodel.arrays import Interval, Numbers
 from rimmodel.rotor.allowances import MEMORY, PRACTICE
 from rimmodel.rotor.quantity import COUNT, FINITE, POSITIVE, SHARE, Bounds, Checked, plain, quantity, text
-from rimmodel.units import ZERO_CELSIUS
+from rimmodel.units import ZERO_CELSIUS, celsius
 
 HEATED = ("bore", "outside", "both", "even")
 """Where the heat enters the rim; even is hot air through the stack or from end to end."""
@@ -173,8 +173,8 @@ class RimHeating(Checked):
                 )
         if not float(self.surface_limit) > float(self.air):
             raise ValueError(
-                f"RimHeating: surface_limit is {float(self.surface_limit) - ZERO_CELSIUS:g} degC; it must be above the "
-                f"air, {float(self.air) - ZERO_CELSIUS:g} degC"
+                f"RimHeating: surface_limit is {celsius(self.surface_limit, 'g')}; it must be above the "
+                f"air, {celsius(self.air, 'g')}"
             )
         covered, opened = self.covered_heat_transfer, self.open_heat_transfer
         if opened[0] < covered[0] or opened[1] < covered[1]:

@@ -11,7 +11,7 @@ from rimmodel.arrays import Floats
 from rimmodel.elastic.wall_heating import Wall, lumped_rise
 from rimmodel.planning.heating import HeatingPlan
 from rimmodel.rotor.heating import RimHeating
-from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, in_mm, mm, number
+from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, in_mm, in_print, mm, number, with_unit
 from rimmodel.verdict.output.heating_checks import HEATING_CAUTIONS, REST_ON, checks_of
 from rimmodel.verdict.output.heating_rows import HOUR, KILOWATT, Middle, middle_course, spans
 
@@ -46,15 +46,15 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
             for row in plan.parts
         ],
         "rim_to_reach": [
-            {"spider_degC": at, "rim_degC": number(plan.rim_temperature(at + ZERO_CELSIUS) - ZERO_CELSIUS)}
+            {"spider_degC": at, "rim_degC": number(plan.rim_temperature(at + ZERO_CELSIUS), "temperature")}
             for at in SPIDERS
         ],
         "hold_h": number(plan.hold / HOUR),
-        "heater_power_kW": number(float(heating.heater_power) / KILOWATT),
-        "power_that_limits_nothing_kW": number(plan.power_needed / KILOWATT),
+        "heater_power_kW": number(heating.heater_power, "power"),
+        "power_that_limits_nothing_kW": number(plan.power_needed, "power"),
         "heating": {name: _three(values) for name, values in spans(plan).items()},
-        "hottest_place_degC": number(plan.hottest - ZERO_CELSIUS),
-        "highest_mean_degC": number(plan.mean - ZERO_CELSIUS),
+        "hottest_place_degC": number(plan.hottest, "temperature"),
+        "highest_mean_degC": number(plan.mean, "temperature"),
         "stress_MPa": number(plan.stress, "stress"),
         "limits": _limits(plan),
         "schedule": _schedule(rows),
@@ -114,12 +114,12 @@ def _limits(plan: HeatingPlan) -> list[dict[str, Any]]:
         },
         {
             "name": "hottest place",
-            "degC": number(float(heating.surface_limit) - ZERO_CELSIUS),
+            "degC": number(heating.surface_limit, "temperature"),
             "source": "stated in the case",
         },
         {
             "name": "mean of the rim",
-            "degC": number(float(plan.case.limits.shrinking_rim_temperature) - ZERO_CELSIUS),
+            "degC": number(plan.case.limits.shrinking_rim_temperature, "temperature"),
             "source": plan.case.limits.source("shrinking_rim_temperature"),
         },
     ]
@@ -157,8 +157,8 @@ def _cooling(plan: HeatingPlan) -> dict[str, Any] | None:
     def seats(values: Floats) -> dict[str, Any]:
         return {
             "time_h": _three(values[:, 0] / HOUR),
-            "rim_degC": _three(values[:, 1] - ZERO_CELSIUS),
-            "spider_degC": _three(values[:, 2] - ZERO_CELSIUS),
+            "rim_degC": _three(in_print(values[:, 1], "temperature")),
+            "spider_degC": _three(in_print(values[:, 2], "temperature")),
         }
 
     return {
@@ -245,7 +245,8 @@ def heating_text(plan: HeatingPlan) -> str:
     lines += ["", "mean rim temperature to reach, by the mean spider temperature that is read, degC"]
     lines.append("  spider " + "".join(f"{at:7.0f}" for at in SPIDERS))
     lines.append(
-        "  rim    " + "".join(f"{_up(plan.rim_temperature(at + ZERO_CELSIUS) - ZERO_CELSIUS):7.1f}" for at in SPIDERS)
+        "  rim    "
+        + "".join(f"{_up(in_print(plan.rim_temperature(at + ZERO_CELSIUS), 'temperature')):7.1f}" for at in SPIDERS)
     )
     lines += ["", *_heating_lines(plan), "", *_limit_lines(plan), "", *_schedule_lines(plan), "", *_key_lines(plan)]
     lines += ["", *_cooling_lines(plan)]
@@ -289,7 +290,7 @@ def _heating_lines(plan: HeatingPlan) -> list[str]:
     heating, found = plan.heating, spans(plan)
     reached = bool(plan.kept.any())
     lines = [
-        f"heaters {float(heating.heater_power) / KILOWATT:.0f} kW; with {plan.power_needed / KILOWATT:.0f} kW they "
+        f"heaters {with_unit(heating.heater_power, 'power')}; with {with_unit(plan.power_needed, 'power')} they "
         "limit no combination; in the middle of all ranges (least to most):"
     ]
     rows = [
@@ -374,11 +375,11 @@ def _cooling_lines(plan: HeatingPlan) -> list[str]:
     rows = [
         ("all keys, in this order, may take", found.work_may_take / 60, "min", ".0f"),
         ("first key begins to hold after", found.first_seats[:, 0] / HOUR, "h", ".1f"),
-        ("  with the rim at", found.first_seats[:, 1] - ZERO_CELSIUS, "degC", ".0f"),
-        ("  and the spider at", found.first_seats[:, 2] - ZERO_CELSIUS, "degC", ".0f"),
+        ("  with the rim at", in_print(found.first_seats[:, 1], "temperature"), "degC", ".0f"),
+        ("  and the spider at", in_print(found.first_seats[:, 2], "temperature"), "degC", ".0f"),
         ("all keys hold after", found.last_seats[:, 0] / HOUR, "h", ".1f"),
-        ("  with the rim at", found.last_seats[:, 1] - ZERO_CELSIUS, "degC", ".0f"),
-        ("  and the spider at", found.last_seats[:, 2] - ZERO_CELSIUS, "degC", ".0f"),
+        ("  with the rim at", in_print(found.last_seats[:, 1], "temperature"), "degC", ".0f"),
+        ("  and the spider at", in_print(found.last_seats[:, 2], "temperature"), "degC", ".0f"),
         (f"rim and spider within {found.within:g} K after", found.cooled / HOUR, "h", ".0f"),
     ]
     lines += [f"  {name:38} {_span(values, form)} {unit}" for name, values, unit, form in rows]

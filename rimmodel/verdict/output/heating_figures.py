@@ -10,7 +10,7 @@ from rimmodel.arrays import Floats
 from rimmodel.planning.heating import HeatingPlan
 from rimmodel.plotting.duty import Band
 from rimmodel.plotting.heating import fitting_chart, heating_chart
-from rimmodel.units import ZERO_CELSIUS, in_mm
+from rimmodel.units import ZERO_CELSIUS, in_mm, in_print
 from rimmodel.verdict.output.drawer import Drawing, drawing, drawn
 from rimmodel.verdict.output.files import csv_text
 from rimmodel.verdict.output.heating import heating_table, heating_text
@@ -32,8 +32,9 @@ def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
     """Drawings by name: the heating as far as it comes and, where the growth is reached, the fitting of the keys."""
     rows = middle_course(plan, float(plan.course.time[1]))
     temperatures = [Band("rim", *rows.rim), Band("spider", *rows.spider)]
-    to_reach = plan.rim_temperature(float(rows.spider[0, -1]) + ZERO_CELSIUS) - float(rows.spider[0, -1]) - ZERO_CELSIUS
-    highest = float(plan.case.limits.shrinking_rim_temperature) - ZERO_CELSIUS
+    spider = float(rows.spider[0, -1])
+    to_reach = in_print(plan.rim_temperature(spider + ZERO_CELSIUS), "temperature") - spider
+    highest = in_print(float(plan.case.limits.shrinking_rim_temperature), "temperature")
     heated = drawing(
         heating_chart, rows.time, temperatures, Band("rim over spider", *rows.difference),
         Band("heater power, middle of all ranges", *rows.power), to_reach, highest,
@@ -50,7 +51,7 @@ def _fitting(plan: HeatingPlan) -> Drawing:
     clearance = Band("over the tightest key", in_mm(over[0]), in_mm(lowest), in_mm(over[chosen].max(axis=0)))
 
     def band(name: str, values: Floats) -> Band:
-        shown = values - ZERO_CELSIUS
+        shown = in_print(values, "temperature")
         return Band(name, shown[0], shown[chosen].min(axis=0), shown[chosen].max(axis=0))
 
     own = model.growth(model.cooled(plan.course.at_off, work.end))[chosen].min(axis=0)

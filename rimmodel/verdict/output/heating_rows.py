@@ -8,7 +8,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Mask, floats
 from rimmodel.planning.heating import HeatingPlan
-from rimmodel.units import ZERO_CELSIUS
+from rimmodel.units import in_mm, in_print
 
 HOUR, KILOWATT = 3600.0, 1e3
 
@@ -81,11 +81,11 @@ def middle_course(plan: HeatingPlan, every: float = SHEET) -> Middle:
         floats(moments),
         course.time[moments] / HOUR,
         _beside(power / KILOWATT, live & (moments < course.off[:, np.newaxis])),
-        _beside(rim - ZERO_CELSIUS, live),
-        _beside(spider - ZERO_CELSIUS, live),
+        _beside(in_print(rim, "temperature"), live),
+        _beside(in_print(spider, "temperature"), live),
         _beside(rim - spider, live),
         _beside(model.spread(state), live),
-        floats(model.growth(state[0]) * 1e3),
+        in_mm(model.growth(state[0])),
         tuple(course.set_by(int(moment)) for moment in moments),
         tuple(_phase(plan, int(moment), first, last) for moment in moments),
     )
@@ -125,12 +125,12 @@ def spans(plan: HeatingPlan) -> dict[str, Floats]:
         "energy_MWh": energy,
         "peak_power_kW": course.power.max(axis=1) / KILOWATT,
         "hold_power_kW": hold,
-        "rim_at_off_degC": model.mean(states) - ZERO_CELSIUS,
-        "spider_at_off_degC": model.spider(states) - ZERO_CELSIUS,
+        "rim_at_off_degC": in_print(model.mean(states), "temperature"),
+        "spider_at_off_degC": in_print(model.spider(states), "temperature"),
         "difference_at_off_K": model.mean(states) - model.spider(states),
         "spread_heating_K": model.spread(course.state).max(axis=1),
         "spread_at_off_K": model.spread(states),
-        "stress_heating_MPa": model.stress(course.state).max(axis=1) / 1e6,
+        "stress_heating_MPa": in_print(model.stress(course.state).max(axis=1), "stress"),
     }
     return {
         name: np.array([values[0], min(values[0], values[chosen].min()), max(values[0], values[chosen].max())])
