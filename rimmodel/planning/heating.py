@@ -174,7 +174,11 @@ def heating_plan(case: Case) -> HeatingPlan:
         float(model.mean(course.state).max()), float(model.stress(course.state).max()),
         outside_growth(case, float(interference.mean())), kept,
     )  # fmt: skip
-    return _judged(plan, replace(bounds, growth=growth))
+    judged = _judged(plan, replace(bounds, growth=growth))
+    if judged.verdict == REACHED:
+        return judged
+    unknown = tuple(replace(row, least=np.nan) for row in judged.keys)  # no least clearance where a machine has none
+    return replace(judged, keys=unknown)
 
 
 def _bounds(case: Case, heating: RimHeating, thermal: Thermal) -> Bounds:

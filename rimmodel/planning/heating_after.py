@@ -31,7 +31,7 @@ class KeyTime:
     interference : float, m
     expected, least : float, m
         Clearance when it is in: in the middle of all ranges, and the least that is possible with all allowances taken
-        off; NaN where the growth is reached by no machine.
+        off; NaN where a possible machine does not reach the growth.
     wanted : float, m
     """
 

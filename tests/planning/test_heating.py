@@ -176,6 +176,9 @@ def test_a_limit_of_temperature_that_would_be_passed_is_refused():
     warm = heating_plan(heated(air=273.15 + 22.0))
     assert warm.verdict in (CANNOT, NOT_SHOWN)
     assert warm.remedies
+    # nothing is promised of keys where one possible machine falls short
+    assert np.isnan([row.least for row in warm.keys]).all()
+    assert list(heating_drawings(warm)) == ["heating"]
 
 
 def test_what_the_remedy_takes_off_is_enough():

@@ -317,7 +317,7 @@ def _limit_lines(plan: HeatingPlan) -> list[str]:
     lines = ["limits, and the stress that they stand for:"]
     for row in _limits(plan):
         if "K" in row:
-            allowed = "" if row["allowed_MPa"] is None else f" of {row['allowed_MPa']:.0f}"
+            allowed = " (yield strength not given)" if row["allowed_MPa"] is None else f" of {row['allowed_MPa']:.0f}"
             text = f"{row['K']:g} K, {row['stress_MPa']:.1f}{allowed} MPa: {row['why']}; {row['source']}"
         elif "K_per_h" in row:
             text = f"{row['K_per_h']:g} K/h; {row['source']}"
@@ -371,7 +371,8 @@ def _cooling_lines(plan: HeatingPlan) -> list[str]:
     if found is None:
         return ["No combination reaches the difference: nothing is stated of the time after it."]
     heating = plan.heating
-    lines = ["after power off, middle of all ranges (least to most):"]
+    alone = "" if plan.kept.all() else f", of the {int(plan.kept.sum())} combinations that reach it alone"
+    lines = [f"after power off, middle of all ranges (least to most){alone}:"]
     rows = [
         ("all keys, in this order, may take", found.work_may_take / 60, "min", ".0f"),
         ("first key begins to hold after", found.first_seats[:, 0] / HOUR, "h", ".1f"),

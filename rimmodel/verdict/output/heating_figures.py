@@ -7,7 +7,7 @@ import json
 import numpy as np
 
 from rimmodel.arrays import Floats
-from rimmodel.planning.heating import HeatingPlan
+from rimmodel.planning.heating import REACHED, HeatingPlan
 from rimmodel.plotting.duty import Band
 from rimmodel.plotting.heating import fitting_chart, heating_chart
 from rimmodel.units import ZERO_CELSIUS, in_mm, in_print
@@ -39,7 +39,7 @@ def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
         heating_chart, rows.time, temperatures, Band("rim over spider", *rows.difference),
         Band("heater power, middle of all ranges", *rows.power), to_reach, highest,
     )  # fmt: skip
-    return {"heating": heated, "fitting": _fitting(plan)} if plan.kept.any() else {"heating": heated}
+    return {"heating": heated, "fitting": _fitting(plan)} if plan.verdict == REACHED else {"heating": heated}
 
 
 def _fitting(plan: HeatingPlan) -> Drawing:
@@ -68,7 +68,7 @@ def schedule_csv(plan: HeatingPlan) -> str:
     heads = ["time [h]", "phase"]
     for name in ("heater power [kW]", "rim [degC]", "spider [degC]", "rim over spider [K]", "spread through depth [K]"):
         heads += [name, f"least {name}", f"most {name}"]
-    heads += ["growth over spider [mm]", "power set by"]
+    heads += ["growth over spider [mm]", "power set by", "verdict on the heating"]
     columns = (rows.power, rows.rim, rows.spider, rows.difference, rows.spread)
     body = [
         [
@@ -77,6 +77,7 @@ def schedule_csv(plan: HeatingPlan) -> str:
             *(round(float(values[kind, row]), 2) for values in columns for kind in range(3)),
             round(float(rows.growth[row]), 3),
             rows.governs[row],
+            plan.verdict,
         ]
         for row in range(len(rows.time))
     ]
