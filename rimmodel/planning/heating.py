@@ -68,7 +68,7 @@ class HeatingPlan:
     keys : tuple of KeyTime
         In their order.
     cooling : Cooling or None
-        None where no machine reaches the growth.
+        None where a possible machine does not reach the growth.
     hottest, mean : float, K
         Highest at any place, spreads and error of reading included, and highest mean of the rim.
     stress : float, Pa
@@ -169,7 +169,7 @@ def heating_plan(case: Case) -> HeatingPlan:
     )
     plan = HeatingPlan(
         case, heating, model, work, parts, growth, bounds.hold, course, ideal, key_times(model, course, kept, work),
-        spread_limits(case, heating), cooling(model, course, kept, work) if kept.any() else None,
+        spread_limits(case, heating), cooling(model, course, kept, work) if kept.all() else None,
         float((course.state @ model.stations.T).max()) + _beside_mean(heating),
         float(model.mean(course.state).max()), float(model.stress(course.state).max()),
         outside_growth(case, float(interference.mean())), kept,

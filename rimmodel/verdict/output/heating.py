@@ -369,10 +369,9 @@ def _key_lines(plan: HeatingPlan) -> list[str]:
 def _cooling_lines(plan: HeatingPlan) -> list[str]:
     found = plan.cooling
     if found is None:
-        return ["No combination reaches the difference: nothing is stated of the time after it."]
+        return ["Not every combination reaches the difference: nothing is stated of the time after it."]
     heating = plan.heating
-    alone = "" if plan.kept.all() else f", of the {int(plan.kept.sum())} combinations that reach it alone"
-    lines = [f"after power off, middle of all ranges (least to most){alone}:"]
+    lines = ["after power off, middle of all ranges (least to most):"]
     rows = [
         ("all keys, in this order, may take", found.work_may_take / 60, "min", ".0f"),
         ("first key begins to hold after", found.first_seats[:, 0] / HOUR, "h", ".1f"),
