@@ -11,6 +11,7 @@ try:
         letters,
         planning,
         predicting,
+        second_opinions,
         studies,
     )
     from rimmodel.cli.program import app, main
@@ -29,5 +30,6 @@ __all__ = [
     "main",
     "planning",
     "predicting",
+    "second_opinions",
     "studies",
 ]

@@ -8,7 +8,6 @@ from functools import cached_property
 
 import numpy as np
 
-from rimmodel.arrays import Floats
 from rimmodel.second_opinion.bricks import THICKNESS, collection
 from rimmodel.second_opinion.drawing import Drawing, Rows, deck_speeds
 from rimmodel.second_opinion.printed import Printed
@@ -105,8 +104,7 @@ class Axisymmetric:
         speed = np.array(list(self.speeds.values()))
         area = self.drawing.bore * WEDGE * THICKNESS
         bore, outside, seat = (
-            np.array([state.radial[node] for state in printed])
-            for node in (rim.node(0), rim.node(-1), spider.node(-1))
+            np.array([state.radial[node] for state in printed]) for node in (rim.node(0), rim.node(-1), spider.node(-1))
         )
         hoop = [float(bore_values(state.stress[rim.element(0)][:, 1]).mean()) for state in printed]
         pressure = np.array([state.contact_force["RIMBORE"] for state in printed]) / area

@@ -1,7 +1,7 @@
 """Sectors of rings as bricks of a finite-element deck: nodes, elements and sets, in text.
 
 A sector is one layer of 20-node bricks in cylindrical coordinates, held axially below. So thin a layer is in plane
-stress, and its bricks are curved along the circle. A sector may close to a whole ring, and bricks may be left out of it.
+stress, and its bricks are curved along the circle. A sector may close to a whole ring; bricks may be left out of it.
 """
 
 from __future__ import annotations

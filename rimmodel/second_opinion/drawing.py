@@ -234,7 +234,7 @@ class Drawing:
         if isinstance(spider, DiscSpider):
             return self._disc(spider, 14 if coarse else 24)
         if isinstance(spider, ArmSpider):
-            return self._arms(spider, 10 if coarse else 24, 5 if coarse else 10)
+            return self._arms(spider, 5 if coarse else 12, 4 if coarse else 8)
         return self._columns(spider)
 
     def _disc(self, spider: DiscSpider, every: int) -> Rows:
@@ -257,33 +257,32 @@ class Drawing:
     def _arms(self, spider: ArmSpider, rows: int, hub_rows: int) -> Rows:
         start, steel = float(spider.hub_radius), spider.material
         radii = np.geomspace(start, self.bore, rows + 1)
-        middle = 0.5 * (radii[:-1] + radii[1:])
         area = float(spider.count) * float(spider.arm_area)
+        stiff, heavy = area / self._area(_stiff_radius(radii)), area / self._area(0.5 * (radii[:-1] + radii[1:]))
         arms = tuple(
             Steel(
-                float(steel.young_modulus) * share,
+                float(steel.young_modulus) * stiffness,
                 float(steel.poisson_ratio) if self.keyed else 0.0,
-                float(steel.density) * share,
+                float(steel.density) * mass,
                 float(steel.thermal_expansion),
                 1.0 if self.keyed else ROD_HOOP,
             )
-            for share in area / self._area(middle)
+            for stiffness, mass in zip(stiff, heavy, strict=True)
         )
         if spider.hub_bore_radius is None or spider.hub_length is None:
-            return Rows(radii, arms, (True,) * middle.size)
+            return Rows(radii, arms, (True,) * rows)
         hub = np.linspace(max(float(spider.hub_bore_radius), PINHOLE * start), start, hub_rows + 1)
         whole = _share_of(steel, float(spider.hub_length) / self.length)
-        return Rows(np.append(hub[:-1], radii), (whole,) * hub_rows + arms, (False,) * hub_rows + (True,) * middle.size)
+        return Rows(np.append(hub[:-1], radii), (whole,) * hub_rows + arms, (False,) * hub_rows + (True,) * rows)
 
     def _columns(self, spider: GivenSpider) -> Rows:
-        radii = np.linspace((1 - COLUMN) * self.bore, self.bore, 5)
-        middle = 0.5 * (radii[:-1] + radii[1:])
-        moduli = float(spider.radial_stiffness) * COLUMN * self.bore / self._area(middle)
+        radii = np.linspace((1 - COLUMN) * self.bore, self.bore, 4)
+        moduli = float(spider.radial_stiffness) * COLUMN * self.bore / self._area(_stiff_radius(radii))
         steel = tuple(Steel(m, 0.0, NEXT_TO_NOTHING, 0.0, 1.0 if self.keyed else ROD_HOOP) for m in moduli)
-        return Rows(radii, steel, (True,) * middle.size)
+        return Rows(radii, steel, (True,) * moduli.size)
 
     def _area(self, radius: Floats) -> Floats:
-        """Section at a radius (m) over which arms or columns are drawn, m2: between the flanks of keys, or all round."""
+        """Section (m2) at a radius (m) over which arms or columns are drawn: between flanks of keys, or all round."""
         around = self.key_count * self.patch if self.keyed else 2 * np.pi
         return np.asarray(around * radius * self.length)
 
@@ -293,7 +292,7 @@ class Drawing:
         return self.spider_rows().under_keys[0]
 
     def loads(self, speed: float, with_poles: bool = False) -> Loads:
-        """Loads at a speed (rad/s); poles that are drawn as a mass pull by that only with what they stand further out."""
+        """Loads at a speed (rad/s); of poles that are drawn as a mass only what their standing further out adds."""
         rotor, condition = self.rotor, self.condition
         poles, x = rotor.poles, speed**2
         arm, outside = float(poles.mass_radius), self.outside
@@ -313,6 +312,11 @@ class Drawing:
             expansion = float((spider.material or rotor.rim.material).thermal_expansion)
             foot = float(spider.growth) * x / float(spider.growth_speed) ** 2 + expansion * self.spider_rise * self.bore
         return Loads(speed, outward, tip, foot)
+
+
+def _stiff_radius(radii: Floats) -> Floats:
+    """Radius (m) of the straight rod that is as stiff as each row of a wedge: the logarithmic mean."""
+    return np.asarray(np.diff(radii) / np.diff(np.log(radii)))
 
 
 def _share_of(steel: object, share: float) -> Steel:
@@ -347,4 +351,4 @@ def deck_speeds(rotor: Rotor) -> dict[str, float]:
     between = {"0.5 x rated": 0.5 * rated, "0.75 x rated": 0.75 * rated}
     beyond = {"1.3 x highest": 1.3 * highest, "1.6 x highest": 1.6 * highest, "2 x highest": 2 * highest}
     every = sorted((named | between | beyond).items(), key=lambda pair: pair[1])
-    return {name: speed for (name, speed) in every}
+    return dict(every)

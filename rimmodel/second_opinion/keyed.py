@@ -144,8 +144,8 @@ class Keyed:
             *([f"KEYS: {', '.join(each)}."] if each else []),
             "PRINTED: displacements along bore, outside and seat (radial first), stress along the bore of the rim (sxx "
             "radial, syy hoop), force of contact of each key "
-            f"{'' if self.whole else 'that is drawn, one half '}on the slice. Force of a whole key is that normal force "
-            f"times {share * drawing.length / THICKNESS:.9g}.",
+            f"{'' if self.whole else 'that is drawn, one half '}on the slice. Force of a whole key is that normal "
+            f"force times {share * drawing.length / THICKNESS:.9g}.",
         ]
 
     def _rows_of_rim(self) -> list[str]:

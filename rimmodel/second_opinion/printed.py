@@ -40,9 +40,9 @@ class Printed:
 
 
 def read_printed(text: str) -> list[Printed]:
-    """The states in the text of a file of printed results, in the order of their times.
+    r"""The states in the text of a file of printed results, in the order of their times.
 
-    >>> table = " displacements (vx,vy,vz) for set RIM and time  0.1000000E+01\\n\\n  7  2.5E-03  0.0  0.0\\n"
+    >>> table = " displacements (vx,vy,vz) for set RIM and time  0.1000000E+01\n\n  7  2.5E-03  0.0  0.0\n"
     >>> read_printed(table)[0].radial
     {7: 0.0025}
     """

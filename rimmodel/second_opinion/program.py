@@ -29,8 +29,8 @@ def require_program() -> None:
     """
     if shutil.which(PROGRAM) is None:
         raise ProgramError(
-            f"the program {PROGRAM} (CalculiX) is not on the PATH; install it (Debian: calculix-ccx), or leave out "
-            f"--run, take the decks where it is, run '{PROGRAM} NAME' for each there, and read the .dat files back with --read"
+            f"the program {PROGRAM} (CalculiX) is not on the PATH; install it (Debian: calculix-ccx), or leave "
+            f"out --run, run '{PROGRAM} NAME' on each deck where it is installed, and read the .dat files with --read"
         )
 
 

@@ -38,10 +38,10 @@ def heading(title: str, subject: str, drawing: Drawing, particulars: Iterable[st
             f"thickness (plane stress). Forces of the whole rim are those of the slice times "
             f"{drawing.length / THICKNESS:.6g}. Steel that does not fill the length (stack, disc, arms) is drawn over "
             "all of it with as much less modulus and density.",
-            f"RIM: bore {drawing.bore:g} m, outside {drawing.outside:g} m, stacking factor {float(rim.stacking_factor):g}, "
-            f"hoop over radial modulus {float(rim.hoop_stiffness_factor):g}.",
-            f"INTERFERENCE: {drawing.interference:.9g} m radial in the mean (drawing {float(fit.interference):.9g}, less "
-            f"{float(fit.settlement) + float(fit.stack_growth):g} lost since), drawn: the spider is too large by it.",
+            f"RIM: bore {drawing.bore:g} m, outside {drawing.outside:g} m, stacking factor "
+            f"{float(rim.stacking_factor):g}, hoop over radial modulus {float(rim.hoop_stiffness_factor):g}.",
+            f"INTERFERENCE: {drawing.interference:.9g} m radial in the mean (drawing {float(fit.interference):.9g}, "
+            f"less {float(fit.settlement) + float(fit.stack_growth):g} lost since); the spider is drawn too large by it.",
             f"TEMPERATURE: rim {drawing.rim_rise:.6g} K, spider {drawing.spider_rise:.6g} K above that of assembly.",
             *particulars,
             "To read the results back: rimmodel deck CASE --read FOLDER (with the same --condition).",
