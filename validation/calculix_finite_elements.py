@@ -1,6 +1,6 @@
 """Rings, a shrink fit with contact and a keyed rim against CalculiX, a general finite-element program.
 
-It runs as a program of its own, on sectors of 20-node bricks from `validation.calculix_decks`. Where nothing touches,
+It runs as a program of its own, on sectors of 20-node bricks (`rimmodel.second_opinion.bricks`). Where nothing touches,
 what differs is the seventh digit that it prints. In the shrink fit the spider is drawn too large by the interference,
 and face-to-face contact has to find where the two surfaces meet. Calling both radii the same, as rimmodel does, costs
 up to 1e-4 of an interference that is 1/2000 of the radius, and a hundred times less where the interference is a
@@ -35,7 +35,9 @@ from rimmodel.rotor import (
     ShrinkFit,
     Speeds,
 )
-from validation.calculix_decks import THICKNESS, Sector, collection, require_program, solve
+from rimmodel.second_opinion.bricks import THICKNESS, Sector, collection
+from rimmodel.second_opinion.keyed import steps
+from validation.calculix_decks import require_program, solve, steel_of
 from validation.check import Check, Provenance
 
 Floats = NDArray[np.float64]
@@ -78,14 +80,14 @@ def _edges(ring: Ring) -> dict[str, tuple[float, float]]:
     """Displacement (m) of bore and outside under each load alone."""
     sector = Sector("RIM", 1, np.linspace(A, B, 9), SLICE)
     rise = np.interp(sector.radius, [A, B], WARMTH)
-    warmth = [f"{sector.node(*place)}, {rise[place[0]]:.14g}" for place in sector.places()]
+    warmth = [f"{sector.node(*place)}, {rise[place[0]]:.14g}" for place in sector.places]
     steps = {
         "spin": ["*DLOAD, OP=NEW", _spin("RIM", SPEED)],
         "bore pressure": ["*DLOAD, OP=NEW", f"RIMBORE, P6, {PRESSURE}"],
         "outside traction": ["*DLOAD, OP=NEW", f"RIMOUTSIDE, P4, {-PRESSURE}"],
         "linear temperature": ["*DLOAD, OP=NEW", "*TEMPERATURE", *warmth],
     }
-    states = solve(sector.deck(ring), [sector], list(steps.values()))
+    states = solve(sector.deck(steel_of(ring)), [sector], list(steps.values()))
     ends = sector.node(0, 0), sector.node(-1, 0)
     return {name: (step.radial[ends[0]], step.radial[ends[1]]) for name, step in zip(steps, states, strict=True)}
 
@@ -129,8 +131,8 @@ def _fitted(rotor: Rotor, condition: Condition, speeds: Sequence[float] | Floats
     spider = Sector("SPIDER", 1, np.linspace(hole, A + rotor.fit.interference, 13), SLICE)
     rim = Sector("RIM", 10001, np.linspace(A, B, 5), SLICE)
     deck = [
-        *spider.deck(disc),
-        *rim.deck(rotor.rim.ring),
+        *spider.deck(steel_of(disc)),
+        *rim.deck(steel_of(rotor.rim.ring)),
         *("*SURFACE, NAME=BORE", "RIMBORE, S6", "*SURFACE, NAME=SEAT", "SPIDEROUTSIDE, S4"),
         *("*SURFACE INTERACTION, NAME=FIT", "*SURFACE BEHAVIOR, PRESSURE-OVERCLOSURE=LINEAR", f"{CONTACT_STIFFNESS}"),
         *("*CONTACT PAIR, INTERACTION=FIT, TYPE=SURFACE TO SURFACE", "BORE, SEAT"),
@@ -207,22 +209,13 @@ def _float_checks() -> list[Check]:
     return rows
 
 
-def _steps(width: float, first: float, largest: float) -> Floats:
-    """From 0 to `width`, steps growing by 1.6 from `first` to `largest`, stretched to fit."""
-    sizes = [first]
-    while sum(sizes) < width:
-        sizes.append(min(1.6 * sizes[-1], largest))
-    edges = np.concatenate([[0.0], np.cumsum(sizes)])
-    return np.asarray(edges * width / edges[-1])
-
-
 def _keyed() -> tuple[float, float, float]:
     """Displacement (m) under a key (mean), of the outside above it, and of the outside between keys: half a pitch."""
     half, pitch = WIDTH / (2 * A), np.pi / KEYS
-    under = half - _steps(half, 0.05 * half, 0.5 * half)[::-1]
-    angles = np.concatenate([under, half + _steps(pitch - half, 0.05 * half, 0.02)[1:]])
+    under = half - steps(half, 0.05 * half, 0.5 * half)[::-1]
+    angles = np.concatenate([under, half + steps(pitch - half, 0.05 * half, 0.02)[1:]])
     sector = Sector("RIM", 1, A + (B - A) * np.linspace(0.0, 1.0, 17) ** 1.5, angles)
-    deck = sector.deck(ALIKE)
+    deck = sector.deck(steel_of(ALIKE))
     deck += collection("ELSET", "KEY", (sector.brick(0, j) for j in range(under.size - 1)))
     [state] = solve(deck, [sector], [["*DLOAD", f"KEY, P6, {PRESSURE}"]])
     bore = np.array([state.radial[sector.node(0, j)] for j in range(2 * under.size - 1)])

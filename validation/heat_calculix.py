@@ -10,7 +10,6 @@ layer of 1 mm that stores all and conducts well.
 from __future__ import annotations
 
 import re
-import subprocess
 import tempfile
 from collections.abc import Sequence
 from functools import cache
@@ -19,7 +18,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from validation.calculix_decks import LONGEST, PROGRAM, THICKNESS, Sector, collection, one_thread, require_program
+from rimmodel.second_opinion.bricks import THICKNESS, Sector, collection
+from rimmodel.second_opinion.program import PROGRAM, ProgramError, run_program
+from validation.calculix_decks import LONGEST, require_program
 from validation.check import Check, Provenance
 from validation.heat_finite_elements import HOURS, LOADED, day, exchange, float_speed_at, machine, ours
 
@@ -121,11 +122,10 @@ def run_heat(lines: Sequence[str], count: int) -> list[dict[int, float]]:
     """Temperatures (K) by node in each of the states that the deck prints."""
     with tempfile.TemporaryDirectory() as directory:
         Path(directory, "heat.inp").write_text("\n".join(lines) + "\n")
-        run = subprocess.run(
-            [PROGRAM, "heat"], cwd=directory, env=one_thread(), capture_output=True, text=True, timeout=LONGEST
-        )
-        printed = Path(directory, "heat.dat")
-        text = printed.read_text() if printed.exists() else ""
+        try:
+            text = run_program(Path(directory), "heat", LONGEST)
+        except ProgramError as error:
+            raise RuntimeError(str(error)) from error
     states = []
     for table in re.split(r"^ *temperatures for set ALL.*$", text, flags=re.M)[1:]:
         rows = filter(None, map(str.split, table.splitlines()))
@@ -133,6 +133,8 @@ def run_heat(lines: Sequence[str], count: int) -> list[dict[int, float]]:
     if run.returncode or len(states) != count:
         said = "\n".join((run.stdout + run.stderr).strip().splitlines()[-15:])
         raise RuntimeError(f"{PROGRAM} ended after {len(states)} of {count} states; its last lines:\n{said}")
+    if len(states) != round(HOURS[-1] / EVERY):
+        raise RuntimeError(f"{PROGRAM} ended after {len(states)} of {HOURS[-1] / EVERY:g} states")
     return states
 
 

@@ -41,7 +41,7 @@ def heading(title: str, subject: str, drawing: Drawing, particulars: Iterable[st
             f"RIM: bore {drawing.bore:g} m, outside {drawing.outside:g} m, stacking factor "
             f"{float(rim.stacking_factor):g}, hoop over radial modulus {float(rim.hoop_stiffness_factor):g}.",
             f"INTERFERENCE: {drawing.interference:.9g} m radial in the mean (drawing {float(fit.interference):.9g}, "
-            f"less {float(fit.settlement) + float(fit.stack_growth):g} lost since); the spider is drawn too large by it.",
+            f"less {float(fit.settlement) + float(fit.stack_growth):g} lost since); the spider is drawn larger by it.",
             f"TEMPERATURE: rim {drawing.rim_rise:.6g} K, spider {drawing.spider_rise:.6g} K above that of assembly.",
             *particulars,
             "To read the results back: rimmodel deck CASE --read FOLDER (with the same --condition).",

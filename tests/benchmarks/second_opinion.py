@@ -1,4 +1,4 @@
-"""Random machines by the library and by finite elements: ``python -m tests.benchmarks.second_opinion [COUNT] [UNEVEN]``.
+"""Random machines by the library and by finite elements: `python -m tests.benchmarks.second_opinion [COUNT] [UNEVEN]`.
 
 Prints for each machine the largest difference of the table that ``rimmodel deck --run`` prints, where it is, and its
 reason from 0.5 % on. A run of 30 takes five to ten minutes; the machines are invented and seeded.

@@ -67,7 +67,7 @@ def machine(number: int, uneven: bool = False) -> tuple[str, Rotor, Condition]:
     return f"{number}: {kind}{f', {keys} keys' if keyed else ''}{', slots' if slots else ''}", rotor, hot
 
 
-def _spider(kind: str, draw, steel: Material, bore: float, length: float, arms: int, rated: float):  # noqa: ANN001
+def _spider(kind: str, draw, steel: Material, bore: float, length: float, arms: int, rated: float):
     hub = bore * draw(0.3, 0.5)
     if kind == "given":
         return GivenSpider(10 ** draw(10.2, 11.2), draw(0.02e-3, 0.06e-3) * bore, rated, steel)
