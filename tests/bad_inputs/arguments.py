@@ -298,4 +298,38 @@ CHARTS = (
     _bad("fit unit.toml run.csv --so-far --xlsx run.xlsx", "--so-far", "--xlsx"),
 )
 
-BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES, *CHARTS)
+
+def listed(folder: Path) -> None:
+    """A case whose list of key interferences has another length than the keys."""
+    good(folder)
+    keyed = CASE.replace(
+        "[fit]", '[fit]\nkey_count = 12\nkey_width = "200 mm"\nkey_interference = ["1.5 mm", "1.6 mm"]', 1
+    )
+    (folder / "listed.toml").write_text(keyed, encoding="utf-8")
+
+
+DECKS = (
+    _bad("deck", "--out DIR", "--read DIR"),
+    _bad("deck unit.toml --out decks --read decks", "--out DIR", "--read DIR"),
+    _bad("deck unit.toml --out ''", "--out is given without a name"),
+    _bad("deck unit.toml --read ''", "--read is given without a name"),
+    _bad("deck unit.toml --read none", "axisymmetric.inp is not there", "--out"),
+    _bad("deck unit.toml --read none --run", "give one of them"),
+    _bad("deck unit.toml --out decks --json", "--run or --read"),
+    _bad("deck unit.toml --out decks --condition warm", "no condition 'warm'"),
+    *(
+        _bad(f"deck unit.toml --out decks --run --time-limit {text}", "--time-limit", words)
+        for text, words in (
+            ("0", "1 to 86400 s"),
+            ("-1", "1 to 86400 s"),
+            ("nan", "1 to 86400 s"),
+            ("1e9", "1 to 86400 s"),
+            ("soon", "number"),
+        )
+    ),
+    _bad("deck unit.toml --out plain", "plain is not a directory", setup=places),
+    _bad("deck none.toml --out decks", "none.toml", "no such file"),
+    _bad("deck listed.toml --out decks", "key_interference has 2 values", setup=listed),
+)
+
+BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES, *CHARTS, *DECKS)

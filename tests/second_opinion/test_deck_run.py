@@ -1,0 +1,170 @@
+"""The second opinion run: random machines against finite elements, the table, and every refusal of the command."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rimmodel.rotor.case.case import EXAMPLES
+from rimmodel.second_opinion import compare as comparison
+from rimmodel.second_opinion.program import ProgramError, run_program
+from rimmodel.second_opinion.states import States, lifted
+from tests.benchmarks.second_opinion import compared
+
+HERE = shutil.which("ccx") is not None
+needs_program = pytest.mark.skipif(not HERE, reason="CalculiX (ccx) is not installed")
+
+NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def case(tmp_path, monkeypatch):
+    """A case without keys in the current folder."""
+    monkeypatch.chdir(tmp_path)
+    Path("unit.toml").write_text(NEW, encoding="utf-8")
+    return "unit.toml"
+
+
+def fake_program(folder: Path, script: str) -> None:
+    """A program of the name in a folder that takes the place of the PATH."""
+    folder.mkdir()
+    path = folder / "ccx"
+    path.write_text(f"#!/bin/sh\n{script}\n")
+    path.chmod(0o755)
+
+
+@needs_program
+@pytest.mark.independent
+@pytest.mark.parametrize("number", [0, 1, 5, 8])
+def test_random_machines_are_within_one_percent(number):
+    words, rows = compared(number)
+    assert len(rows) >= 12
+    for row in rows:
+        assert row.difference is None or abs(row.difference) < 1.0, (words, row)
+
+
+@needs_program
+@pytest.mark.independent
+def test_a_disc_on_keys_says_by_how_much_its_dents_are_left_out():
+    """Our disc takes the force of the keys all round; the deck dents. The bound of that is an estimate of its own."""
+    _, rows = compared(2)
+    pressure = next(row for row in rows if row.deck == "sector" and row.what.startswith("contact pressure"))
+    assert 5.0 < pressure.difference < 20.0
+    assert pressure.explained
+    assert "the disc dents under the keys" in pressure.reason
+    speeds = [row for row in rows if row.what == "float speed"]
+    assert [row.deck for row in speeds] == ["axisymmetric", "sector"]
+    assert all(abs(row.difference) < 0.5 for row in speeds)  # a dent moves no float speed
+
+
+@needs_program
+class TestCommand:
+    def test_writes_runs_and_prints_the_table(self, rim, case):
+        code, out, err = rim("deck", case, "--condition", "cold", "--out", "decks", "--run")
+        assert code == 0, err
+        assert "float speed" in out
+        assert "finite elements" in out
+        table = json.loads(Path("decks/deck.json").read_text())
+        assert table["condition"] == "cold"
+        assert table["largest_difference_percent"] < 1.0
+        assert table["not_explained"] == []
+        by_pressure, by_clearance = table["float_speed_found_twice_rpm"]["axisymmetric"]
+        assert by_pressure == pytest.approx(by_clearance, rel=2e-4)
+        assert Path("decks/deck.txt").read_text() == out
+
+        again = rim("deck", case, "--condition", "cold", "--read", "decks", "--json")
+        assert again[0] == 0, again[2]
+        assert json.loads(again[1]) == table
+
+        code, out, err = rim("deck", case, "--condition", "hot", "--read", "decks")
+        assert (code, out) == (2, "")
+        assert "not the deck of this case in this condition" in err
+
+        Path("decks/axisymmetric.dat").write_text(Path("decks/axisymmetric.dat").read_text()[:4000])
+        code, out, err = rim("deck", case, "--condition", "cold", "--read", "decks")
+        assert code == 2
+        assert len(err.splitlines()) == 1
+        assert "axisymmetric.dat" in err
+
+    def test_a_run_that_takes_too_long_is_stopped(self, tmp_path, monkeypatch):
+        fake_program(tmp_path / "bin", "exec sleep 30")
+        monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}:{os.environ['PATH']}")
+        with pytest.raises(ProgramError, match=r"did not end within 0\.2 s on a\.inp.*a\.log.*--time-limit"):
+            run_program(tmp_path, "a", 0.2)
+
+
+class TestWithoutTheProgram:
+    def test_decks_are_written_and_how_to_run_them_is_stated(self, rim, case, monkeypatch):
+        monkeypatch.setenv("PATH", "/nowhere")
+        code, out, err = rim("deck", case, "--out", "decks")
+        assert (code, out) == (0, "")
+        assert Path("decks/axisymmetric.inp").read_text().count("*END STEP") >= 6
+        assert "'ccx axisymmetric'" in err
+        assert "--read decks" in err
+
+    def test_run_is_refused_in_one_line_before_anything_is_written(self, rim, case, monkeypatch):
+        monkeypatch.setenv("PATH", "/nowhere")
+        code, out, err = rim("deck", case, "--out", "decks", "--run")
+        assert (code, out) == (2, "")
+        assert len(err.splitlines()) == 1
+        assert "ccx (CalculiX) is not on the PATH" in err
+        assert not Path("decks").exists()
+
+    def test_a_failure_shows_its_line_and_keeps_the_log(self, rim, case, tmp_path, monkeypatch):
+        fake_program(tmp_path / "bin", "echo some words; echo '*ERROR: too few cards'; echo more; exit 201")
+        monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}:/bin")
+        code, _, err = rim("deck", case, "--out", "decks", "--run")
+        last = err.splitlines()[-1]
+        assert code == 2
+        assert "ccx ended with 201 on axisymmetric.inp: *ERROR: too few cards more" in last
+        assert "decks/axisymmetric.log" in last
+        assert "some words" in Path("decks/axisymmetric.log").read_text()
+
+    def test_a_run_without_results_says_how_far_it_came(self, rim, case, tmp_path, monkeypatch):
+        fake_program(tmp_path / "bin", ": > axisymmetric.dat")
+        monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}:/bin")
+        code, _, err = rim("deck", case, "--out", "decks", "--run")
+        assert code == 2
+        assert "holds 0 of " in err.splitlines()[-1]
+
+    @pytest.mark.parametrize("taken", ["axisymmetric.inp", "axisymmetric.dat", "deck.txt"])
+    def test_nothing_is_overwritten_unasked(self, rim, case, taken):
+        Path("decks").mkdir()
+        Path("decks", taken).write_text("mine")
+        code, _, err = rim("deck", case, "--out", "decks")
+        assert code == 2
+        assert f"{taken} already exists" in err
+        assert "--force" in err
+        assert Path("decks", taken).read_text() == "mine"
+        assert [path.name for path in Path("decks").iterdir()] == [taken]
+
+    def test_results_of_an_earlier_deck_are_not_read(self, rim, case):
+        rim("deck", case, "--out", "decks")
+        results = Path("decks/axisymmetric.dat")
+        results.write_text("")
+        os.utime(results, (1, 1))
+        code, _, err = rim("deck", case, "--read", "decks")
+        assert code == 2
+        assert "is older than" in err
+
+
+class TestReading:
+    @pytest.mark.derived
+    def test_float_speed_is_where_pressure_falls_to_zero_in_speed_squared(self):
+        """8 MPa at rest, 6 MPa at 10 rad/s: 0.02 MPa per (rad/s)^2, nothing left at 400, that is 20 rad/s."""
+        nothing = np.zeros(2)
+        states = States(("a", "b"), np.array([0.0, 10.0]), np.array([8e6, 6e6]), nothing - 1e-9, *3 * (nothing,))
+        found = lifted(states)
+        assert found.by_pressure == pytest.approx(20.0)
+        assert found.by_clearance is None
+
+    def test_what_no_known_cause_accounts_for_is_called_a_finding(self):
+        row = comparison._row("sector", "float speed", "speed", (1.02, 1.0), 1.0, "", ())
+        assert row.difference == pytest.approx(2.0)
+        assert not row.explained
+        assert "treat it as a finding" in row.reason
