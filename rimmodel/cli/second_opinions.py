@@ -13,7 +13,7 @@ from rimmodel.cli.program import AsJson, CasePath, ConditionName, Force, app, ca
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
-    from rimmodel.second_opinion.decks import Deck, Results
+    from rimmodel.second_opinion.decks import Decks
 
 SHORTEST, LONGEST = 1.0, 86_400.0
 TABLES = ("deck.txt", "deck.json")
@@ -40,21 +40,27 @@ def deck(
     force: Force = False,
 ) -> None:
     """Ask for a second opinion: finite-element decks of the case, and a table of ours against theirs."""
-    from rimmodel.second_opinion.decks import deck_texts, decks_of, read_decks
+    from rimmodel.second_opinion.compare import compare
+    from rimmodel.second_opinion.decks import Decks
+    from rimmodel.verdict.output.second_opinion import opinion
 
     _refuse_muddle(out, run, read, as_json, time_limit)
     case_read = case_at(case)
     name, state = case_read.condition(condition)
-    decks = decks_of(case_read.rotor, state)
-    title = f"{case_read.title}, condition {name}"
-    if read is not None:
-        _show(case_read, name, read_decks(decks, Path(read), title), as_json)
-        return
-    place = Path(str(out))
-    texts = deck_texts(decks, title)
-    results = _run(case_read, decks, texts, place, time_limit, force, run)
-    if results is not None:
-        _show(case_read, name, results, as_json, place)
+    decks = Decks(case_read.rotor, state, f"{case_read.title}, condition {name}")
+    place = Path(str(out if read is None else read))
+    if read is None:
+        _write(case_read, decks, place, force, run)
+        if not run:
+            return
+    results = decks.run(place, time_limit) if run else decks.read(place)
+    table, text = opinion(case_read, name, compare(decks, results))
+    if run:
+        _keep(case_read, table, text, place)
+    if as_json:
+        print_json(table)
+    else:
+        echo(text)
 
 
 def _refuse_muddle(out: str | None, run: bool, read: str | None, as_json: bool, time_limit: float) -> None:
@@ -70,47 +76,31 @@ def _refuse_muddle(out: str | None, run: bool, read: str | None, as_json: bool, 
         raise ValueError(f"--time-limit is {time_limit:g} s; it must be from {SHORTEST:g} to {LONGEST:g} s")
 
 
-def _run(
-    case: Case, decks: dict[str, Deck], texts: dict[str, str], place: Path, limit: float, force: bool, run: bool
-) -> Results | None:
-    """Write the decks, and run them where that is asked for."""
-    from rimmodel.second_opinion.decks import run_decks
-    from rimmodel.second_opinion.program import require_program
+def _write(case: Case, decks: Decks, place: Path, force: bool, run: bool) -> None:
+    """Write the decks, where they can be run if that is asked for."""
     from rimmodel.verdict.output.files import refuse_taken, write_files
     from rimmodel.verdict.records import input_files
 
     inputs = input_files(case)
-    left = [f"{name}.{ending}" for name in decks for ending in ("dat", "log", "frd", "sta", "cvg", "12d")]
-    refuse_taken(place, [*texts, *TABLES, *left], overwrite=force, inputs=inputs)
+    left = [f"{name}.{ending}" for name in decks.by_name for ending in ("dat", "log", "frd", "sta", "cvg", "12d")]
+    refuse_taken(place, [*decks.texts, *TABLES, *left], overwrite=force, inputs=inputs)
     if run:
-        require_program()
-    for path in write_files({place / file: text for file, text in texts.items()}, overwrite=force, inputs=inputs):
+        decks.refuse_without_program()
+    for path in write_files({place / file: text for file, text in decks.texts.items()}, overwrite=force, inputs=inputs):
         echo(f"wrote {path}", err=True)
     if not run:
-        named = " and ".join(f"'ccx {name}'" for name in decks)
+        named = " and ".join(f"'ccx {name}'" for name in decks.by_name)
         echo(
             f"run {named} in {place}, and then 'rimmodel deck CASE --read {place}' with the same --condition", err=True
         )
-        return None
-    return run_decks(decks, place, limit)
 
 
-def _show(case: Case, name: str, results: Results, as_json: bool, place: Path | None = None) -> None:
-    from rimmodel.second_opinion.compare import compare
+def _keep(case: Case, table: dict[str, Any], text: str, place: Path) -> None:
+    """Write the comparison beside its decks, over one that was there with them."""
     from rimmodel.verdict.output.files import write_files
-    from rimmodel.verdict.output.second_opinion import deck_table, deck_text
     from rimmodel.verdict.records import input_files
 
-    state = case.conditions[name]
-    rows = compare(case.rotor, state, results)
-    table: dict[str, Any] = deck_table(case, name, results, rows)
-    text = deck_text(case, name, state, results, rows)
-    if place is not None:
-        as_text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
-        files: dict[Path, str | bytes] = {place / TABLES[0]: text + "\n", place / TABLES[1]: as_text + "\n"}
-        for path in write_files(files, overwrite=True, inputs=input_files(case)):
-            echo(f"wrote {path}", err=True)
-    if as_json:
-        print_json(table)
-    else:
-        echo(text)
+    as_text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False)
+    files: dict[Path, str | bytes] = {place / TABLES[0]: text + "\n", place / TABLES[1]: as_text + "\n"}
+    for path in write_files(files, overwrite=True, inputs=input_files(case)):
+        echo(f"wrote {path}", err=True)

@@ -151,7 +151,7 @@ class Sector:
 
 
 def with_middles(edges: Floats) -> Floats:
-    """The given places and those half-way between them."""
+    """The given places and their middles."""
     return np.interp(np.arange(2 * edges.size - 1) / 2, np.arange(edges.size), edges)
 
 

@@ -11,10 +11,10 @@ from rimmodel.behaviour import Sweep, float_speed, sweep
 from rimmodel.behaviour.keys.run import key_run
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.second_opinion.axisymmetric import NAME
-from rimmodel.second_opinion.decks import Results
+from rimmodel.second_opinion.decks import Decks, Results
 from rimmodel.second_opinion.keyed import RING, SECTOR
 from rimmodel.second_opinion.reasons import Cause, causes
-from rimmodel.second_opinion.states import States, lifted
+from rimmodel.second_opinion.states import Lifted, States, lifted
 
 ASKS_A_REASON = 0.5
 """Per cent of difference from which a row states its reason."""
@@ -52,24 +52,59 @@ class Row:
     explained: bool
 
 
-def compare(rotor: Rotor, condition: Condition, results: Results) -> tuple[Row, ...]:
-    """Every row of the table.
+@dataclass(frozen=True)
+class Comparison:
+    """The table, and the float speed of each deck.
+
+    Attributes
+    ----------
+    rows : tuple of Row
+    lifted : dict of str to Lifted
+        By the name of the deck.
+    """
+
+    rows: tuple[Row, ...]
+    lifted: dict[str, Lifted]
+
+    @property
+    def largest(self) -> float:
+        """Largest difference of all rows, per cent."""
+        return max((abs(row.difference) for row in self.rows if row.difference is not None), default=0.0)
+
+    @property
+    def findings(self) -> tuple[Row, ...]:
+        """Rows for which no known cause accounts."""
+        return tuple(row for row in self.rows if not row.explained)
+
+    def by_deck(self) -> dict[str, list[Row]]:
+        """Rows of each deck."""
+        return {
+            deck: [row for row in self.rows if row.deck == deck] for deck in dict.fromkeys(r.deck for r in self.rows)
+        }
+
+
+def compare(decks: Decks, results: Results) -> Comparison:
+    """Ours beside what the decks of a rotor in a condition showed.
 
     The field pulls with its pull at the cold gap, in the decks and in ours beside them: both answer the same question.
+
+    Parameters
+    ----------
+    results : Results
+        Of those decks.
     """
-    still = replace(condition, excitation="constant voltage")
+    rotor, still = decks.rotor, replace(decks.condition, excitation="constant voltage")
     keyed = SECTOR in results.states
     rows: list[Row] = []
     for name in (NAME, SECTOR):
         if name in results.states:
             states = results.states[name]
-            alike = (
-                replace(rotor, fit=replace(rotor.fit, key_width=None, key_interference=None)) if name == NAME else rotor
-            )
-            rows += _Rows(name, alike, still, states).every(part=keyed and name == NAME)
+            fit = replace(rotor.fit, key_width=None, key_interference=None) if name == NAME else rotor.fit
+            rows += _Rows(name, replace(rotor, fit=fit), still, states).every(part=keyed and name == NAME)
     if results.key_force is not None:
         rows += _key_rows(rotor, still, results.states[RING], results.key_force)
-    return tuple(rows)
+    found = {name: lifted(states) for name, states in results.states.items() if name != RING}
+    return Comparison(tuple(rows), found)
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from rimmodel.arrays import Floats
@@ -12,7 +13,7 @@ from rimmodel.second_opinion.axisymmetric import NAME, Axisymmetric
 from rimmodel.second_opinion.drawing import Drawing, keys_known
 from rimmodel.second_opinion.keyed import RING, SECTOR, Keyed
 from rimmodel.second_opinion.printed import Printed, read_printed
-from rimmodel.second_opinion.program import LONGEST, PROGRAM, ProgramError, run_program
+from rimmodel.second_opinion.program import LONGEST, PROGRAM, ProgramError, require_program, run_program
 from rimmodel.second_opinion.states import States
 
 Deck = Axisymmetric | Keyed
@@ -34,88 +35,108 @@ class Results:
     key_force: Floats | None
 
 
-def decks_of(rotor: Rotor, condition: Condition) -> dict[str, Deck]:
-    """Decks by name: the even rotor; half a pitch where number and width of the keys are known; and the whole ring.
+@dataclass(frozen=True)
+class Decks:
+    """The decks of a rotor in a condition: the even rotor, and half a pitch where number and width of keys are known.
 
-    The ring is there where the interference of each key is known.
-
-    Raises
-    ------
-    ValueError
-        Rotor or condition holds arrays, or the list of interferences does not fit the keys.
-    """
-    decks: dict[str, Deck] = {NAME: Axisymmetric(Drawing(rotor, condition, False))}
-    if keys_known(rotor):
-        drawing = Drawing(rotor, condition, True)
-        decks[SECTOR] = Keyed(drawing)
-        if rotor.fit.key_interference is not None:
-            decks[RING] = Keyed(drawing, whole=True)
-    return decks
-
-
-def deck_texts(decks: Mapping[str, Deck], title: str) -> dict[str, str]:
-    """The text of each deck, by the name of its file."""
-    return {f"{name}.inp": "\n".join(deck.lines(title)) + "\n" for name, deck in decks.items()}
-
-
-def run_decks(decks: Mapping[str, Deck], folder: Path, longest: float = LONGEST) -> Results:
-    """Run the program on the decks of a folder.
+    The whole ring is a deck too where the interference of each key is known besides.
 
     Parameters
     ----------
-    longest : float, s
-        For each deck.
-
-    Raises
-    ------
-    ProgramError
-        The program is not there, failed, took too long, or printed other results than were asked for.
+    rotor : Rotor
+        Of scalar fields.
+    condition : Condition
+        Of scalar fields.
+    title : str
+        Of their first line.
     """
-    return _results(decks, {name: run_program(folder, name, longest) for name in decks}, folder)
 
+    rotor: Rotor
+    condition: Condition
+    title: str
 
-def read_decks(decks: Mapping[str, Deck], folder: Path, title: str) -> Results:
-    """Read what the program printed for the decks of a folder, wherever it was run.
+    @cached_property
+    def by_name(self) -> dict[str, Deck]:
+        """Every deck by its name.
 
-    Raises
-    ------
-    ProgramError
-        A deck in the folder is not that of the case, or its results are not there or not complete.
-    """
-    printed = {}
-    for file, text in deck_texts(decks, title).items():
-        place, results = folder / file, (folder / file).with_suffix(".dat")
-        if not place.is_file():
-            raise ProgramError(f"{place} is not there; write the decks first, with --out")
-        if place.read_text(encoding="utf-8", errors="replace") != text:
-            raise ProgramError(
-                f"{place} is not the deck of this case in this condition; name the --condition for which it was "
-                "written, or write the decks again with --out and --force and run them"
-            )
-        if not results.is_file():
-            raise ProgramError(f"{results} is not there; run '{PROGRAM} {results.stem}' in {folder} first")
-        if results.stat().st_mtime < place.stat().st_mtime:
-            raise ProgramError(f"{results} is older than {place}; run '{PROGRAM} {results.stem}' in {folder} again")
-        printed[results.stem] = results.read_text(encoding="utf-8", errors="replace")
-    return _results(decks, printed, folder)
+        Raises
+        ------
+        ValueError
+            Rotor or condition holds arrays, or the list of interferences does not fit the keys.
+        """
+        decks: dict[str, Deck] = {NAME: Axisymmetric(Drawing(self.rotor, self.condition, False))}
+        if keys_known(self.rotor):
+            drawing = Drawing(self.rotor, self.condition, True)
+            decks[SECTOR] = Keyed(drawing)
+            if self.rotor.fit.key_interference is not None:
+                decks[RING] = Keyed(drawing, whole=True)
+        return decks
 
+    @cached_property
+    def texts(self) -> dict[str, str]:
+        """The text of each deck, by the name of its file."""
+        return {f"{name}.inp": "\n".join(deck.lines(self.title)) + "\n" for name, deck in self.by_name.items()}
 
-def _results(decks: Mapping[str, Deck], texts: Mapping[str, str], folder: Path) -> Results:
-    printed: dict[str, list[Printed]] = {}
-    for name, deck in decks.items():
-        place = folder / f"{name}.dat"
+    def refuse_without_program(self) -> None:
+        """Raise `ProgramError` where there is nothing to run the decks with."""
+        require_program()
+
+    def run(self, folder: Path, longest: float = LONGEST) -> Results:
+        """Run the program on the decks that were written to a folder.
+
+        Parameters
+        ----------
+        longest : float, s
+            For each deck.
+
+        Raises
+        ------
+        ProgramError
+            The program is not there, failed, took too long, or printed other results than were asked for.
+        """
+        return self._results({name: run_program(folder, name, longest) for name in self.by_name}, folder)
+
+    def read(self, folder: Path) -> Results:
+        """Read what the program printed for the decks of a folder, wherever it was run.
+
+        Raises
+        ------
+        ProgramError
+            A deck in the folder is not that of the case, or its results are not there or not complete.
+        """
+        printed = {}
+        for file, text in self.texts.items():
+            place, results = folder / file, (folder / file).with_suffix(".dat")
+            if not place.is_file():
+                raise ProgramError(f"{place} is not there; write the decks first, with --out")
+            if place.read_text(encoding="utf-8", errors="replace") != text:
+                raise ProgramError(
+                    f"{place} is not the deck of this case in this condition; name the --condition for which it was "
+                    "written, or write the decks again with --out and --force and run them"
+                )
+            if not results.is_file():
+                raise ProgramError(f"{results} is not there; run '{PROGRAM} {results.stem}' in {folder} first")
+            if results.stat().st_mtime < place.stat().st_mtime:
+                raise ProgramError(f"{results} is older than {place}; run '{PROGRAM} {results.stem}' in {folder} again")
+            printed[results.stem] = results.read_text(encoding="utf-8", errors="replace")
+        return self._results(printed, folder)
+
+    def _results(self, texts: Mapping[str, str], folder: Path) -> Results:
+        printed: dict[str, list[Printed]] = {}
+        for name, deck in self.by_name.items():
+            place = folder / f"{name}.dat"
+            try:
+                printed[name] = read_printed(texts[name])
+            except (ValueError, IndexError, StopIteration):
+                raise ProgramError(f"{place} cannot be read: a table in it is cut off; run {PROGRAM} again") from None
+            if len(printed[name]) != len(deck.speeds):
+                raise ProgramError(
+                    f"{place} holds {len(printed[name])} of {len(deck.speeds)} states; {PROGRAM} did not reach the end: "
+                    f"its last words are in {folder / f'{name}.log'} where it was run by this command"
+                )
         try:
-            printed[name] = read_printed(texts[name])
-        except (ValueError, IndexError, StopIteration):
-            raise ProgramError(f"{place} cannot be read: a table in it is cut off; run {PROGRAM} again") from None
-        if len(printed[name]) != len(deck.speeds):
-            raise ProgramError(
-                f"{place} holds {len(printed[name])} of {len(deck.speeds)} states; {PROGRAM} did not reach the end: "
-                f"its last words are in {folder / f'{name}.log'} where it was run by this command"
-            )
-    try:
-        states = {name: deck.states(printed[name]) for name, deck in decks.items()}
-    except KeyError as missing:
-        raise ProgramError(f"{folder}: the results lack node or element {missing}; run {PROGRAM} again") from None
-    ring = decks.get(RING)
-    return Results(states, ring.key_force(printed[RING]) if isinstance(ring, Keyed) else None)
+            states = {name: deck.states(printed[name]) for name, deck in self.by_name.items()}
+        except KeyError as missing:
+            raise ProgramError(f"{folder}: the results lack node or element {missing}; run {PROGRAM} again") from None
+        ring = self.by_name.get(RING)
+        return Results(states, ring.key_force(printed[RING]) if isinstance(ring, Keyed) else None)

@@ -342,7 +342,7 @@ def keys_known(rotor: Rotor) -> bool:
 
 
 def deck_speeds(rotor: Rotor) -> dict[str, float]:
-    """Speeds of the decks by name, rad/s: those of the case, and some beyond them, where a rim is sure to be loose.
+    """Speeds of the decks by name, rad/s: those of the case, and three beyond them, where a rim is sure to be loose.
 
     Two between standstill and rated speed, so that a straight line in speed squared can be seen to be one.
     """

@@ -29,7 +29,7 @@ class Keyed:
     drawing : Drawing
         With keys.
     whole : bool
-        The whole ring, each key with its own interference; else half a pitch with the mean one.
+        The whole ring, each key with its own interference; else half a pitch with the mean interference.
     """
 
     drawing: Drawing

@@ -74,4 +74,4 @@ def _complaint(log: Path) -> str:
     """The line in which the program says what is wrong, or its last one."""
     lines = [line.strip() for line in log.read_text(encoding="utf-8", errors="replace").splitlines() if line.strip()]
     wrong = [number for number, line in enumerate(lines) if "*ERROR" in line]
-    return " ".join(lines[wrong[0] : wrong[0] + 2]) if wrong else (lines[-1] if lines else "it said nothing")
+    return " ".join(lines[wrong[0] : wrong[0] + 2]) if wrong else (lines[-1] if lines else "without a word")

@@ -68,6 +68,9 @@ def causes(rotor: Rotor, states: States, key_by_key: bool = False) -> tuple[Caus
         return tuple(found)
     found += _of_keys(rotor, states, a, length)
     if key_by_key:
+        found.append(
+            Cause("tension of the fit stiffens the rim between its keys, second order", _stiffened(rotor, states))
+        )
         found.append(Cause("ours moves the rim sideways as a rigid body and stiffens its waves as a thin ring", 0.5))
     return tuple(found)
 
@@ -96,6 +99,19 @@ def _of_keys(rotor: Rotor, states: States, a: float, length: float) -> list[Caus
         most = 100 * abs(pressure[0] / pressure[1] - 1) if pressure[1] else 0.0
         found.append(Cause("the bending stiffness factor of the stack is not in the deck", most))
     return found
+
+
+def _stiffened(rotor: Rotor, states: States) -> float:
+    """Per cent by which hoop tension of the fit at standstill stiffens the wave of the rim between its keys.
+
+    A thin ring of tension T bends in wave n with ``E I (n^2 - 1)^2/R^4``; the tension adds ``T (n^2 - 1)/R^2``.
+    """
+    rim, n = rotor.rim, float(rotor.key_count or 2)
+    inner, outer = float(rim.inner_radius), float(rim.slot_bottom_radius)
+    depth, mean = outer - inner, 0.5 * (inner + outer)
+    hoop = float(rim.stacking_factor) * float(rim.material.young_modulus) * float(rim.hoop_stiffness_factor)
+    tension = float(states.pressure[0]) * inner / depth
+    return 100 * 12 * tension / hoop * (mean / depth) ** 2 / (n**2 - 1)
 
 
 def _dent(force: float, steel: object, thickness: float, pitch: float, width: float) -> float:

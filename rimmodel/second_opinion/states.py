@@ -68,7 +68,7 @@ class Lifted:
 
 
 def lifted(states: States) -> Lifted:
-    """Float speed from the seated states, and once more from the loose ones.
+    """Float speed from the seated states, and once more from the loose states.
 
     >>> x = np.array([0.0, 1.0, 4.0, 9.0, 16.0])
     >>> nothing = np.zeros(5)

@@ -11,34 +11,30 @@ import tempfile
 from pathlib import Path
 
 from rimmodel.second_opinion.compare import compare
-from rimmodel.second_opinion.decks import deck_texts, decks_of, run_decks
-from rimmodel.verdict.output.second_opinion import largest
+from rimmodel.second_opinion.decks import Decks
 from tests.second_opinion.random_machines import machine
 
 
 def compared(number: int, uneven: bool = False):
-    """Words of a machine, and the rows of its table."""
+    """Words of a machine, and its comparison."""
     words, rotor, condition = machine(number, uneven)
-    decks = decks_of(rotor, condition)
+    decks = Decks(rotor, condition, words)
     with tempfile.TemporaryDirectory() as folder:
-        for file, text in deck_texts(decks, words).items():
+        for file, text in decks.texts.items():
             Path(folder, file).write_text(text)
-        return words, compare(rotor, condition, run_decks(decks, Path(folder)))
+        return words, compare(decks, decks.run(Path(folder)))
 
 
 def main(count: int, uneven: int) -> None:
     """One line for each machine, and how many stay within 1 %."""
     within = total = 0
     for number, keyed in [(n, False) for n in range(count)] + [(n, True) for n in range(uneven)]:
-        words, rows = compared(number, keyed)
-        worst, total = largest(rows), total + 1
+        words, found = compared(number, keyed)
+        worst, total = found.largest, total + 1
         within += worst <= 1.0
-        at = max(rows, key=lambda row: abs(row.difference or 0.0))
-        odd = sum(not row.explained for row in rows)
-        print(
-            f"{words:34s} {len(rows):3d} rows, largest {worst:5.2f} %: {at.deck}, {at.what}; {odd} not explained",
-            flush=True,
-        )
+        at = max(found.rows, key=lambda row: abs(row.difference or 0.0))
+        place = f"{at.deck}, {at.what}; {len(found.findings)} not explained"
+        print(f"{words:34s} {len(found.rows):3d} rows, largest {worst:5.2f} %: {place}", flush=True)
         if at.reason:
             print(f"    {at.reason}", flush=True)
     print(f"{within} of {total} within 1 %")

@@ -11,7 +11,7 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.rotor import Condition, GivenSpider
-from rimmodel.second_opinion.decks import deck_texts, decks_of
+from rimmodel.second_opinion.decks import Decks
 from rimmodel.second_opinion.drawing import Drawing
 from rimmodel.second_opinion.printed import read_printed
 from tests.behaviour.invented_rotors import COLD, HUBBED, SPIDERS, changed
@@ -21,7 +21,7 @@ KEYED = changed(fit={"key_count": 14, "key_width": 0.25})
 
 
 def texts(rotor, condition=COLD):
-    return deck_texts(decks_of(rotor, condition), "invented")
+    return Decks(rotor, condition, "invented").texts
 
 
 def cards(text: str, name: str) -> list[str]:
@@ -56,7 +56,7 @@ class TestFiles:
         assert "INTERFERENCE: 0.0021 m radial" in head
 
     def test_a_title_cannot_break_out_of_its_comment(self):
-        text = deck_texts(decks_of(changed(), COLD), "Quillmere\n*STEP\nGr\u00f6\u00dfe")["axisymmetric.inp"]
+        text = Decks(changed(), COLD, "Quillmere\n*STEP\nGr\u00f6\u00dfe").texts["axisymmetric.inp"]
         assert text.startswith("** Quillmere *STEP Gr??e")
 
 
@@ -67,7 +67,7 @@ class TestLoads:
         by_hand = 48 * 3700 * 4.32 * (125 * 2 * math.pi / 60) ** 2 / (2 * math.pi * 4.06 * 1.85)
         text = texts(CASE.rotor)["axisymmetric.inp"]
         pressures = [values(line.split("P2,")[1])[0] for line in re.findall(r"^\d+, P2,.*$", text, re.MULTILINE)[::2]]
-        rated = list(decks_of(CASE.rotor, COLD)["axisymmetric"].speeds).index("rated")
+        rated = list(Decks(CASE.rotor, COLD, "invented").by_name["axisymmetric"].speeds).index("rated")
         assert pressures[0] == 0
         assert -pressures[rated] == pytest.approx(by_hand, rel=1e-12)
 
@@ -153,7 +153,7 @@ class TestWhatIsDrawn:
     @pytest.mark.derived
     def test_each_key_of_the_ring_stands_out_by_its_own_interference(self):
         """Keys 1 and 4 of the built-in case: 2.05 and 2.20 mm, a seventh of a turn apart, on a bore of 3.62 m."""
-        ring = decks_of(CASE.rotor, COLD)["ring"]
+        ring = Decks(CASE.rotor, COLD, "invented").by_name["ring"]
         _, spider = ring.spider
         nodes = {int(v[0]): math.hypot(v[1], v[2]) for v in map(values, spider.node_lines())}
         seat = spider.radius.size - 1
@@ -182,7 +182,7 @@ class TestWhatIsDrawn:
         assert Drawing(rotor, COLD, False).contact_stiffness == pytest.approx(14 * 5e9 / (2 * math.pi * 4 * 1.8))
 
     def test_every_brick_of_a_whole_ring_has_its_nodes(self):
-        ring = decks_of(CASE.rotor, COLD)["ring"]
+        ring = Decks(CASE.rotor, COLD, "invented").by_name["ring"]
         for part in (ring.spider[1], ring.rim[1]):
             there = {part.node(*place) for place in part.places}
             used = {int(v) for line in part.brick_lines() for v in values(line)[0 if line.count(",") < 6 else 1 :]}
@@ -192,12 +192,12 @@ class TestWhatIsDrawn:
 class TestRefused:
     def test_arrays(self):
         with pytest.raises(ValueError, match="a deck draws one rotor"):
-            decks_of(changed(poles={"mass": np.array([3.0, 4.0])}), COLD)
+            texts(changed(poles={"mass": np.array([3.0, 4.0])}))
 
     def test_a_list_of_another_length(self):
         rotor = changed(fit={"key_count": 14, "key_width": 0.25, "key_interference": (1e-3, 2e-3)})
         with pytest.raises(ValueError, match="key_interference has 2 values"):
-            decks_of(rotor, COLD)
+            texts(rotor)
 
 
 def test_what_nothing_touches_is_no_force():

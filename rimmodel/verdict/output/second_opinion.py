@@ -9,11 +9,8 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour import float_speed
-from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
-from rimmodel.second_opinion.compare import ASKS_A_REASON, Row
-from rimmodel.second_opinion.decks import Results
-from rimmodel.second_opinion.states import lifted
+from rimmodel.second_opinion.compare import Comparison
 from rimmodel.units import in_print, rpm
 
 WIDTH = 100
@@ -28,54 +25,46 @@ SHARED = (
 )
 
 
-def deck_table(case: Case, name: str, results: Results, rows: Sequence[Row]) -> dict[str, Any]:
-    """Rows for JSON, numbers in units of print; null where there is no difference to give."""
+def opinion(case: Case, name: str, found: Comparison) -> tuple[dict[str, Any], str]:
+    """Table for JSON and text for a terminal of a comparison in a condition of a case."""
+    return _table(case, name, found), _text(case, name, found)
+
+
+def _table(case: Case, name: str, found: Comparison) -> dict[str, Any]:
+    """Numbers in units of print; null where there is no difference."""
     return {
         "title": case.title,
         "input_digest": case.digest,
         "condition": name,
-        "rows": [_entry(row) for row in rows],
-        "largest_difference_percent": _number(largest(rows)),
-        "not_explained": [row.what for row in rows if not row.explained],
+        "rows": [_entry(row) for row in found.rows],
+        "largest_difference_percent": _number(found.largest),
+        "not_explained": [row.what for row in found.findings],
         "float_speed_found_twice_rpm": {
-            deck: [_speed(found.by_pressure), _speed(found.by_clearance)]
-            for deck, found in (
-                (deck, lifted(states)) for deck, states in results.states.items() if len(states.name) > 2
-            )
+            deck: [_speed(lifted.by_pressure), _speed(lifted.by_clearance)] for deck, lifted in found.lifted.items()
         },
         "shared": SHARED,
     }
 
 
-def deck_text(case: Case, name: str, condition: Condition, results: Results, rows: Sequence[Row]) -> str:
-    """The table for a terminal, the reasons under it, and what both opinions share."""
+def _text(case: Case, name: str, found: Comparison) -> str:
+    """The table, the reasons under it, and what both opinions share."""
     lines = [case.title, f"second opinion by finite elements (CalculiX), condition {name}", ""]
-    for deck in dict.fromkeys(row.deck for row in rows):
-        lines += [*_block([row for row in rows if row.deck == deck], deck), ""]
-    worst, odd = largest(rows), [row for row in rows if not row.explained]
-    lines += textwrap.wrap(
-        f"largest difference {worst:.2g} %"
-        + (f"; NOT EXPLAINED: {len(odd)} of {len(rows)} rows" if odd else "")
-        + f"; a reason is stated from {ASKS_A_REASON:g} % on",
-        WIDTH,
-    )
-    lines += textwrap.wrap(f"float speed found twice: {_twice(results)}", WIDTH)
+    for deck, rows in found.by_deck().items():
+        lines += [*_block(rows, deck), ""]
+    odd = f"; NOT EXPLAINED: {len(found.findings)} of {len(found.rows)} rows" if found.findings else ""
+    lines += textwrap.wrap(f"largest difference {found.largest:.2g} %{odd}", WIDTH)
+    lines += textwrap.wrap(f"float speed found twice: {_twice(found)}", WIDTH)
+    condition = case.conditions[name]
     if np.any(condition.flux_density) and condition.excitation == "constant current":
-        own = float_speed(case.rotor, condition)
         lines += textwrap.wrap(
             "field: in this table it pulls as at the cold gap, in both columns; with a pull that grows as the gap "
-            f"closes (constant current) ours is: {own.note}",
+            f"closes (constant current) ours is: {float_speed(case.rotor, condition).note}",
             WIDTH,
         )
     return "\n".join([*lines, "", *textwrap.wrap(SHARED, WIDTH)])
 
 
-def largest(rows: Sequence[Row]) -> float:
-    """Largest difference of all rows, per cent."""
-    return max((abs(row.difference) for row in rows if row.difference is not None), default=0.0)
-
-
-def _block(rows: Sequence[Row], deck: str) -> list[str]:
+def _block(rows: Sequence[Any], deck: str) -> list[str]:
     """One deck: aligned columns, and below them the reasons by number."""
     head = (f"{deck}.inp", "ours", "finite elements", "difference", "reason")
     reasons: list[str] = []
@@ -100,20 +89,16 @@ def _block(rows: Sequence[Row], deck: str) -> list[str]:
     return lines
 
 
-def _twice(results: Results) -> str:
+def _twice(found: Comparison) -> str:
     parts = []
-    for deck, states in results.states.items():
-        if len(states.name) <= 2:
-            continue
-        found = lifted(states)
-        seated, loose = (
-            rpm(v, ".2f") if v is not None else "not there" for v in (found.by_pressure, found.by_clearance)
-        )
+    for deck, lifted in found.lifted.items():
+        both = (lifted.by_pressure, lifted.by_clearance)
+        seated, loose = (rpm(speed, ".2f") if speed is not None else "no speed it shows" for speed in both)
         parts.append(f"{deck}: pressure falls to zero at {seated}, clearance opens from {loose}")
     return "; ".join(parts)
 
 
-def _entry(row: Row) -> dict[str, Any]:
+def _entry(row: Any) -> dict[str, Any]:
     unit, kind = UNITS[row.kind]
     return {
         "deck": row.deck,
