@@ -22,12 +22,7 @@ RIM_FIRST = 10001
 
 @dataclass(frozen=True)
 class Axisymmetric:
-    """The deck of a drawing without keys, and how its results are read.
-
-    Parameters
-    ----------
-    drawing : Drawing
-    """
+    """The deck of a drawing without keys, and how its results are read."""
 
     drawing: Drawing
 

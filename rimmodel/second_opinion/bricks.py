@@ -37,7 +37,6 @@ class Sector:
 
     Parameters
     ----------
-    name : str
     first : int
         Number of the first node and of the first brick.
     radii : array (n,), m
@@ -151,7 +150,19 @@ class Sector:
 
 
 def with_middles(edges: Floats) -> Floats:
-    """The given places and their middles."""
+    """Edges of elements with their middles, m or rad.
+
+    Parameters
+    ----------
+    edges : array (n,), m
+
+    Returns
+    -------
+    array (2 n - 1,), m
+
+    >>> print(with_middles(np.array([1.0, 2.0])))
+    [1.  1.5 2. ]
+    """
     return np.interp(np.arange(2 * edges.size - 1) / 2, np.arange(edges.size), edges)
 
 

@@ -26,12 +26,10 @@ class Row:
 
     Attributes
     ----------
-    deck : str
-    what : str
     kind : str
         Of quantity, by which it is printed.
     ours, theirs : float, SI
-    difference : float
+    difference : float, -
         Ours less finite elements, in per cent of `of`; None where both are nothing.
     of : str
         What the difference is a share of, where that is not the number of the finite elements.
@@ -58,17 +56,19 @@ class Comparison:
 
     Attributes
     ----------
-    rows : tuple of Row
     lifted : dict of str to Lifted
         By the name of the deck.
+    remarks : tuple of str
+        What the decks did not show.
     """
 
     rows: tuple[Row, ...]
     lifted: dict[str, Lifted]
+    remarks: tuple[str, ...] = ()
 
     @property
     def largest(self) -> float:
-        """Largest difference of all rows, per cent."""
+        """Largest difference of all rows, - (in per cent)."""
         return max((abs(row.difference) for row in self.rows if row.difference is not None), default=0.0)
 
     @property
@@ -104,7 +104,7 @@ def compare(decks: Decks, results: Results) -> Comparison:
     if results.key_force is not None:
         rows += _key_rows(rotor, still, results.states[RING], results.key_force)
     found = {name: lifted(states) for name, states in results.states.items() if name != RING}
-    return Comparison(tuple(rows), found)
+    return Comparison(tuple(rows), found, results.remarks)
 
 
 @dataclass(frozen=True)

@@ -344,7 +344,12 @@ def keys_known(rotor: Rotor) -> bool:
 def deck_speeds(rotor: Rotor) -> dict[str, float]:
     """Speeds of the decks by name, rad/s: those of the case, and three beyond them, where a rim is sure to be loose.
 
-    Two between standstill and rated speed, so that a straight line in speed squared can be seen to be one.
+    Two between standstill and rated speed, so that a straight line in speed squared can be seen to be straight.
+
+    Returns
+    -------
+    dict of str to float, rad/s
+        Slowest first.
     """
     rated, highest = float(rotor.speeds.rated), float(rotor.speeds.highest)
     named = {name: float(speed) for name, speed in rotor.speeds.from_standstill.items()}

@@ -221,15 +221,15 @@ class Keyed:
         ]
 
     def key_force(self, printed: list[Printed]) -> Floats:
-        """Force (n, keys) N of each whole key on the whole rim, in each state."""
+        """Force (n, keys) of each whole key on the whole rim in each state, N."""
         scale = (1 if self.whole else 2) * self.drawing.length / THICKNESS
         rows = [[state.contact_force[f"BORE{key}"] for key in self.keys] for state in printed]
         return scale * np.array(rows)
 
     def states(self, printed: list[Printed]) -> States:
-        """What a reviewer asks, from the printed results."""
+        """What a reviewer asks, from the printed results of all states or of the first."""
         (_, spider), (_, rim) = self.spider, self.rim
-        drawing, key = self.drawing, 1
+        drawing, key, names = self.drawing, 1, tuple(self.speeds)[: len(printed)]
         area = 2 * np.pi * drawing.bore * drawing.length
         pressure = self.key_force(printed).mean(axis=1) * drawing.key_count / area
         bore = [self._mean(s, [rim.node(0, j) for j in range(rim.angle.size)], self._all) for s in printed]
@@ -244,10 +244,10 @@ class Keyed:
                 for part, row in ((rim, 0), (spider, spider.radius.size - 1))
             ]
             apart.append(both[0] - both[1] - drawing.interference)
-        speed = np.array(list(self.speeds.values()))
+        speed = np.array([self.speeds[name] for name in names])
         hoop = np.array([self._bore_hoop(state) for state in printed])
         return States(
-            tuple(self.speeds), speed, pressure, np.array(apart), np.array(bore), np.array(outside), hoop
+            names, speed, pressure, np.array(apart), np.array(bore), np.array(outside), hoop
         )  # fmt: skip
 
     @property
@@ -278,8 +278,12 @@ def steps(width: float, first: float, largest: float) -> Floats:
     ----------
     width, first, largest : float, rad
 
+    Returns
+    -------
+    array, rad
+
     >>> print(steps(1.0, 0.2, 0.5))
-    [0.         0.19379845 0.50387597 1.        ]
+    [0.         0.19607843 0.50980392 1.        ]
     """
     sizes = [first]
     while sum(sizes) < width:

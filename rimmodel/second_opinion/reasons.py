@@ -28,8 +28,7 @@ class Cause:
 
     Attributes
     ----------
-    words : str
-    most : float
+    most : float, -
         Per cent of the quantity.
     of_load : bool
         Whether it is in the loads, so that it moves the float speed, or in the contact alone.

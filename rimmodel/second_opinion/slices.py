@@ -26,7 +26,6 @@ class Slice:
 
     Parameters
     ----------
-    name : str
     first : int
         Number of the first node and of the first element.
     radii : array (n,), m

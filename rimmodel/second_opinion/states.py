@@ -58,7 +58,7 @@ class Lifted:
         Where the line of pressure over speed squared through the seated states is at zero; None with fewer than two.
     by_clearance : float or None, rad/s
         Where that of the clearance through the loose states is at zero; None with fewer than two.
-    bend : float
+    bend : float, -
         Farthest that a seated state lies off that line, of the highest pressure.
     """
 
@@ -98,12 +98,12 @@ def bore_values(values: Floats) -> Floats:
 
     Parameters
     ----------
-    values : array (27,)
+    values : array (27,), Pa
         In the order of the program: the first of three directions is the radius.
 
     Returns
     -------
-    array (3, 3)
+    array (3, 3), Pa
         By the third and the second direction.
 
     >>> radius = np.tile([-np.sqrt(0.6), 0.0, np.sqrt(0.6)], 9)  # of an element from -1 to 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,8 +13,12 @@ import pytest
 
 from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.second_opinion import compare as comparison
+from rimmodel.second_opinion.decks import Decks
+from rimmodel.second_opinion.keyed import Keyed
+from rimmodel.second_opinion.printed import read_printed
 from rimmodel.second_opinion.program import ProgramError, run_program
 from rimmodel.second_opinion.states import States, lifted
+from tests.behaviour.invented_rotors import ARMS, COLD, changed
 from tests.benchmarks.second_opinion import compared
 
 HERE = shutil.which("ccx") is not None
@@ -61,6 +66,76 @@ def test_a_disc_on_keys_says_by_how_much_its_dents_are_left_out():
     speeds = [row for row in rows if row.what == "float speed"]
     assert [row.deck for row in speeds] == ["axisymmetric", "sector"]
     assert all(abs(row.difference) < 0.5 for row in speeds)  # a dent moves no float speed
+
+
+def uneven_rotor():
+    """A deep rim on six keys that differ by a few per cent."""
+    own = tuple(2.4e-3 * np.array([1.0, 1.03, 0.98, 1.04, 0.97, 0.98]))
+    keys = {"key_count": 6, "key_width": 0.5, "key_interference": own, "settlement": 0.0, "friction_interference": 0.0}
+    rotor = changed(fit=keys, rim={"outer_radius": 4.7}, poles={"mass_radius": 4.9, "face_radius": 5.2})
+    arms = replace(ARMS, count=6, arm_area=0.13)
+    return replace(rotor, spider=arms, fit=replace(rotor.fit, interference=float(np.mean(own))))
+
+
+@needs_program
+@pytest.mark.independent
+def test_uneven_keys_one_by_one_on_the_whole_ring(tmp_path):
+    decks = Decks(uneven_rotor(), COLD, "uneven")
+    for file, text in decks.texts.items():
+        (tmp_path / file).write_text(text)
+    found = comparison.compare(decks, decks.run(tmp_path))
+    forces = [row for row in found.rows if row.deck == "ring"]
+    assert len(forces) == 12
+    assert np.ptp([row.theirs for row in forces[:6]]) > 10e3  # they do differ
+    assert all(row.explained and abs(row.difference) < 1.0 for row in forces), forces
+    assert found.remarks == ()
+
+
+def printed_state(deck: Keyed, time: float, force: float) -> str:
+    """What the program prints of a state in which nothing has moved, and each key presses with one force on the slice."""
+    moved = "".join(f" {node} 0.0 0.0 0.0\n" for node in deck._edge_nodes())
+    rows = "".join(
+        f" {deck.rim[1].brick(0, j)} {point} 0.0 5.0E+06 0.0 0.0 0.0 0.0 RIMAXES\n"
+        for j in range(deck.angles.size - 1)
+        for point in range(1, 28)
+    )
+    contact = "".join(
+        f" statistics for slave set BORE{key}, master set SEAT{key} and time {time:.7E}\n\n"
+        f"   area,  normal force (+ = tension) and shear force (size)\n\n 1.0E-04 {-force:.6E} 0.0\n\n"
+        for key in deck.keys
+    )
+    return (
+        f" displacements (vx,vy,vz) for set EDGES and time {time:.7E}\n\n{moved}\n"
+        f" stresses (elem, integ.pnt.,sxx,syy,szz,sxy,sxz,syz) for set RIMBORE and time {time:.7E}\n\n{rows}\n{contact}"
+    )
+
+
+@pytest.mark.derived
+class TestPrinted:
+    """Two newton on a slice of 1 mm are 3.6 kN on a key of 1.8 m; half of a key is drawn in the sector."""
+
+    ring = Decks(uneven_rotor(), COLD, "uneven").by_name["ring"]
+    sector = Decks(uneven_rotor(), COLD, "uneven").by_name["sector"]
+
+    def test_force_of_a_whole_key(self):
+        assert self.ring.key_force(read_printed(printed_state(self.ring, 1.0, 2.0))) == pytest.approx(3.6e3)
+        assert self.sector.key_force(read_printed(printed_state(self.sector, 1.0, 2.0))) == pytest.approx(7.2e3)
+
+    def test_mean_pressure_is_that_of_all_keys_over_the_bore(self):
+        """6 x 3.6 kN on 2 pi x 4 m x 1.8 m."""
+        found = self.ring.states(read_printed(printed_state(self.ring, 1.0, 2.0)))
+        assert found.name == ("standstill",)
+        assert found.pressure == pytest.approx(6 * 3.6e3 / (2 * np.pi * 4.0 * 1.8))
+        assert found.bore_hoop_stress == pytest.approx(5e6)
+
+    def test_a_ring_without_its_second_state_is_compared_at_standstill_with_a_remark(self, tmp_path, monkeypatch):
+        decks = Decks(uneven_rotor(), COLD, "uneven")
+        monkeypatch.setitem(decks.by_name, "ring", self.ring)
+        for name in ("axisymmetric", "sector"):
+            decks.by_name.pop(name)
+        results = decks._results({"ring": printed_state(self.ring, 1.0, 2.0)}, tmp_path)
+        assert results.key_force.shape == (1, 6)
+        assert "no state at rated speed" in results.remarks[0]
 
 
 @needs_program

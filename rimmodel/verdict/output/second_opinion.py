@@ -42,6 +42,7 @@ def _table(case: Case, name: str, found: Comparison) -> dict[str, Any]:
         "float_speed_found_twice_rpm": {
             deck: [_speed(lifted.by_pressure), _speed(lifted.by_clearance)] for deck, lifted in found.lifted.items()
         },
+        "remarks": list(found.remarks),
         "shared": SHARED,
     }
 
@@ -54,6 +55,8 @@ def _text(case: Case, name: str, found: Comparison) -> str:
     odd = f"; NOT EXPLAINED: {len(found.findings)} of {len(found.rows)} rows" if found.findings else ""
     lines += textwrap.wrap(f"largest difference {found.largest:.2g} %{odd}", WIDTH)
     lines += textwrap.wrap(f"float speed found twice: {_twice(found)}", WIDTH)
+    for remark in found.remarks:
+        lines += textwrap.wrap(remark, WIDTH)
     condition = case.conditions[name]
     if np.any(condition.flux_density) and condition.excitation == "constant current":
         lines += textwrap.wrap(
