@@ -92,7 +92,7 @@ def test_uneven_keys_one_by_one_on_the_whole_ring(tmp_path):
 
 
 def printed_state(deck: Keyed, time: float, force: float) -> str:
-    """What the program prints of a state in which nothing has moved, and each key presses with one force on the slice."""
+    """What the program prints of a state in which nothing has moved and every key presses alike on the slice."""
     moved = "".join(f" {node} 0.0 0.0 0.0\n" for node in deck._edge_nodes())
     rows = "".join(
         f" {deck.rim[1].brick(0, j)} {point} 0.0 5.0E+06 0.0 0.0 0.0 0.0 RIMAXES\n"
