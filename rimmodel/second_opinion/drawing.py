@@ -59,7 +59,7 @@ class Rows:
 
     @property
     def raised_share(self) -> Floats:
-        """Share of the interference by which each row of nodes, with those half-way, is drawn further out.
+        """Share of the interference by which each row of nodes, with those between, is drawn further out.
 
         A column on a foot of its own is moved as a whole, which leaves its length and stiffness; what goes all round is
         stretched in its last row.
