@@ -130,11 +130,8 @@ def run_heat(lines: Sequence[str], count: int) -> list[dict[int, float]]:
     for table in re.split(r"^ *temperatures for set ALL.*$", text, flags=re.M)[1:]:
         rows = filter(None, map(str.split, table.splitlines()))
         states.append({int(row[0]): float(row[1]) for row in rows})
-    if run.returncode or len(states) != count:
-        said = "\n".join((run.stdout + run.stderr).strip().splitlines()[-15:])
-        raise RuntimeError(f"{PROGRAM} ended after {len(states)} of {count} states; its last lines:\n{said}")
-    if len(states) != round(HOURS[-1] / EVERY):
-        raise RuntimeError(f"{PROGRAM} ended after {len(states)} of {HOURS[-1] / EVERY:g} states")
+    if len(states) != count:
+        raise RuntimeError(f"{PROGRAM} ended after {len(states)} of {count} states")
     return states
 
 

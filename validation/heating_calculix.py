@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.planning.heating import HeatingPlan
-from validation.calculix_decks import THICKNESS, Sector, collection, require_program
+from rimmodel.second_opinion.bricks import THICKNESS, Sector, collection
+from validation.calculix_decks import require_program
 from validation.check import Check, Provenance
 from validation.heat_calculix import LAYER, NEXT_TO_NOTHING, material_lines, mean_of, run_heat
 from validation.heating_finite_elements import BORE, ours, plan_of

@@ -129,7 +129,8 @@ class Keyed:
             "Whole ring: every key with its own interference, the mass of the poles as a thin layer on the outside; "
             "each step is of large displacement (NLGEOM), so that the spin pulls on the ring where it is."
             if self.whole
-            else "Half a pitch: from the middle of a key (angle 0) to the middle between it and the next, the same at every key."
+            else "Half a pitch: from the middle of a key (angle 0) to the middle between it and the next, "
+            "the same at every key."
         )
         return f"Plane: {what} {count} keys, {width:g} m wide along the bore; between them rim and spider do not touch."
 
