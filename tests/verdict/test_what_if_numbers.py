@@ -26,7 +26,7 @@ LEAST = {"gap": 1e-6, "residual_interference": 1e-6, "rim_growth": 1e-6, "interf
 HARNESS = """<!doctype html><meta charset="utf-8"><pre id="found"></pre>
 <script type="application/json" id="cases">CASES</script>
 <script>MECHANICS
-const least = LEAST, worst = {}, told = {}, compared = {};
+const least = LEAST, worst = {}, one_sided = {}, compared = {};
 const number = value => value === "inf" ? Infinity : value === null ? NaN : value;
 for (const row of JSON.parse(document.getElementById("cases").textContent)) {
   const machine = with_interference_left({ ...row.machine, rim: { ...row.machine.rim,
@@ -37,12 +37,12 @@ for (const row of JSON.parse(document.getElementById("cases").textContent)) {
     const want = number(text), have = found[name];
     compared[name] = (compared[name] || 0) + Number.isFinite(want);
     if (Object.is(want, have)) continue;
-    if (!Number.isFinite(want) || !Number.isFinite(have)) { told[name] = (told[name] || 0) + 1; continue; }
+    if (!Number.isFinite(want) || !Number.isFinite(have)) { one_sided[name] = (one_sided[name] || 0) + 1; continue; }
     const off = Math.abs(have - want) / Math.max(Math.abs(want), least[name] || 1);
     if (!(off <= (worst[name] || 0))) worst[name] = off;
   }
 }
-document.getElementById("found").textContent = JSON.stringify({ worst, told, compared });
+document.getElementById("found").textContent = JSON.stringify({ worst, one_sided, compared });
 </script>
 """
 
@@ -120,10 +120,10 @@ def rows():
                 "moved": sliders, "speed": speed, "knee": knee,
             }  # fmt: skip
             for place in range(EACH):
-                told = {name: number(values[place]) for name, values in expected.items()}
-                if told["interference"] == -9.0:
-                    del told["interference"]
-                yield for_json(table, (place,)) | {"expected": told}
+                expected_here = {name: number(values[place]) for name, values in expected.items()}
+                if expected_here["interference"] == -9.0:
+                    del expected_here["interference"]
+                yield for_json(table, (place,)) | {"expected": expected_here}
 
 
 @needs_browser
@@ -135,7 +135,6 @@ def test_the_browser_computes_what_the_library_computes_on_ten_thousand_machines
     (tmp_path / "harness.html").write_text(page.replace("MECHANICS", MECHANICS), encoding="utf-8")
     shown = browse(tmp_path / "harness.html", tmp_path, "--virtual-time-budget=60000", "--dump-dom", seconds=240)
     found = json.loads(html.unescape(re.search(r'<pre id="found">(.*?)</pre>', shown, re.DOTALL)[1]))
-    print(found)
-    assert found["told"] == {}, "where one has a number and the other has none"
+    assert found["one_sided"] == {}, "where one has a number and the other has none"
     assert min(found["compared"].values()) > 2000
     assert max(found["worst"].values()) < 1e-9, found["worst"]

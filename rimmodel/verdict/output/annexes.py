@@ -43,5 +43,6 @@ def annexes(review: Review, found: Details) -> tuple[Annex, ...]:
         ("inputs", "Inputs as read", 0),
         ("assumptions", "Assumptions", 0),
         ("left_out", "What the model leaves out", 0),
+        ("what_if", "What if: moved inputs, no verdict", 0),
     ]
     return tuple(Annex(number, *row) for number, row in enumerate(rows, 1))

@@ -25,7 +25,7 @@ from rimmodel.verdict.output.drawer import Drawer
 from rimmodel.verdict.output.duty import assumption_lines, event_words, lock_out_rows
 from rimmodel.verdict.output.duty import sentences as duty_sentences
 from rimmodel.verdict.output.figures import review_drawings
-from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
+from rimmodel.verdict.output.files import csv_text, write_files
 from rimmodel.verdict.output.first_page import (
     deciding_rows,
     deciding_words,
@@ -44,6 +44,7 @@ from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
 from rimmodel.verdict.output.pooled import DECIDES_NOTHING, pooled_rows, pooled_sentences
 from rimmodel.verdict.output.spread import spread_sentences
 from rimmodel.verdict.output.tables import review_table, sweep_table
+from rimmodel.verdict.output.what_if import POLICY, SCRIPT, script_data, what_if
 from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows
@@ -104,13 +105,17 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         lstrip_blocks=True,
     )
     inline = {name: Markup(_inline(svg, name)) for name, svg in figures.items()}
+    moved = what_if(review)
     return environment.get_template("review.html").render(
-        policy=PAGE_POLICY,
+        policy=POLICY,
         review=review,
         case=review.case,
         figures=inline,
         details=found,
         annexes=annexes(review, found),
+        what_if=moved,
+        what_if_data=Markup(script_data(moved)),
+        what_if_script=Markup(SCRIPT),
         **_first_page(review),
         **_behind(review, found),
     )

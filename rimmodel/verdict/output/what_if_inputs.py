@@ -79,6 +79,8 @@ def for_json(value: Any, place: tuple[int, ...] = ()) -> Any:
     """
     if isinstance(value, dict):
         return {name: for_json(entry, place) for name, entry in value.items()}
+    if isinstance(value, list):
+        return [for_json(entry, place) for entry in value]
     if value is None or isinstance(value, bool | str):
         return value
     array = np.asarray(value)
