@@ -66,8 +66,8 @@ STEPS = """
   at("reset").click(); set("knee", "190"); seen.drawn_knee = shown();
   set("interference_left", "0"); set("flux_density", "1.5"); set("rim_temperature", "140"); seen.shut = shown();
   choose("base", "0"); choose("condition", "cold"); same("back");
-  seen.controls = [...page.querySelectorAll("#what-if form input, #what-if form select, #what-if form button")].map(part =>
-    [part.tagName, part.tabIndex, part.labels.length || part.hasAttribute("aria-labelledby") ||
+  const controls = [...page.querySelectorAll("#what-if form :is(input, select, button)")];
+  seen.controls = controls.map(part => [part.tagName, part.tabIndex, part.labels.length || part.hasAttribute("aria-labelledby") ||
      part.textContent.length > 0]);
   seen.live = at("summary").getAttribute("aria-live");
 """
@@ -166,7 +166,7 @@ def test_unmoved_it_shows_the_numbers_and_verdicts_of_the_review(seen, review):
     for row, words, span in judged:
         assert words == same[row.verdict]
         assert span == rm.behaviour.quantities.interval_text(row.quantity, row.interval)
-    assert [words for words in seen["drawn"]["words"]] == [
+    assert seen["drawn"]["words"] == [
         same[rm.verdict.judge.verdict_of_interval(row.predicted_interval, row.threshold, row.at_least)]
         for row in review.findings
     ]

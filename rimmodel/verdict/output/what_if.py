@@ -24,6 +24,7 @@ from rimmodel.rotor import Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import blocking_doubt
 from rimmodel.rotor.registry import quantity_at
+from rimmodel.rotor.requirements import Claim, Requirement
 from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY
@@ -57,7 +58,7 @@ DELIVERED = "not followed: it is about the rotor as delivered"
 
 @dataclass(frozen=True)
 class Control:
-    """A number that is moved, with its ends and steps in units of print: the step of the slider, and that of the number.
+    """A number that is moved, with its ends and steps in units of print; `steps` of the slider and of the number.
 
     `of_condition` is one of each condition, with a start of its own. `start` is where the default state has it.
     """
@@ -145,7 +146,7 @@ def script_data(found: WhatIf) -> str:
 def _finding(review: Review, place: int, measured: bool) -> dict[str, Any]:
     """A claim or requirement as the script judges it, with the interval of the review from this start."""
     case, finding = review.case, review.findings[place]
-    item = [*case.claims, *case.requirements][place]
+    items: list[Claim | Requirement] = [*case.claims, *case.requirements]
     wanted, unit = quantity_at(finding.quantity), print_unit(finding.quantity)
     interval = finding.interval if measured else finding.predicted_interval
     why = ""
@@ -153,7 +154,7 @@ def _finding(review: Review, place: int, measured: bool) -> dict[str, Any]:
         why = "not followed here"
     elif measured and finding.role == "claim" and len(review.measurements) > 1:
         why = DELIVERED
-    elif blocking_doubt(case, item) is not None:
+    elif blocking_doubt(case, items[place]) is not None:
         why = "open: the case is in doubt"
     return {
         "quantity": wanted.quantity.name,
@@ -213,12 +214,14 @@ def _rows(case: Case) -> Iterator[dict[str, Any]]:
 
 def _row(case: Case, name: str, at: str) -> dict[str, Any]:
     key = f"{name}_at_{at}" if at else name
-    unit, limit = print_unit(key), None
+    unit = print_unit(key)
+    limit: float | None = None
     strength = case.rotor.rim.material.yield_strength
     if name == "rim_stress" and strength is not None:
         limit = float(case.limits.share_of_yield(at)) * float(np.asarray(strength))
     elif name == "gap":
-        limit = case.rotor.air_gap.minimum_allowed
+        least = case.rotor.air_gap.minimum_allowed
+        limit = None if least is None else float(np.asarray(least))
     return {
         "key": key,
         "quantity": name,
@@ -289,7 +292,7 @@ def _controls(case: Case, rotors: list[Rotor], state: str, knee: float) -> tuple
 
 
 def _temperatures(case: Case, state: str) -> Iterator[Control]:
-    """Those that some condition states; poles of which none is stated have the temperature of the rim."""
+    """Those that a condition states; poles without a temperature have that of the rim."""
     for part in ("rim", "spider", "pole", "stator"):
         key = f"{part}_temperature"
         stated = [getattr(one, key) for one in case.conditions.values()]
