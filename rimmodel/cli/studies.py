@@ -95,7 +95,7 @@ def fleet(
         ),
     ] = False,
 ) -> None:
-    """Review every case in a folder in one table, smallest margin first."""
+    """Review every case in a folder: claims and requirements alike, the worst first."""
     from rimmodel.verdict.output.fleet import fleet as review_fleet
     from rimmodel.verdict.output.fleet import fleet_table, fleet_text, write_fleet
 

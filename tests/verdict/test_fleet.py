@@ -1,4 +1,4 @@
-"""A folder of cases: the thinnest margin first, faulty files with their reason, and the rest all the same."""
+"""A folder of cases: claims and requirements alike, the worst first, faulty files with their reason."""
 
 import csv
 import io
@@ -7,11 +7,30 @@ import shutil
 
 import pytest
 
-from rimmodel.rotor.case.case import EXAMPLES
+import rimmodel as rm
+from rimmodel.rotor.case.case import EXAMPLES, read_case
 from rimmodel.verdict.output.files import OutputError
-from rimmodel.verdict.output.fleet import fleet, fleet_csv, fleet_html, fleet_table, fleet_text, write_fleet
+from rimmodel.verdict.output.fleet import (
+    findings_csv,
+    fleet,
+    fleet_csv,
+    fleet_html,
+    fleet_table,
+    fleet_text,
+    write_fleet,
+)
+from rimmodel.verdict.output.fleet_findings import badness
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
+
+
+def bare(text):
+    """The case without its claims and requirements."""
+    kept, own = [], True
+    for line in text.splitlines(keepends=True):
+        own = not line.startswith(("[claims", "[requirements")) and (own or line.startswith("["))
+        kept += [line] if own else []
+    return "".join(kept)
 
 
 @pytest.fixture(scope="module")
@@ -24,6 +43,9 @@ def folder(tmp_path_factory):
     (place / "north" / "wide.toml").write_text(wide, encoding="utf-8")
     (place / "north" / "thin.toml").write_text(NEW.replace('"1.8 mm"', '"1.1 mm"'), encoding="utf-8")
     (place / "broken.toml").write_text("title = 3\n", encoding="utf-8")
+    open_one = NEW.replace('interference_tolerance = "0.1 mm"', 'interference_tolerance = "0.6 mm"')
+    (place / "north" / "open.toml").write_text(open_one, encoding="utf-8")
+    (place / "north" / "bare.toml").write_text(bare(NEW), encoding="utf-8")
     missing = f'{NEW}\n[[records]]\nfile = "missing.csv"\ncondition = "cold"\n'
     (place / "no_record.toml").write_text(missing, encoding="utf-8")
     (place / "dangling.toml").symlink_to(place / "nowhere.toml")
@@ -35,27 +57,51 @@ def found(folder):
     return fleet(folder)
 
 
-def test_the_thinnest_margin_stands_first_and_faults_do_not_stop_the_rest(found):
-    assert [row.file for row in found.rows] == ["quillmere.toml", "north/thin.toml", "north/wide.toml"]
-    margins = [row.margin for row in found.rows]
-    assert margins == sorted(margins)
-    assert margins[0] < 0
-    assert found.rows[0].verdict == "does not hold"
+def test_units_stand_worst_first_and_faults_do_not_stop_the_rest(found):
+    assert [row.file for row in found.rows] == [
+        "quillmere.toml", "north/thin.toml", "north/open.toml", "north/bare.toml", "north/wide.toml",
+    ]  # fmt: skip
+    assert [row.verdict for row in found.rows] == ["does not hold", "does not hold", "not shown", "", "holds"]
     assert found.rows[0].records == 2
-    # its requirements stand at +5 %, but its rim floats in the rejection of its history
-    assert found.rows[0].decisive == "requirement over history 'stop_and_restart': float speed over running speed"
-    assert found.rows[1].verdict == "does not hold"
+    # its claim is missed by more than what its history asks for
+    assert found.rows[0].decisive == "claim: float speed, cold"
+    history = "requirement over history 'stop_and_restart': float speed over running speed"
+    assert history in [row.decisive for row in found.findings if row.verdict == "does not hold"]
     faults = {row.file: row.fault for row in found.faulty}
     assert "title: it is 3" in faults["broken.toml"]
     assert "missing.csv" in faults["no_record.toml"]
     assert "no such file" in faults["dangling.toml"]
 
 
+def test_claims_and_requirements_stand_in_one_table_and_what_is_broken_or_open_before_what_holds(found):
+    rank = {"does not hold": 0, "not shown": 1, "holds": 2}
+    keys = [(rank[row.verdict], 0.0 if row.margin is None else row.margin) for row in found.findings]
+    assert keys == sorted(keys)
+    assert {verdict for verdict, _ in keys} == {0, 1, 2}
+    assert [row.role for row in found.findings if row.verdict == "does not hold"].count("claim") >= 2
+    for role in ("claim", "requirement"):  # none is put apart from the others
+        places = [place for place, row in enumerate(found.findings) if row.role == role]
+        assert places[-1] - places[0] >= len(places)
+    for row in found.rows:
+        own = rm.review(read_case(found.folder / row.file))
+        assert row.broken + row.not_shown + row.held == len(own.findings) + len(own.histories.findings)
+        assert row.held == sum(one.verdict == "holds" for one in (*own.findings, *own.histories.findings))
+
+
+def test_an_open_margin_counts_as_none_left():
+    rows = [("holds", 0.2), ("holds", None), ("not shown", 0.3), ("not shown", None), ("not shown", -0.1),
+            ("does not hold", -0.01), ("", None), ("does not hold", -0.4)]  # fmt: skip
+    assert sorted(rows, key=lambda row: badness(*row)) == [
+        ("does not hold", -0.4), ("does not hold", -0.01), ("not shown", -0.1), ("not shown", None),
+        ("not shown", 0.3), ("", None), ("holds", None), ("holds", 0.2),
+    ]  # fmt: skip
+
+
 def test_two_workers_give_the_same_table_and_progress_counts(folder, found):
     seen = []
     again = fleet(folder, workers=2, progress=lambda done, of: seen.append((done, of)))
     assert fleet_table(again) == fleet_table(found)
-    assert seen == [(number, 6) for number in range(1, 7)]
+    assert seen == [(number, 8) for number in range(1, 9)]
 
 
 def test_csv_and_page_hold_every_file_and_escape_what_cases_say(found):
@@ -66,10 +112,24 @@ def test_csv_and_page_hold_every_file_and_escape_what_cases_say(found):
     assert "&lt;b&gt;=wide&lt;/b&gt;" in page
     assert "<b>" not in page
     assert "broken.toml" in fleet_text(found)
+    every = list(csv.DictReader(io.StringIO(findings_csv(found))))
+    assert [(row["file"], row["verdict"], row["limit"]) for row in every] == [
+        (row.file, row.verdict, row.stated) for row in found.findings
+    ]
+    assert (
+        len(fleet_table(found)["findings"])
+        == len(every)
+        == page.count("<td>claim</td>") + page.count("<td>requirement</td>")
+    )
 
 
 def test_files_are_written_whole_and_not_over_others(found, tmp_path):
-    assert [path.name for path in write_fleet(found, tmp_path)] == ["fleet.csv", "fleet.html", "fleet.json"]
+    assert [path.name for path in write_fleet(found, tmp_path)] == [
+        "fleet.csv",
+        "fleet_findings.csv",
+        "fleet.html",
+        "fleet.json",
+    ]
     with pytest.raises(OutputError):
         write_fleet(found, tmp_path)
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import rimmodel as rm
+from rimmodel.behaviour.quantities import plain_name
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor.alike import Design
 from rimmodel.rotor.case.case import EXAMPLES
@@ -66,8 +67,11 @@ def test_units_of_one_design_are_pooled_beside_their_own_verdicts(found):
 def test_the_verdict_of_a_row_is_that_of_the_unit_alone(folder, found):
     (alone,) = (row for row in found.rows if row.file == "unit_2.toml")
     review = rm.review(rm.read_case(folder / "unit_2.toml"))
-    worst = {row.name: row.verdict for row in review.findings if row.role == "requirement"}
-    assert alone.verdict == worst[alone.decisive.split(":")[0].removeprefix("requirement ")]
+    own = {
+        f"{'claim' if row.role == 'claim' else f'requirement {row.name}'}: {plain_name(row.quantity)}, {row.condition}":
+        row.verdict for row in review.findings
+    }  # fmt: skip
+    assert alone.verdict == own[alone.decisive]
 
 
 def test_text_page_and_json_hold_the_same_numbers(found):

@@ -67,8 +67,8 @@ STEPS = """
   set("interference_left", "0"); set("flux_density", "1.5"); set("rim_temperature", "140"); seen.shut = shown();
   choose("base", "0"); choose("condition", "cold"); same("back");
   const controls = [...page.querySelectorAll("#what-if form :is(input, select, button)")];
-  seen.controls = controls.map(part => [part.tagName, part.tabIndex, part.labels.length || part.hasAttribute("aria-labelledby") ||
-     part.textContent.length > 0]);
+  const named = part => part.labels.length || part.hasAttribute("aria-labelledby") || part.textContent.length > 0;
+  seen.controls = controls.map(part => [part.tagName, part.tabIndex, named(part)]);
   seen.live = at("summary").getAttribute("aria-live");
 """
 

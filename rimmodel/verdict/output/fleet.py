@@ -1,43 +1,48 @@
-"""A folder of cases reviewed one by one: one table, the thinnest margin first, faulty files with their reason."""
+"""A folder of cases reviewed: claims and requirements alike, the worst first, and faulty files with their reason."""
 
 from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, fields
 from html import escape
-from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
-from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.behaviour.quantities import interval_text, text
 from rimmodel.behaviour.study.workers import Workers, task_map
 from rimmodel.evidence.measured.measure import float_speed_found
 from rimmodel.rotor.case.case import CaseError, read_case
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.family import FleetFamily, Unit, fleet_family, unit_of
-from rimmodel.verdict.histories import HistoryFinding
-from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.family import family_html, family_table, family_text
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text, write_files
+from rimmodel.verdict.output.fleet_findings import COLUMNS as FINDING_COLUMNS
+from rimmodel.verdict.output.fleet_findings import (
+    FleetFinding,
+    badness,
+    counted,
+    counted_words,
+    finding_cells,
+    fleet_findings,
+    worst_first,
+)
 from rimmodel.verdict.result import Review
 
 Progress = Callable[[int, int], None]
 
-VERDICTS = ("does not hold", "not shown", "holds")
-"""The worst first."""
-
 
 @dataclass(frozen=True)
 class FleetRow:
-    """One case of a fleet: its thinnest margin and what that belongs to, or the fault that kept it from review.
+    """One case of a fleet: the worst of its claims and requirements, or the fault that kept it from review.
 
     Attributes
     ----------
     margin : float or None, -
-        A share of the bound, below zero where it is missed; None where nothing is claimed or required.
+        A share of the bound, below zero where it is missed; None where nothing is claimed or required, or where no
+        best value is known.
     """
 
     file: str
@@ -46,17 +51,20 @@ class FleetRow:
     margin: float | None = None
     decisive: str = ""
     reason: str = ""
-    claims: str = ""
+    broken: int = 0
+    not_shown: int = 0
+    held: int = 0
     float_speed: str = ""
     measured: str = ""
     records: int = 0
     fault: str = ""
     as_sister: Unit | None = None
+    findings: tuple[FleetFinding, ...] = ()
 
 
 @dataclass(frozen=True)
 class Fleet:
-    """All cases of a folder: `rows` those reviewed, the thinnest margin first, then `faulty` ones by file.
+    """All cases of a folder: `rows` those reviewed, the worst first, then `faulty` ones by file.
 
     `family` holds what units of one design say together; None where fewer than two have a run that can speak.
     """
@@ -65,6 +73,11 @@ class Fleet:
     rows: tuple[FleetRow, ...]
     faulty: tuple[FleetRow, ...]
     family: FleetFamily | None = None
+
+    @property
+    def findings(self) -> tuple[FleetFinding, ...]:
+        """Claims and requirements of all cases, the worst first."""
+        return worst_first(finding for row in self.rows for finding in row.findings)
 
 
 def fleet(
@@ -109,8 +122,8 @@ def fleet(
     return Fleet(place, tuple(good), tuple(row for row in rows if row.fault), family)
 
 
-def _order(row: FleetRow) -> tuple[float, str]:
-    return (inf if row.margin is None else row.margin), row.file
+def _order(row: FleetRow) -> tuple[int, float, str]:
+    return (*badness(row.verdict, row.margin), row.file)
 
 
 def _one(task: tuple[str, str]) -> FleetRow:
@@ -131,60 +144,30 @@ def _row(name: str, review: Review) -> FleetRow:
     case = review.case
     first, prediction = next(iter(review.predictions.items()))
     last = review.measurements[-1] if review.measurements else None
-    decisive = _thinnest(review.findings)
-    told: dict[str, Any] = {}
-    over = min(review.histories.findings, key=_badness_over, default=None)
-    required = any(row.role == "requirement" for row in review.findings)
-    if over is not None and (decisive is None or not required or _badness_over(over) < _badness(decisive)):
-        told = {
-            "verdict": over.verdict,
-            "margin": over.share,
-            "decisive": f"requirement over history '{over.history}': {over.margin.name}",
-            "reason": over.margin.reason,
-        }
-    elif decisive is not None:
-        what = f"{decisive.role} {decisive.name}" if decisive.role == "requirement" else "claim"
-        told = {
-            "verdict": decisive.verdict,
-            "margin": decisive.margin if decisive.margin is not None and isfinite(decisive.margin) else None,
-            "decisive": f"{what}: {plain_name(decisive.quantity)}, {decisive.condition}",
-            "reason": decisive.reason,
-        }
+    findings = fleet_findings(name, review)
+    count = counted(findings)
+    worst: dict[str, Any] = {}
+    if findings:
+        decides = findings[0]
+        worst = {
+            "verdict": decides.verdict, "margin": decides.margin, "decisive": decides.decisive,
+            "reason": decides.reason,
+        }  # fmt: skip
     measured = ""
     if last is not None:
         measured = f"{interval_text('float_speed', float_speed_found(last)[1])} ({last.verdict})"
     return FleetRow(
         name, case.title, float_speed=f"{text('float_speed', float(prediction.float_speed.speed))} ({first})",
-        measured=measured, records=len(review.measurements), claims=_claims(review.findings),
-        as_sister=unit_of(name, review), **told,
+        measured=measured, records=len(review.measurements), broken=count["does not hold"],
+        not_shown=count["not shown"], held=count["holds"], as_sister=unit_of(name, review), findings=findings, **worst,
     )  # fmt: skip
 
 
-def _thinnest(findings: Sequence[Finding]) -> Finding | None:
-    """What decides about a case: the worst verdict among its requirements, or its claims where it has none."""
-    required = [row for row in findings if row.role == "requirement"]
-    return min(required or findings, key=_badness, default=None)
-
-
-def _badness(row: Finding) -> tuple[int, float]:
-    """The worst verdict first, then the thinnest margin."""
-    margin = inf if row.margin is None or not isfinite(row.margin) else row.margin
-    return VERDICTS.index(row.verdict), margin
-
-
-def _badness_over(row: HistoryFinding) -> tuple[int, float]:
-    """That of a requirement over a history."""
-    return VERDICTS.index(row.verdict), inf if row.share is None else row.share
-
-
-def _claims(findings: Sequence[Finding]) -> str:
-    """The worst of the claims in words: they stand beside requirements, never behind them."""
-    worst = min((row for row in findings if row.role == "claim"), key=_badness, default=None)
-    if worst is None:
-        return ""
-    margin = "" if worst.margin is None else f" ({100 * worst.margin:+.1f} %)"
-    return f"{worst.quantity.replace('_', ' ')} {worst.verdict}{margin}"
-
+ORDER = (
+    "What does not hold stands first, then what is not shown, then what holds, each by its margin; a margin that is "
+    "not known counts as none left."
+)
+ALIKE = "Claims and requirements alike, the worst first:"
 
 COLUMNS = {
     "file": "file",
@@ -192,7 +175,9 @@ COLUMNS = {
     "verdict": "verdict",
     "margin": "margin [%]",
     "decisive": "decided by",
-    "claims": "worst claim",
+    "broken": "do not hold",
+    "not_shown": "not shown",
+    "held": "hold",
     "float_speed": "predicted float speed",
     "measured": "measured float speed",
     "records": "records",
@@ -202,7 +187,7 @@ COLUMNS = {
 """Field of a row and head of its column."""
 
 
-_IN_JSON = tuple(field.name for field in fields(FleetRow) if field.name != "as_sister")
+_IN_JSON = tuple(field.name for field in fields(FleetRow) if field.name not in ("as_sister", "findings"))
 
 
 def fleet_cells(row: FleetRow) -> list[object]:
@@ -217,6 +202,7 @@ def fleet_table(found: Fleet) -> dict[str, Any]:
     return {
         "folder": str(found.folder),
         "cases": [{name: getattr(row, name) for name in _IN_JSON} for row in found.rows],
+        "findings": [vars(row) for row in found.findings],
         "faulty": [{"file": row.file, "fault": row.fault} for row in found.faulty],
         "family": family_table(found.family),
     }
@@ -227,15 +213,20 @@ def fleet_csv(found: Fleet) -> str:
     return csv_text(list(COLUMNS.values()), [fleet_cells(row) for row in (*found.rows, *found.faulty)])
 
 
+def findings_csv(found: Fleet) -> str:
+    """Claims and requirements of the fleet as CSV, the worst first."""
+    return csv_text(list(FINDING_COLUMNS.values()), [finding_cells(row) for row in found.findings])
+
+
 def fleet_text(found: Fleet) -> str:
     """The fleet for the terminal."""
     wide = max([len(row.file) for row in (*found.rows, *found.faulty)])
-    claims = max([len(row.claims) for row in found.rows] + [len("worst claim")])
-    lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  {'worst claim':{claims}}  decided by"]
+    lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  {'broken':>6}  {'open':>4}  {'hold':>4}  decided by"]
     for row in found.rows:
         margin = "" if row.margin is None else f"{100 * row.margin:+.1f} %"
-        cells = f"{row.file:{wide}}  {margin:>8}  {row.verdict:14}  {row.claims:{claims}}  {row.decisive}"
-        lines.append(cells.rstrip())
+        counts = f"{row.broken:6}  {row.not_shown:4}  {row.held:4}"
+        lines.append(f"{row.file:{wide}}  {margin:>8}  {row.verdict:14}  {counts}  {row.decisive}".rstrip())
+    lines += ["", f"{ALIKE} {counted_words(found.findings)}."]
     if found.faulty:
         lines += ["", f"{len(found.faulty)} faulty:"]
         lines += [f"{row.file}: {row.fault}" for row in found.faulty]
@@ -248,6 +239,7 @@ _STYLE = """
 body { font: 15px/1.45 system-ui, sans-serif; color: #222; max-width: 82rem; margin: 2rem auto; padding: 0 1rem; }
 table { border-collapse: collapse; width: 100%; font-size: 14px; }
 th, td { text-align: left; vertical-align: top; padding: .35rem .6rem; border-bottom: 1px solid #ddd; }
+.wide { overflow-x: auto; }
 td.number { text-align: right; white-space: nowrap; }
 pre { white-space: pre-wrap; margin: 0; font: inherit; }
 """
@@ -255,41 +247,47 @@ pre { white-space: pre-wrap; margin: 0; font: inherit; }
 
 def fleet_html(found: Fleet) -> str:
     """The fleet as one self-contained page; every text from a case is escaped."""
-    shown = [name for name in COLUMNS if name != "fault"]
-    head = "".join(f"<th>{escape(COLUMNS[name])}</th>" for name in shown)
-    body = "\n".join(f"<tr>{_html_cells(row, shown)}</tr>" for row in found.rows)
+    units = _html_table(
+        {name: head for name, head in COLUMNS.items() if name != "fault"},
+        [dict(zip(COLUMNS, fleet_cells(row), strict=True)) for row in found.rows],
+    )
+    findings = _html_table(
+        FINDING_COLUMNS, [dict(zip(FINDING_COLUMNS, finding_cells(row), strict=True)) for row in found.findings]
+    )
     faults = "\n".join(
         f"<tr><td>{escape(row.file)}</td><td><pre>{escape(row.fault)}</pre></td></tr>" for row in found.faulty
     )
     faulty = f"<h2>Faulty files</h2>\n<table><tr><th>file</th><th>fault</th></tr>\n{faults}</table>" if faults else ""
     family = "" if found.family is None else family_html(found.family)
-    counted = f"{len(found.rows)} reviewed, {len(found.faulty)} faulty"
+    reviewed = f"{len(found.rows)} reviewed, {len(found.faulty)} faulty"
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{PAGE_POLICY}">\n'
         "<title>Fleet of rotor rims</title>\n"
         f"<style>{_STYLE}</style></head>\n<body><h1>Fleet of rotor rims</h1>\n"
-        f"<p>Folder {escape(str(found.folder))}: {counted}; smallest margin first.</p>\n"
-        f"<table><tr>{head}</tr>\n{body}</table>\n{faulty}\n{family}\n</body></html>\n"
+        f"<p>Folder {escape(str(found.folder))}: {reviewed}. {ALIKE} {counted_words(found.findings)}. {ORDER}</p>\n"
+        f"<h2>Claims and requirements</h2>\n{findings}\n<h2>Units</h2>\n{units}\n{faulty}\n{family}\n</body></html>\n"
     )
 
 
-def _html_cells(row: FleetRow, names: Iterable[str]) -> str:
-    values = dict(zip(COLUMNS, fleet_cells(row), strict=True))
-    return "".join(
-        f'<td class="number">{values[name]}</td>'
-        if name in ("margin", "records")
-        else f"<td>{escape(str(values[name]))}</td>"
-        for name in names
-    )
+def _html_table(columns: Mapping[str, str], rows: Iterable[Mapping[str, object]]) -> str:
+    head = "".join(f"<th>{escape(words)}</th>" for words in columns.values())
+    body = "\n".join(f"<tr>{''.join(_html_cell(name, row[name]) for name in columns)}</tr>" for row in rows)
+    return f'<div class="wide"><table><tr>{head}</tr>\n{body}</table></div>'
+
+
+def _html_cell(name: str, value: object) -> str:
+    number = name in ("margin", "records", "broken", "not_shown", "held")
+    return f'<td class="number">{value}</td>' if number else f"<td>{escape(str(value))}</td>"
 
 
 def write_fleet(found: Fleet, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
-    """Write ``fleet.csv``, ``fleet.html`` and ``fleet.json`` under a directory; see `write_files`."""
+    """Write ``fleet.csv``, ``fleet_findings.csv``, ``fleet.html`` and ``fleet.json``; see `write_files`."""
     place = Path(directory)
     table = json.dumps(fleet_table(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     files = {
         place / "fleet.csv": fleet_csv(found),
+        place / "fleet_findings.csv": findings_csv(found),
         place / "fleet.html": fleet_html(found),
         place / "fleet.json": table,
     }

@@ -21,6 +21,8 @@ from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.files import OutputError, write_files
 from rimmodel.verdict.output.fit import fit_table
 from rimmodel.verdict.output.fleet import COLUMNS, Fleet, fleet_cells, fleet_inputs
+from rimmodel.verdict.output.fleet_findings import COLUMNS as FINDING_COLUMNS
+from rimmodel.verdict.output.fleet_findings import finding_cells
 from rimmodel.version import VERSION
 
 ENDING = ".xlsx"
@@ -190,10 +192,17 @@ def _point_rows(measurement: Measurement) -> list[list[object]]:
 
 
 def fleet_workbook(found: Fleet) -> bytes:
-    """The fleet as one sheet, faulty files last."""
+    """The fleet as a sheet of units, faulty files last, and a sheet of claims and requirements."""
     rows = [fleet_cells(row) for row in (*found.rows, *found.faulty)]
+    findings = [finding_cells(row) for row in found.findings]
     counted = {"reviewed": len(found.rows), "faulty": len(found.faulty)}
-    return workbook_bytes({"fleet": Table(list(COLUMNS.values()), rows), "about": about(str(found.folder), **counted)})
+    return workbook_bytes(
+        {
+            "fleet": Table(list(COLUMNS.values()), rows),
+            "claims and requirements": Table(list(FINDING_COLUMNS.values()), findings),
+            "about": about(str(found.folder), **counted),
+        }
+    )
 
 
 def write_fleet_workbook(found: Fleet, place: str | Path, *, overwrite: bool = False) -> list[Path]:
