@@ -264,7 +264,7 @@
       }
       write();
     });
-    number.addEventListener("blur", () => write()); // an entry that does not apply gives way to what does
+    number.addEventListener("blur", () => write()); // in place of an entry that does not apply
   }
   at("by-number").addEventListener("change", () => {
     const left = interference_left(machine_now()); // goes on from where the knee has brought it

@@ -327,8 +327,8 @@ function interference_left(machine) {
   return machine.fit.interference - machine.fit.settlement - machine.fit.stack_growth;
 }
 
-// A drawn rotor is assembled with another interference, and its cold gap stays that of the drawing. A measured one is
-// shimmed as it stands: the gap of its floating rim stays, that of the seated rim follows.
+// A drawn rotor is assembled with another interference, and its cold gap stays that of the drawing. A measured rotor
+// is shimmed as it stands: the gap of its floating rim stays, that of the seated rim follows.
 function with_interference_left(machine, left) {
   const fit = { ...machine.fit };
   if (machine.measured) fit.settlement = fit.interference - fit.stack_growth - left;
