@@ -1,7 +1,9 @@
 """The page and its files: self-contained, every name as text, strict JSON, whole or not written at all."""
 
+import base64
 import csv
 import errno
+import hashlib
 import io
 import json
 import os
@@ -107,7 +109,8 @@ def parsed(html):
 
 
 def test_the_page_asks_for_nothing_outside_itself(html, parsed):
-    assert not {"script", "link", "iframe", "img", "object", "embed", "base", "form"} & set(parsed.tags)
+    assert not {"link", "iframe", "img", "object", "embed", "base", "form"} & set(parsed.tags)
+    assert parsed.tags.count("script") == 2  # numbers, and what follows them when inputs are moved
     for name, value in parsed.attributes:
         assert not name.startswith("on"), name
         if name in ("src", "href", "xlink:href", "data", "action", "poster", "srcset"):
@@ -121,7 +124,9 @@ def test_the_page_carries_a_security_policy_that_its_own_parts_keep(html, parsed
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', html)
     rules = dict(rule.split(" ", 1) for rule in unescape(policy.group(1)).split("; "))
     assert rules["default-src"] == "'none'"
-    assert not {"script-src", "connect-src", "frame-src", "object-src"} & rules.keys()  # so they follow default-src
+    assert not {"connect-src", "frame-src", "object-src", "worker-src"} & rules.keys()  # so they follow default-src
+    own = re.search(r"<script>(.*?)</script>", html, re.DOTALL).group(1).encode()
+    assert rules["script-src"] == f"'sha256-{base64.b64encode(hashlib.sha256(own).digest()).decode()}'"  # no other
     assert rules["style-src"] == "'unsafe-inline'"  # the page styles itself, and the figures their parts
     assert html.index("Content-Security-Policy") < html.index("<title>") < html.index("<style>")
     assert parsed.texts.count("Claims and requirements") == 1
@@ -163,7 +168,7 @@ def test_every_input_stands_on_the_page_as_it_was_read(parsed):
 def test_the_figures_are_whole_svg_files_and_stand_on_the_page(written, html):
     files = sorted((written[1] / "figures").glob("*.svg"))
     assert {"speed_chart.svg", "drivers.svg"} <= {path.name for path in files}
-    assert html.count("<svg") == len(files)
+    assert html.count("<svg") == len(files) + html.count('<svg id="what-if-')  # those are drawn in the browser
     for path in files:
         root = ET.parse(path).getroot()
         assert root.tag == "{http://www.w3.org/2000/svg}svg"

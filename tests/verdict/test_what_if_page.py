@@ -13,10 +13,11 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour.contact.speeds import interference_for_float_speed
-from rimmodel.behaviour.quantities import evaluate
+from rimmodel.behaviour.quantities import evaluate, interval_text, print_unit
 from rimmodel.planning.present import present_case
 from rimmodel.rotor.case.case import EXAMPLES, read_case
 from rimmodel.units import RPM, ZERO_CELSIUS
+from rimmodel.verdict.judge import verdict_of_interval
 from rimmodel.verdict.output.what_if import POLICY, SCRIPT, script_data, what_if
 from tests.verdict.browser import browse, needs_browser
 
@@ -66,7 +67,8 @@ STEPS = """
   at("reset").click(); set("knee", "190"); seen.drawn_knee = shown();
   set("interference_left", "0"); set("flux_density", "1.5"); set("rim_temperature", "140"); seen.shut = shown();
   choose("base", "0"); choose("condition", "cold"); same("back");
-  const controls = [...page.querySelectorAll("#what-if form :is(input, select, button)")];
+  choose("condition", "hot"); set("rim_temperature", "63"); seen.warmer = shown();
+  const controls = [...page.querySelectorAll("#what-if-moved :is(input, select, button)")];
   const named = part => part.labels.length || part.hasAttribute("aria-labelledby") || part.textContent.length > 0;
   seen.controls = controls.map(part => [part.tagName, part.tabIndex, named(part)]);
   seen.live = at("summary").getAttribute("aria-live");
@@ -165,10 +167,9 @@ def test_unmoved_it_shows_the_numbers_and_verdicts_of_the_review(seen, review):
     assert len(judged) == 3
     for row, words, span in judged:
         assert words == same[row.verdict]
-        assert span == rm.behaviour.quantities.interval_text(row.quantity, row.interval)
+        assert span == interval_text(row.quantity, row.interval)
     assert seen["drawn"]["words"] == [
-        same[rm.verdict.judge.verdict_of_interval(row.predicted_interval, row.threshold, row.at_least)]
-        for row in review.findings
+        same[verdict_of_interval(row.predicted_interval, row.threshold, row.at_least)] for row in review.findings
     ]
     assert seen["drawn"]["basis"] == "as drawn, condition cold"
 
@@ -211,6 +212,29 @@ def test_a_measured_knee_becomes_the_interference_that_it_implies(seen, review):
     assert seen["drawn_knee"]["left"] == f"{needed * 1e3:.2f}"
     drawn = case.rotor.with_interference(needed)
     assert seen["drawn_knee"]["states"] == printed(drawn, case.conditions["hot"], case.rotor)
+
+
+@needs_browser
+@pytest.mark.independent
+def test_a_case_that_is_changed_and_reviewed_again_lands_where_the_part_pointed(seen, tmp_path):
+    for file in EXAMPLES.glob("quillmere*"):
+        shutil.copy(file, tmp_path / file.name)
+    unit = tmp_path / "quillmere.toml"
+    text = unit.read_text(encoding="utf-8")
+    assert text.count('rim_temperature = "58 degC"') == 1
+    unit.write_text(text.replace('rim_temperature = "58 degC"', 'rim_temperature = "63 degC"'), encoding="utf-8")
+    again = rm.review(read_case(unit))
+    for place, row in enumerate(again.findings):
+        if row.role == "claim":
+            continue
+        unit_of_print = print_unit(row.quantity)
+        assert seen["warmer"]["values"][place] == unit_of_print.text(row.measured)
+        low, high = (float(value) for value in re.findall(r"[\d.]+", seen["warmer"]["spans"][place]))
+        own = [float(unit_of_print.of(end)) for end in row.interval]
+        # the span is that of the review, shifted, and not worked out again: a tenth of its width either side
+        assert (low, high) == pytest.approx(own, abs=0.1 * (own[1] - own[0]))
+    same = {"holds": "would be met", "does not hold": "would not be met", "not shown": "would stay open"}
+    assert seen["warmer"]["words"][2:] == [same[row.verdict] for row in again.findings[2:]]
 
 
 @needs_browser

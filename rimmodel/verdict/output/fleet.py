@@ -240,7 +240,7 @@ body { font: 15px/1.45 system-ui, sans-serif; color: #222; max-width: 82rem; mar
 table { border-collapse: collapse; width: 100%; font-size: 14px; }
 th, td { text-align: left; vertical-align: top; padding: .35rem .6rem; border-bottom: 1px solid #ddd; }
 .wide { overflow-x: auto; }
-td.number { text-align: right; white-space: nowrap; }
+td.number { text-align: right; } td.number, td.key { white-space: nowrap; }
 pre { white-space: pre-wrap; margin: 0; font: inherit; }
 """
 
@@ -276,9 +276,14 @@ def _html_table(columns: Mapping[str, str], rows: Iterable[Mapping[str, object]]
     return f'<div class="wide"><table><tr>{head}</tr>\n{body}</table></div>'
 
 
+_WHOLE = ("verdict", "stated", "predicted", "by_test")
+"""Columns whose cells are not broken into lines."""
+
+
 def _html_cell(name: str, value: object) -> str:
     number = name in ("margin", "records", "broken", "not_shown", "held")
-    return f'<td class="number">{value}</td>' if number else f"<td>{escape(str(value))}</td>"
+    kind = ' class="number"' if number else ' class="key"' if name in _WHOLE else ""
+    return f"<td{kind}>{escape(str(value))}</td>"
 
 
 def write_fleet(found: Fleet, directory: str | Path, *, overwrite: bool = False) -> list[Path]:

@@ -65,6 +65,11 @@ def badness(verdict: str, margin: float | None) -> tuple[int, float]:
     margin : float or None, -
         One that is not known counts as none left.
 
+    Returns
+    -------
+    int and float, -
+        To sort by.
+
     >>> sorted([("holds", 0.01), ("not shown", None), ("does not hold", -0.1)], key=lambda row: badness(*row))
     [('does not hold', -0.1), ('not shown', None), ('holds', 0.01)]
     """

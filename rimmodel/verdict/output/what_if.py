@@ -58,9 +58,18 @@ DELIVERED = "not followed: it is about the rotor as delivered"
 
 @dataclass(frozen=True)
 class Control:
-    """A number that is moved, with its ends and steps in units of print; `steps` of the slider and of the number.
+    """A number that is moved by slider or number.
 
-    `of_condition` is one of each condition, with a start of its own. `start` is where the default state has it.
+    Attributes
+    ----------
+    size, zero : float, SI
+        Of the unit of print, as in `units.PrintUnit`.
+    ends, steps : pair of float, unit of print
+        Of what it may be; of the slider and of the number.
+    of_condition : bool
+        Each condition has its own.
+    start : str
+        Where it stands in the review.
     """
 
     name: str

@@ -75,15 +75,17 @@
     return Number.isFinite(value) ? number_text(row, value) : "none";
   }
 
-  // The interval of the review, shifted by what the model changes; float speeds in speed squared, where it is even.
+  // The interval of the review, shifted by what the model changes. A float speed is shifted in speed squared, where a
+  // tolerance of the interference is even, and scaled, as one of a stiffness is: each end takes the wider of both.
   function span_of(row, value, start) {
     if (!Number.isFinite(value) || !Number.isFinite(start)) return [-Infinity, Infinity];
-    const shifted = end => {
+    const shifted = (end, wider) => {
       if (end === null) return null;
-      if (row.quantity !== "float_speed") return end + (value - start);
-      return value === start ? end : Math.sqrt(Math.max(0, value ** 2 + (Math.sign(end) * end ** 2 - start ** 2)));
+      if (row.quantity !== "float_speed" || value === start) return end + (value - start);
+      const in_squares = Math.sqrt(Math.max(0, value ** 2 + (Math.sign(end) * end ** 2 - start ** 2)));
+      return start > 0 ? wider(in_squares, end * value / start) : in_squares;
     };
-    const low = shifted(row.low), high = shifted(row.high);
+    const low = shifted(row.low, Math.min), high = shifted(row.high, Math.max);
     return [low === null ? -Infinity : low, high === null ? Infinity : high];
   }
 
@@ -277,7 +279,6 @@
   at("base").addEventListener("change", () => { state.base = Number(at("base").value); reset(); write(); });
   at("condition").addEventListener("change", () => { state.condition = at("condition").value; write(); });
   at("reset").addEventListener("click", () => { reset(); document.activeElement.blur(); write(); at("reset").focus(); });
-  document.querySelector("#what-if form").addEventListener("submit", event => event.preventDefault());
 
   document.querySelectorAll("#what-if .live").forEach(part => { part.hidden = false; });
   at("without").hidden = true;
