@@ -278,7 +278,7 @@ def test_paper_holds_the_inputs_of_the_review_whatever_was_moved(folder):
         ["pdftotext", "-layout", folder / "moved.pdf", "-"], check=True, capture_output=True, text=True
     )
     part = done.stdout[done.stdout.index("WHAT IF: nothing here is a verdict") :]
-    assert "On paper this part shows the inputs of the review" in part
+    assert "On paper this part shows what the model makes of the inputs of the review" in part
     assert re.search(r"float speed +171\.4 +rpm", part)
     for words in ("would", "1.23", "Back to the inputs", "1.2 rpm"):
         assert words not in part, words

@@ -62,10 +62,12 @@ class Control:
 
     Attributes
     ----------
-    size, zero : float, SI
+    size : float, SI
         Of the unit of print, as in `units.PrintUnit`.
     ends, steps : pair of float, unit of print
         Of what it may be; of the slider and of the number.
+    zero : float, SI
+        Value at the zero of the unit of print.
     of_condition : bool
         Each condition has its own.
     start : str

@@ -178,7 +178,7 @@
   // -------------------------------------------------------------------------------------------------------------- curves
 
   function draw(name, unit, quantity, states, level) {
-    const svg = at(name), box = { left: 48, right: 408, top: 24, bottom: 214 };
+    const svg = at(name), box = { left: 48, right: 392, top: 24, bottom: 214 };
     const highest = base().machine.highest_speed, shown = states.flatMap(one => one[quantity]).filter(Number.isFinite);
     if (level !== null) shown.push(level);
     if (quantity === "residual_interference") shown.push(0);
@@ -204,7 +204,7 @@
     line(box.left, box.bottom, box.right, box.bottom);
     for (const speed of Object.values(data.speeds)) {
       line(x(speed), box.top, x(speed), box.bottom, "1 3");
-      words(x(speed), box.bottom + 14, (speed / data.rows[0].size).toFixed(0), "middle");
+      words(x(speed), box.bottom + 14, String(Number((speed / data.rows[0].size).toFixed(1))), "middle");
     }
     words((box.left + box.right) / 2, box.bottom + 30, "speed, rpm", "middle");
     words(8, 15, unit);
