@@ -163,6 +163,7 @@ def _row(name: str, review: Review) -> FleetRow:
     )  # fmt: skip
 
 
+COUNTS = "do not hold  not shown  hold"
 ORDER = (
     "What does not hold stands first, then what is not shown, then what holds, each by its margin; a margin that is "
     "not known counts as none left."
@@ -221,10 +222,10 @@ def findings_csv(found: Fleet) -> str:
 def fleet_text(found: Fleet) -> str:
     """The fleet for the terminal."""
     wide = max([len(row.file) for row in (*found.rows, *found.faulty)])
-    lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  {'broken':>6}  {'open':>4}  {'hold':>4}  decided by"]
+    lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  {COUNTS}  decided by"]
     for row in found.rows:
         margin = "" if row.margin is None else f"{100 * row.margin:+.1f} %"
-        counts = f"{row.broken:6}  {row.not_shown:4}  {row.held:4}"
+        counts = f"{row.broken:11}  {row.not_shown:9}  {row.held:4}"
         lines.append(f"{row.file:{wide}}  {margin:>8}  {row.verdict:14}  {counts}  {row.decisive}".rstrip())
     lines += ["", f"{ALIKE} {counted_words(found.findings)}."]
     if found.faulty:

@@ -51,10 +51,10 @@
   function machine_now() {
     const from = base().machine, hoop = state.moved.hoop_stiffness_factor;
     const machine = hoop === undefined ? from : { ...from, rim: { ...from.rim, hoop_stiffness_factor: hoop } };
-    if (state.by_knee) {
-      const knee = value_of("knee");
-      return with_interference_left(machine, Number.isFinite(knee)
-        ? needed_interference_left(machine, condition_of(at("knee-condition").value), knee) : NaN);
+    const knee = value_of("knee");
+    if (state.by_knee && Number.isFinite(knee)) { // a rim without a float speed starts with no knee either
+      return with_interference_left(machine,
+        needed_interference_left(machine, condition_of(at("knee-condition").value), knee));
     }
     return state.moved.interference_left === undefined ? machine
       : with_interference_left(machine, state.moved.interference_left);
