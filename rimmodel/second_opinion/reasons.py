@@ -84,6 +84,8 @@ def _of_keys(rotor: Rotor, states: States, a: float, length: float) -> list[Caus
     shear = rotor.rim.shear_modulus
     soft *= 1.0 if shear is None else np.sqrt(modulus / (2 * (1 + float(steel.poisson_ratio))) / float(shear))
     found = [Cause("pressure under a key is even in ours", 100 * PUNCH * soft * force / (modulus * length) / left)]
+    bent = 100 * _bent(rotor, force, width) / left
+    found.append(Cause("the rim bends over the width of a key, which presses unevenly", bent))
     spider = rotor.spider
     if isinstance(spider, DiscSpider):
         dent = _dent(force, spider.material, float(spider.outer_thickness), 2 * np.pi * a / count, width)
@@ -111,6 +113,21 @@ def _stiffened(rotor: Rotor, states: States) -> float:
     hoop = float(rim.stacking_factor) * float(rim.material.young_modulus) * float(rim.hoop_stiffness_factor)
     tension = float(states.pressure[0]) * inner / depth
     return 100 * 12 * tension / hoop * (mean / depth) ** 2 / (n**2 - 1)
+
+
+def _bent(rotor: Rotor, force: float, width: float) -> float:
+    """By how much (m) a key is stiffer that presses where the rim is pressed, not evenly, on a rim that bends over it.
+
+    Between keys at a pitch l a thin rim is a clamped beam of moment ``F l/12``; over the width w of a key it bows by
+    ``M w^2/(8 E I)``, 0.3 of that in the root mean square. A bed that is pressed by d takes the square of it over d
+    off the mean. Half of the interference is taken for d.
+    """
+    rim, count = rotor.rim, float(rotor.key_count or 2)
+    inner, outer = float(rim.inner_radius), float(rim.slot_bottom_radius)
+    hoop = float(rim.stacking_factor) * float(rim.material.young_modulus) * float(rim.hoop_stiffness_factor)
+    moment = force * 2 * np.pi * inner / count / 12
+    bow = 0.3 * moment * width**2 / (8 * hoop * float(rim.length) * (outer - inner) ** 3 / 12)
+    return bow**2 / (0.5 * float(rotor.fit.interference))
 
 
 def _dent(force: float, steel: object, thickness: float, pitch: float, width: float) -> float:
