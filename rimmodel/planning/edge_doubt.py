@@ -109,8 +109,7 @@ def _shim_to(number: int, edge: Edge, machine: Machine, shim: float) -> Asked:
         state = UNIFORM_COLD if edge.condition == AS_ASSEMBLED else condition
 
         def margin(extra: float) -> Floats:
-            shimmed = rotor.with_interference(rotor.fit.interference + extra)
-            return _margin(number, edge, machine, shimmed, state)
+            return _margin(number, edge, machine, machine.with_extra(rotor, extra), state)
 
         with np.errstate(divide="ignore", invalid="ignore"):  # a margin without bound has no slope
             slope = (margin(shim + STEP) - margin(shim - STEP)) / (2 * STEP)

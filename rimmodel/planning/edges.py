@@ -14,6 +14,7 @@ from rimmodel.behaviour.quantities import plain_name, quantity_values, text
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import Requirement
+from rimmodel.rotor.rotor import shimmed
 
 SCAN = 801
 """Interferences looked at from zero to the widest; edges closer together than one step are not distinguished."""
@@ -92,11 +93,26 @@ class Machine:
     def with_interference(self, interference: Floats) -> Rotor:
         """The rotor with an interference that is there now.
 
+        A drawing is assembled to its cold gap with any interference. A rotor that was measured stands: other shims
+        leave its floating rim where it is.
+
         Parameters
         ----------
         interference : array, m
         """
-        return self.case.rotor.with_interference(interference + self.settled)
+        rotor = self.case.rotor
+        return self.with_extra(rotor, interference + self.settled - rotor.fit.interference)
+
+    def with_extra(self, rotor: Rotor, extra: Floats | float) -> Rotor:
+        """A rotor of this machine with shims thicker by so much.
+
+        Parameters
+        ----------
+        extra : float or array, m
+        """
+        if self.carrier is None:
+            return rotor.with_interference(rotor.fit.interference + extra)
+        return shimmed(rotor, extra)
 
     def margins(self, rotor: Rotor) -> list[Floats]:
         """Margins of all requirements, then of all limits that decide and can be checked, for a rotor.

@@ -248,7 +248,7 @@ def _assembly_edge(rotor: Rotor, limits: Limits) -> tuple[Edge, ...]:
 
 
 def _float_speeds(machine: Machine, interference: float) -> dict[str, float]:
-    rotor = machine.case.rotor.with_interference(interference + machine.settled)
+    rotor = machine.with_interference(np.asarray(interference))
     conditions = machine.case.conditions
     return {name: float(float_speed(rotor, condition).speed) for name, condition in conditions.items()}
 

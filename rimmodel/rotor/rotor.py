@@ -105,6 +105,21 @@ def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) 
     return varied(rotor, fit=varied(rotor.fit, settlement=lost - grown, stack_growth=grown))
 
 
+def shimmed(rotor: Rotor, extra: Numbers) -> Rotor:
+    """A rotor that is built, with shims thicker by so much: a rim that floats stays where it was.
+
+    Shims take the seated rim and its pole faces outward, by what they bend the ring; they do what settlement does, the
+    other direction. `Rotor.with_interference` is another design instead, which is assembled to the same cold gap.
+
+    Parameters
+    ----------
+    extra : float or array, m
+        Radial; below zero shims are taken out.
+    """
+    settlement = np.asarray(rotor.fit.settlement) - np.asarray(extra)
+    return varied(rotor, fit=varied(rotor.fit, settlement=settlement))
+
+
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:
     """Rules that tie one part to another, as pairs of the key and what is wrong with it."""
     rules = (

@@ -13,14 +13,18 @@ from rimmodel.behaviour.limits.machine import checks
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.planning.present import present_case
 from rimmodel.planning.shrink_window import half_width, heating, shrink_window
 from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case.case import example_case
 from rimmodel.rotor.requirements import Requirement
+from rimmodel.rotor.rotor import shimmed
 from rimmodel.verdict.output.window import closed_by, window_table, window_text
+from rimmodel.verdict.records import measure_records
 from rimmodel.verdict.shims import shim_advice, shim_paragraph
 
 CASE = example_case()
+AT = ("standstill", "runaway")
 WINDOW = shrink_window(CASE)
 PERMILLE_EVEN = replace(CASE.rotor, fit=replace(CASE.rotor.fit, key_interference=None))
 
@@ -262,3 +266,35 @@ def test_table_and_text_hold_the_window(closed):
     words = " ".join(window_text(case, found).split())
     assert " ".join(found.statement.split()) in words
     assert "spider.hub_bore_radius" in words
+
+
+@pytest.mark.derived
+def test_shims_move_the_faces_of_a_built_rim_that_is_seated_and_leave_it_where_it_floats():
+    """The shim is shared by ring and spider; of the pressure that it adds, the outside moves by Lame's formula."""
+    rotor, cold, extra = PERMILLE_EVEN, CASE.conditions["cold"], 0.3e-3
+    model = coefficients(rotor, cold)
+    assert not model.cold_pull.any()
+    moved = float(model.edges.outer_displacement.pressure) * extra / float(model.compliance)
+    thicker = shimmed(rotor, extra)
+    gap = {at: float(evaluate(f"gap_at_{at}", rotor, cold) - evaluate(f"gap_at_{at}", thicker, cold)) for at in AT}
+    assert gap["standstill"] == pytest.approx(moved, rel=1e-9)
+    assert 0.1 * extra < moved < extra
+    assert gap["runaway"] == pytest.approx(0.0, abs=1e-15)
+    assert evaluate("float_speed", thicker, cold) == pytest.approx(
+        float(evaluate("float_speed", rotor.with_interference(rotor.fit.interference + extra), cold)), rel=1e-12
+    )
+
+
+def test_a_gap_that_more_shims_would_close_limits_the_shims_of_a_measured_rotor():
+    now = measure_records(CASE)[1][-1]
+    asked = Requirement("gap_still", "gap_at_standstill", "cold", 1.0, None, 0.95)
+    present, _ = present_case(CASE, now)
+    gap = float(evaluate("gap_at_standstill", present.rotor, CASE.conditions["cold"]))
+    asked = replace(asked, at_least=gap - 0.1e-3)
+    window = shrink_window(replace(CASE, requirements=(*CASE.requirements, asked)), now)
+    found = edge(window, "gap_still")
+    # the ring of the test before carries the shim to the faces
+    model = coefficients(present.rotor, CASE.conditions["cold"])
+    shim = 0.1e-3 * float(model.compliance) / float(model.edges.outer_displacement.pressure)
+    assert found.high == pytest.approx(window.present + shim, abs=2e-6)
+    assert found.low == -np.inf
