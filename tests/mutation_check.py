@@ -53,7 +53,7 @@ class Mutant:
 RING, DISC, HARMONICS = "elastic/ring.py", "elastic/disc.py", "elastic/harmonics.py"
 EDGES, LINES = "elastic/ring_edges.py", "behaviour/contact/coefficients.py"
 CONTACT, SPIDER, SHAPE = "behaviour/contact/state.py", "behaviour/contact/spider.py", "behaviour/contact/shape.py"
-EVENTS, GAPS, KNEE = "behaviour/keys/events.py", "evidence/backfit/gap_model.py", "evidence/knee/inference.py"
+GAPS, KNEE = "evidence/backfit/gap_model.py", "evidence/knee/inference.py"
 IN_PRINT = ("test_validation.py::test_number",)
 OF_RING, OF_DISC = ("elastic/test_ring.py",), ("elastic/test_disc.py",)
 OF_PEAKS = ("behaviour/test_spider_stress.py",)
@@ -148,13 +148,14 @@ MUTANTS = (
     Mutant("pull on the shape", SHAPE, "(2.0 * MAGNETIC", "(4.0 * MAGNETIC", OF_SHAPE),
     Mutant("balance of the sideways shift", "behaviour/keys/keyed_rotor.py",
            "(held + spin - pull,", "(held + spin + pull,", OF_KEYS),
-    Mutant("load on the shape", EVENTS,
-           "@ contact.interference + contact.force)", "@ contact.interference - contact.force)", OF_KEYS),
-    Mutant("speed in the key forces", EVENTS, "wanted[:, 1] -= closing", "wanted[:, 1] -= closing / 2", OF_KEYS),
-    Mutant("load on the shape of many sets", LOCKSTEP,
-           "_times(pushed, interference) + force", "_times(pushed, interference) - force", OF_SETS),
-    Mutant("speed in the key forces of many sets", LOCKSTEP,
+    Mutant("load on the shape", LOCKSTEP, "+ loads.force[panel] +", "- loads.force[panel] +", OF_SETS),
+    Mutant("speed in the key forces", LOCKSTEP,
            "wanted[:, :, 1] -= closing[:, None]", "wanted[:, :, 1] -= closing[:, None] / 2", OF_SETS),
+    Mutant("bound on a curve", "behaviour/keys/crossing.py",
+           "stretch * stretch, stretch /", "stretch, stretch /", OF_SETS),
+    Mutant("friction against the move", "behaviour/keys/history.py",
+           "self.rub if inward else -self.rub", "-self.rub if inward else self.rub",
+           ("behaviour/test_key_history.py",)),
     Mutant("force on a key", "behaviour/keys/complementarity.py",
            "pressed - inverse @ (shape @ mode)", "pressed + inverse @ (shape @ mode)", OF_KEYS),
     # the least gap

@@ -22,9 +22,9 @@ ALIKE = re.compile(r"_per_|^per_|_for_|^percent_")
 OTHER_MEANING = {
     ("behaviour.keys.complementarity.KeyContact", "compliance"): "per force on a key, not per pressure",
     ("behaviour.keys.complementarity.pressed_keys", "compliance"): "per force on a key, not per pressure",
+    ("behaviour.keys.complementarity.rubbing_keys", "compliance"): "per force on a key, not per pressure",
     ("behaviour.keys.events.KeyLoads", "compliance"): "per force on a key, not per pressure",
     ("behaviour.contact.coefficients.Coefficients", "net_growth"): "per speed squared",
-    ("behaviour.keys.crossing.first_crossing", "length"): "of a range of speed squared",
     ("rotor.allowances.Limits", "arm_effective_length"): "over the length of the arm",
     ("evidence.recording.delimited.Layout", "line_length"): "of a line of text",
     ("evidence.knee.inference.path_length", "path_length"): "of a path on the unit sphere",

@@ -12,8 +12,8 @@ import pytest
 import rimmodel as rm
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.shape import free_shape
-from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.tolerance import key_study
 from rimmodel.behaviour.study.blocks import plan_study, run_blocks
 from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model

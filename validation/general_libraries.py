@@ -13,8 +13,8 @@ from scipy.linalg import cholesky, solve_triangular
 
 import rimmodel as rm
 from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT
-from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.run import run_of
 from rimmodel.behaviour.study.inputs import Inputs
 from rimmodel.behaviour.study.sobol_indices import sobol_indices

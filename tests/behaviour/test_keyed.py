@@ -13,8 +13,8 @@ import rimmodel as rm
 from rimmodel.behaviour.contact.shape import floating_mass, pull_stiffness, spin_stiffness
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.keys.complementarity import KeyContact, settle
-from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
+from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.run import key_run, run_of
 from rimmodel.elastic import ring_edges
 from rimmodel.elastic.key_compliance import key_compliance_matrix

@@ -20,8 +20,8 @@ from rimmodel.arrays import Floats
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import rimmodel as rm
-from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
+from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.path import key_speeds
 from rimmodel.behaviour.keys.tolerance import BLOCK, key_study, random_shims
 from rimmodel.units import MILLIMETRE

@@ -1,23 +1,30 @@
-"""The first of many curves to fall through zero, proven to be the first.
+"""The first of many curves to fall through zero, for many sets of curves at once, proven to be the first.
 
-A curve is a row of a table: ``value + slope s + sum_j weight_j s/(1 + rate_j s)``, s from zero on. Each term of the sum
-is convex or concave throughout. A convex one lies above its tangent and a concave one above its chord, so an interval
-in which that bound stays positive holds no crossing: nothing is sampled, and nothing can hide between samples. The
-first interval that is not cleared is cut until it is, or until what is left falls steadily through zero. Derived here.
+A curve is a row of a table: ``value + slope s + sum_j weight_j s d_j(s)`` with ``d_j(s) = 1/(1 + rate_j s)``, s from
+zero on. Since ``s d_j(s) - l d_j(l) = (s - l) d_j(l) d_j(s)``, a curve that is at f(l) is, without approximation, ::
+
+    f(s) = f(l) + (s - l) [slope + sum_j weight_j d_j(l) d_j(s)]
+
+and d_j(s) lies between its values at the ends of any interval [l, h] that holds s. So each curve lies between two
+straight lines from f(l). No curve is below zero before the first lower line is, and one surely is where the first
+upper line is: both ends move inward to there, and the interval shrinks with the square of its width. Nothing is
+sampled, and nothing can hide between samples. Derived here.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from rimmodel.arrays import Floats, Mask, floats
+from rimmodel.arrays import Floats, Mask, Places, floats
 
-_CUTS = 8
+_FINE = 4e-16
+"""Share of s to which a root is found."""
 _STEP = 1e-9
-"""Share of a piece by which the search moves on at least."""
+"""Share of the range by which the search moves on at least."""
+_ROUNDS = 20_000
 
 
 def terms(s: ArrayLike, rate: Floats) -> Floats:
@@ -43,137 +50,149 @@ def terms(s: ArrayLike, rate: Floats) -> Floats:
     return out
 
 
-def first_crossing(table: Floats, rate: Floats, length: float, full: float) -> tuple[float, Mask]:
-    """Where the first of several rows falls through zero, and which rows do so there.
+def first_crossings(table: Floats, rate: Floats, reach: Floats, full: Floats) -> tuple[Floats, Mask]:
+    """Where the first row of each of n sets falls through zero, and which of its rows do so there.
 
     Parameters
     ----------
-    table : array (N, m + 2), SI
+    table : array (n, N, m + 2), SI
         Value, slope and weights of each row, value zero or above.
-    rate : array (m,), s2/rad2
-        ``1 + rate s`` is positive up to `length`.
-    length : float, rad2/s2
+    rate : array (n, m), s2/rad2
+        ``1 + rate s`` is positive up to `reach`.
+    reach : array (n,), rad2/s2
         Range of s.
-    full : float, SI
+    full : array (n,), SI
         Size of a large row; rows that start within 1e-10 of it count as zero and are read as their slope
         from there on.
 
     Returns
     -------
-    step : float, rad2/s2
-        `length` when no row falls.
-    rows : bool array (N,)
+    step : array (n,), rad2/s2
+        `reach` when no row falls.
+    rows : bool array (n, N)
 
-    >>> one = first_crossing(np.array([[1.0, -0.5, 0.0], [3.0, -1.0, 0.0]]), np.zeros(1), 10.0, 3.0)
-    >>> round(one[0], 12), one[1].tolist()
-    (2.0, [True, False])
+    Raises
+    ------
+    ArithmeticError
+        Curves that are not finite.
+
+    >>> two = np.array([[[1.0, -0.5, 0.0], [3.0, -1.0, 0.0]], [[1.0, 0.5, 0.0], [3.0, -1.0, 0.0]]])
+    >>> one = first_crossings(two, np.zeros((2, 1)), np.full(2, 10.0), np.full(2, 3.0))
+    >>> one[0].round(12).tolist(), one[1].tolist()
+    ([2.0, 3.0], [[True, False], [False, True]])
     """
-    fresh = table[:, 0] <= 1e-10 * full
+    fresh = table[:, :, 0] <= 1e-10 * full[:, None]
+    backward: Mask = np.zeros(full.size, dtype=bool)
+    rows: Mask = np.zeros_like(fresh)
     if fresh.any():
         table = table.copy()
-        table[fresh] = _divided(table[fresh], rate)
-        backward = fresh & (table[:, 0] < 0.0)
-        if backward.any():
-            return 0.0, backward
-    curves = _Curves(table, rate)
-    fall = table[:, 1:].sum(axis=1)
-    falling = fall < 0.0
-    guess = float((table[falling, 0] / -fall[falling]).min(initial=np.inf))
-    low, high = 0.0, min(length, 1.5 * guess)
-    while low < length:
-        edges = low + (high - low) / _CUTS * np.arange(_CUTS + 1.0)
-        doubtful = ~curves.cleared(edges)
-        where = doubtful.any(axis=1)
-        if not where.any():
-            low, high = high, min(length, high + max(4.0 * (high - low), _STEP * length))
-            continue
-        first = int(where.argmax())
-        low, high = float(edges[first]), float(edges[first + 1])
-        root, row, done = curves.resolve(doubtful[first].nonzero()[0], low, high)
-        if row is not None:
-            together = (np.abs(curves.at(root)) <= 1e-9 * full) & ~fresh
-            if together.sum() > 1:
-                together &= curves.slope_at(root) < 0.0
-            together[row] = True
-            return root, together
-        if done or high - low <= 1e-15 * length:
-            low, high = high, min(length, high + 4.0 * (high - low) + _STEP * length)
-    return length, np.zeros(len(table), dtype=bool)
+        own = fresh.nonzero()[0]
+        table[fresh] = _divided(table[fresh], rate[own])
+        rows = fresh & (table[:, :, 0] < 0.0)
+        backward = np.any(rows, axis=1)
+    step = np.where(backward, 0.0, reach)
+    live = np.flatnonzero((step > 0.0) & ~backward)
+    search = _started(table, rate, reach, live)
+    for _ in range(_ROUNDS):
+        if not live.size:
+            return step, rows
+        row, clear = search.narrow()
+        found = row >= 0
+        if found.any():
+            done = live[found]
+            step[done] = search.high[found]
+            rows[done] = search.only(found).together(row[found], full[done], fresh[done])
+        going = ~(found | clear)
+        if not going.all():
+            live, search = live[going], search.only(going)
+    raise ArithmeticError("keys: no end in the search for the next event; are all stiffnesses of the keys finite?")
 
 
-def _divided(table: Floats, rate: Floats) -> Floats:
+def _divided(row: Floats, rate: Floats) -> Floats:
     """Each row that starts at zero, divided by s: 1/(1 + rate s) is 1 - rate s/(1 + rate s)."""
-    out = np.zeros_like(table)
-    out[:, 0], out[:, 2:] = table[:, 1:].sum(axis=1), -table[:, 2:] * rate
+    out = np.zeros_like(row)
+    out[:, 0], out[:, 2:] = row[:, 1:].sum(axis=1), -row[:, 2:] * rate
     return out
 
 
 @dataclass(frozen=True)
-class _Curves:
-    """Rows of a table, with bounds that hold over whole intervals."""
+class _Search:
+    """Curves of the sets still searched, and the interval from `low` to `high` in which each set looks next.
 
-    table: Floats
+    No row is below zero up to `low`; `reach` ends the range. `size` is the absolute of `weight`.
+    """
+
+    value: Floats
+    slope: Floats
+    weight: Floats
+    size: Floats
     rate: Floats
+    reach: Floats
+    low: Floats
+    high: Floats
 
-    def at(self, s: float) -> Floats:
-        """Every row at one step."""
-        return floats(self.table @ terms(s, self.rate))
+    def only(self, sets: Mask) -> _Search:
+        """A part of the sets."""
+        return _Search(*(getattr(self, one.name)[sets] for one in fields(self)))
 
-    def slope_at(self, s: float) -> Floats:
-        """Slope of every row at one step."""
-        return floats(self.table[:, 1] + self.table[:, 2:] @ (1.0 + self.rate * s) ** -2)
+    def narrow(self) -> tuple[Places, Mask]:
+        """Move both ends of each set, in place: its row whose root is found (-1: none), and which are clear to the end.
 
-    def cleared(self, edges: Floats) -> Mask:
-        """Whether each row is surely positive in each interval, shape (intervals, N)."""
-        weight = self.table[:, 2:]
-        bent = np.where(weight * self.rate < 0.0, weight, 0.0)
-        rest = self.table.copy()
-        rest[:, 2:] -= bent
-        middle, half = 0.5 * (edges[1:] + edges[:-1])[:, None], 0.5 * (edges[1:] - edges[:-1])[:, None]
-        stretch = 1.0 / (1.0 + self.rate * middle)
-        tangent, tilt = (middle * stretch) @ bent.T, (half * stretch**2) @ bent.T
-        chord = terms(edges, self.rate) @ rest.T
-        clear: Mask = (chord[:-1] + tangent - tilt > 0.0) & (chord[1:] + tangent + tilt > 0.0)
-        return clear
+        Where no row surely falls through zero before `high`, the search looks less far ahead, or, once all rows are
+        above zero up to there, farther.
+        """
+        low, high, width = self.low, self.high, self.high - self.low
+        stretch = 1.0 / (1.0 + self.rate * low[:, None])
+        near, far = stretch * stretch, stretch / (1.0 + self.rate * high[:, None])
+        middle, half = 0.5 * (near + far), 0.5 * np.abs(near - far)
+        height = self.value + (self.slope + _times(self.weight, stretch)) * low[:, None]
+        tilt, play = self.slope + _times(self.weight, middle), _times(self.size, half)
+        at_earliest, at_latest = _where_zero(height, play - tilt), _where_zero(height, -play - tilt)
+        row = at_latest.argmin(axis=1)
+        before = at_earliest.min(axis=1)
+        after = at_latest[np.arange(row.size), row]
+        clear = before >= width
+        sure = (after <= width) & ~clear
+        before, after = np.clip(before, 0.0, width), np.maximum(after, 0.0)
+        end = np.where(sure, low + after, low + before + 0.25 * (width - before))
+        start = np.minimum(low + before, end)
+        found = sure & (end - start <= _FINE * end)
+        # a curve that touches zero and turns back is no event
+        past = clear | (~sure & (end - start <= 1e-15 * self.reach))
+        finished = clear & (high >= self.reach)
+        ahead = np.minimum(self.reach, np.where(clear, high, end) + 4.0 * width + _STEP * self.reach)
+        self.low[:] = np.where(clear, high, np.where(past, end, start))
+        self.high[:] = np.where(past, ahead, end)
+        finished |= self.low >= self.reach
+        return np.where(found, row, -1), finished & ~found
 
-    def resolve(self, rows: NDArray[np.intp], low: float, high: float) -> tuple[float, int | None, bool]:
-        """First root among these rows and its row (or None), once each is steady; and whether that is settled."""
-        part = _Curves(self.table[rows], self.rate)
-        ends = part.table[:, 2:] * (1.0 + self.rate * low) ** -2, part.table[:, 2:] * (1.0 + self.rate * high) ** -2
-        falls = part.table[:, 1] + np.maximum(*ends).sum(axis=1) < 0.0
-        rises = part.table[:, 1] + np.minimum(*ends).sum(axis=1) > 0.0
-        if not (falls | rises).all():
-            return high, None, False
-        finish = part.at(high)
-        left = falls & (finish < 0.0)
-        if not left.any():
-            return high, None, True
-        if left.sum() == 1:
-            only = int(left.argmax())
-            return part.root(only, low, high), int(rows[only]), True
-        root, row, heights = high, int(rows[0]), finish
-        while left.any():  # what is below zero at a root came through earlier
-            lowest = int(np.where(left, heights, np.inf).argmin())
-            sooner = part.root(lowest, low, high)
-            if sooner < root:
-                root, row = sooner, int(rows[lowest])
-            heights = part.at(root)
-            left[lowest] = False
-            left &= heights < 0.0
-        return root, row, True
+    def together(self, row: Places, full: Floats, fresh: Mask) -> Mask:
+        """Rows that fall through zero at `high`: the one found, and those that do so with it."""
+        every = np.arange(row.size)
+        stretch = 1.0 / (1.0 + self.rate * self.high[:, None])
+        height = self.value + (self.slope + _times(self.weight, stretch)) * self.high[:, None]
+        near: Mask = (np.abs(height) <= 1e-9 * full[:, None]) & ~fresh
+        near[every, row] = True
+        if near.sum() > row.size:
+            near &= self.slope + _times(self.weight, stretch * stretch) < 0.0
+            near[every, row] = True
+        return near
 
-    def root(self, row: int, low: float, high: float) -> float:
-        """Root of one row that falls steadily from low to high: Newton, kept inside."""
-        value, slope, weight = float(self.table[row, 0]), float(self.table[row, 1]), self.table[row, 2:]
-        s, fine = low, 4e-16 * high
-        for _ in range(100):
-            stretch = 1.0 / (1.0 + self.rate * s)
-            height = value + s * (slope + float(weight @ stretch))
-            low, high = (s, high) if height > 0.0 else (low, s)
-            new = s - height / (slope + float(weight @ (stretch * stretch)))
-            if not low <= new <= high:
-                new = 0.5 * (low + high)
-            if abs(new - s) <= fine:
-                return new
-            s = new
-        return s
+
+def _started(table: Floats, rate: Floats, reach: Floats, sets: Places) -> _Search:
+    """The search of these sets before its first step: as far as the first row that crosses if all go straight."""
+    table, rate, reach = table[sets], rate[sets], reach[sets].copy()
+    value, slope, weight = table[:, :, 0], table[:, :, 1], table[:, :, 2:]
+    guess = _where_zero(value, -(slope + weight.sum(axis=2))).min(axis=1)
+    high = np.minimum(reach, 1.02 * guess)
+    return _Search(value, slope, weight, np.abs(weight), rate, reach, np.zeros(sets.size), high)
+
+
+def _where_zero(height: Floats, steep: Floats) -> Floats:
+    """Distance at which a straight line of this fall gets to zero; inf where it does not fall."""
+    return np.divide(height, steep, out=np.full_like(height, np.inf), where=steep > 0.0)
+
+
+def _times(matrix: Floats, vector: Floats) -> Floats:
+    """Matrix (n, a, b) times the vector (n, b) of each set."""
+    return floats((matrix @ vector[:, :, None])[:, :, 0])

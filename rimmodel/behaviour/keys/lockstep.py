@@ -1,8 +1,16 @@
-"""Many sets of interferences on the same keys, followed in lockstep: each pass takes every set over one piece.
+"""Every lift-off and re-seating of the keys of a rim as its speed rises, none skipped, for one set of shims or many.
 
-Pieces, closed forms and events are those of `rimmodel.behaviour.keys.events`, where they are derived; here they have a
-leading axis of sets. The few times that a rim has to come to rest anew, `settle`, are worked one by one, after which
-the set is back in step. Every product is one of small matrices set by set, so no set's result hangs on the others.
+Between two events the set of seated keys is fixed, and within one panel the loads are straight lines in x = speed
+squared. From the start of such a piece, s = x - start, the stiffness of the modes is R + s K'; with its vibration
+shapes V (V^T R V = 1, V^T K' V = rate) every key force, clearance and mode amplitude is in closed form::
+
+    value + slope s + sum_j weight_j s/(1 + rate_j s)
+
+so that the next event is the first root of these, which `first_crossings` finds without sampling. Derived here.
+
+Each pass takes every set over one piece. The few times that a rim has to come to rest anew, `settle`, are worked one
+by one, after which the set is back in step. Every product is one of small matrices set by set, so no set's result
+hangs on the others.
 """
 
 from __future__ import annotations
@@ -15,10 +23,20 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Floats, Mask, Places, floats
-from rimmodel.behaviour.keys.crossing import terms
-from rimmodel.behaviour.keys.crossings_of_many import first_crossings
-from rimmodel.behaviour.keys.events import _NEAR, KeyLoads, KeyPath, _inverse, _let_go, _Place, _standstill
+from rimmodel.behaviour.keys.crossing import first_crossings, terms
+from rimmodel.behaviour.keys.events import (
+    KeyEvent,
+    KeyLoads,
+    KeyPath,
+    Piece,
+    _inverse,
+    _let_go,
+    _Place,
+    _standstill,
+)
 
+_NEAR = 1e-9
+"""Share of the speed squared that is kept off a singular speed."""
 _PLAIN = 1e-9
 """Share of the largest key force that each key carries at least where all are seated beyond doubt."""
 
@@ -55,11 +73,17 @@ class KeyPaths:
 
 @dataclass
 class _Log:
-    """Events, losses and pieces as they come, in chunks of the columns of `KeyPaths`."""
+    """Events, losses and pieces as they come, in chunks of the columns of `KeyPaths`; why a path ended, by set.
 
+    `whole` keeps the closed forms of the pieces too, which `KeyPaths` does not hold.
+    """
+
+    whole: bool = False
     events: list[tuple[Any, ...]] = field(default_factory=list)
     lost: list[tuple[Any, ...]] = field(default_factory=list)
     pieces: list[tuple[Any, ...]] = field(default_factory=list)
+    forms: list[Piece] = field(default_factory=list)
+    ends: dict[int, str] = field(default_factory=dict)
 
     def add(self, number: int, path: KeyPath) -> None:
         """Take in what was noted of one set on its own."""
@@ -67,12 +91,18 @@ class _Log:
             self.events.append(([number], [event.key], [event.seats], [event.speed_squared]))
         for x, mode in path.lost:
             self.lost.append(([number], [mode], [x]))
+        if path.ends:
+            self.ends[number] = path.ends
 
-    def piece(self, front: _Front, end: Floats, touched: Mask) -> None:
+    def piece(self, front: _Front, end: Floats, touched: Mask, table: Floats, rate: Floats) -> None:
         """Take in one piece of each set and the keys that change at its end."""
         self.pieces.append((front.number, front.seated, front.x))
-        row, key = touched.nonzero()
-        self.events.append((front.number[row], key, ~front.seated[row, key], end[row]))
+        if touched.any():
+            row, key = touched.nonzero()
+            self.events.append((front.number[row], key, ~front.seated[row, key], end[row]))
+        if self.whole:
+            own = zip(front.x.tolist(), end.tolist(), front.seated, table, rate, strict=True)
+            self.forms.extend(Piece(*one) for one in own)
 
     def paths(self, keys: int) -> KeyPaths:
         """All chunks joined."""
@@ -112,17 +142,36 @@ def _joined(*fronts: _Front) -> _Front:
 
 @dataclass(frozen=True)
 class _Sets:
-    """Interference (n, N) of each set, the loads that all share, and the slopes of these in each panel."""
+    """Interference (n, N) of each set, the loads that all share, and what follows from them once.
+
+    Slopes of the loads in each panel, that of the stiffness also as matrices `soften`; the stiffness `own` (N,) of
+    each key alone and the force `full` (n,) that the largest interference would press with.
+    """
 
     loads: KeyLoads
     interference: Floats
     closing: Floats
     stiffness: Floats
     force: Floats
+    soften: Floats
+    own: Floats
+    full: Floats
 
     def one(self, number: int) -> KeyLoads:
         """Loads of one set."""
         return replace(self.loads, interference=self.interference[number])
+
+
+def _with_slopes(loads: KeyLoads, interference: Floats) -> _Sets:
+    """Sets of interferences (n, N) with what follows once from the loads."""
+    width = np.diff(loads.nodes)
+    closing, stiffness, force = (
+        np.diff(row, axis=0) / (width if row.ndim == 1 else width[:, None])
+        for row in (loads.closing, loads.stiffness, loads.force)
+    )
+    soften = stiffness[:, :, None] * np.eye(stiffness.shape[1])
+    own = 1.0 / np.diag(loads.compliance)
+    return _Sets(loads, interference, closing, stiffness, force, soften, own, (own * np.abs(interference)).max(axis=1))
 
 
 def follow_sets(loads: KeyLoads, interference: Floats) -> KeyPaths:
@@ -146,13 +195,43 @@ def follow_sets(loads: KeyLoads, interference: Floats) -> KeyPaths:
     >>> [int(paths.event_key[paths.event_set == row][0]) for row in (0, 1)]     # the thinnest shim comes loose first
     [0, 1]
     """
-    slopes = [np.diff(row, axis=0).T / np.diff(loads.nodes) for row in (loads.closing, loads.stiffness, loads.force)]
-    sets, log = _Sets(loads, interference, *(np.ascontiguousarray(slope.T) for slope in slopes)), _Log()
+    log = _Log()
+    _run(loads, interference, log)
+    return log.paths(interference.shape[1])
+
+
+def follow(loads: KeyLoads) -> KeyPath:
+    """Follow the stable state of the rim from standstill to the last node, event by event.
+
+    Returns
+    -------
+    KeyPath
+        At a speed where the state turns unstable the rim is let go (`settle`) and followed from where it lands;
+        keys that this lifts or seats are events at that speed.
+
+    Raises
+    ------
+    ArithmeticError
+        Events that follow each other without end, which a sound compliance matrix does not give.
+    """
+    log = _Log(whole=True)
+    _run(loads, loads.interference[None], log)
+    found = log.paths(loads.interference.size)
+    events = zip(found.event_at.tolist(), found.event_key.tolist(), found.event_seats.tolist(), strict=True)
+    lost = zip(found.lost_at.tolist(), found.lost_mode.tolist(), strict=True)
+    return KeyPath(log.forms, [KeyEvent(*event) for event in events], list(lost), log.ends.get(0, ""))
+
+
+def _run(loads: KeyLoads, interference: Floats, log: _Log) -> None:
+    """Follow every set to the last node, noting what happens."""
+    sets = _with_slopes(loads, interference)
     front = _start(sets, log)
     for _ in range(60 * interference.shape[1] + 4 * loads.nodes.size):
-        front = front.only(front.x < loads.nodes[-1])
+        ends = front.x >= loads.nodes[-1]
+        if ends.any():
+            front = front.only(~ends)
         if not front.number.size:
-            return log.paths(interference.shape[1])
+            return
         front = _step(sets, front, log)
     raise ArithmeticError("keys: no end of lift-offs and re-seatings; check the compliance of the keys")
 
@@ -197,25 +276,31 @@ def _step(sets: _Sets, front: _Front, log: _Log) -> _Front:
     nodes, keys = sets.loads.nodes, front.seated.shape[1]
     panel = np.clip(nodes.searchsorted(front.x, side="right") - 1, 0, nodes.size - 2)
     table, rate, stable = _tables(sets, front, panel)
-    stiffness = 1.0 / np.diag(sets.loads.compliance)
     # forces throughout: a clearance counts as the force that would close it
-    pressing = table[:, :keys] * np.where(front.seated, 1.0, stiffness)[:, :, None]
+    pressing = table[:, :keys] * np.where(front.seated, 1.0, sets.own)[:, :, None]
     # several keys at once, not all of which stay changed
     wrong = stable & (front.changed & (pressing[:, :, 1:].sum(axis=2) < 0.0)).any(axis=1)
-    settled = _alone(sets, front.only(wrong), log, partial(_let_go, stable=True))
-    lost, on = front.only(~stable), stable & ~wrong
-    front, panel, table, rate, pressing = front.only(on), panel[on], table[on], rate[on], pressing[on]
-    edge, full = nodes[panel + 1], (stiffness * np.abs(sets.interference[front.number])).max(axis=1)
+    apart: list[_Front] = []
+    lost, on = front, stable & ~wrong
+    if not on.all():
+        apart = [_alone(sets, front.only(wrong), log, partial(_let_go, stable=True))]
+        lost = front.only(~stable)
+        apart.append(_alone(sets, lost, log, _let_go))
+        front, panel, table, rate, pressing = front.only(on), panel[on], table[on], rate[on], pressing[on]
+    edge = nodes[panel + 1]
     # a rate below zero has its singular speed ahead
     stop = np.minimum(edge, front.x - (1.0 - _NEAR) / np.minimum(rate[:, 0], -np.finfo(float).tiny))
-    length, touched = first_crossings(pressing, rate, stop - front.x, full)
+    length, touched = first_crossings(pressing, rate, stop - front.x, sets.full[front.number])
     some = touched.any(axis=1)
     end = np.where(some, front.x + length, stop)
     mode = _times(table[:, keys:], terms(end - front.x, rate))
-    log.piece(front, end, touched)
+    log.piece(front, end, touched, table, rate)
     after = _after(sets.loads.compliance, front, end, mode, touched)
     ran_out = ~some & (stop < edge)
-    return _joined(after.only(~ran_out), settled, _alone(sets, _joined(lost, after.only(ran_out)), log, _let_go))
+    if ran_out.any():
+        apart.append(_alone(sets, after.only(ran_out), log, _let_go))
+        after = after.only(~ran_out)
+    return _joined(after, *apart) if apart else after
 
 
 def _after(compliance: Floats, front: _Front, x: Floats, mode: Floats, touched: Mask) -> _Front:
@@ -245,28 +330,18 @@ def _times(matrix: Floats, vector: Floats) -> Floats:
 def _vibration_shapes(stiffness: Floats, soften: Floats) -> tuple[Floats, Floats, Mask]:
     """Solve soften V = stiffness V rate with V^T stiffness V = 1 for each set; and whether its stiffness is positive.
 
-    soften (n, m) is diagonal. Rates (n, m) and modes (n, m, m) of a set whose stiffness is not positive mean nothing.
+    soften (n, m, m) is diagonal. Rates (n, m), the lowest first, and modes (n, m, m) of a set whose stiffness is not
+    positive mean nothing. LAPACK is called directly, set by set: the checks around it cost several times the work.
     """
-    root, stable = _roots(stiffness)
-    inner = np.linalg.inv(root)
-    rate, turn = np.linalg.eigh((inner * soften[:, None, :]) @ inner.mT)
-    return floats(rate), floats(inner.mT @ turn), stable
+    from scipy.linalg.lapack import dsygv
 
-
-def _roots(stiffness: Floats) -> tuple[Floats, Mask]:
-    """Cholesky factor of each matrix, 1 for one that is not positive definite; and which are.
-
-    LAPACK's answer comes for all at once: where it is no, the halves are asked.
-    """
-    try:
-        return floats(np.linalg.cholesky(stiffness)), np.ones(len(stiffness), dtype=bool)
-    except np.linalg.LinAlgError:
-        if len(stiffness) == 1:
-            return np.eye(stiffness.shape[-1])[None], np.zeros(1, dtype=bool)
-        middle = len(stiffness) // 2
-        halves = _roots(stiffness[:middle]), _roots(stiffness[middle:])
-        root, stable = (np.concatenate(part) for part in zip(*halves, strict=True))
-        return floats(root), stable
+    rate, modes = np.empty(stiffness.shape[:2]), np.empty_like(stiffness)
+    stable = np.empty(len(stiffness), dtype=bool)
+    for own, (left, right) in enumerate(zip(soften, stiffness, strict=True)):
+        rate[own], modes[own], failed = dsygv(left, right)
+        stable[own] = failed == 0
+    rate[~stable], modes[~stable] = 0.0, 0.0
+    return rate, modes, stable
 
 
 def _tables(sets: _Sets, front: _Front, panel: Places) -> tuple[Floats, Floats, Mask]:
@@ -274,19 +349,27 @@ def _tables(sets: _Sets, front: _Front, panel: Places) -> tuple[Floats, Floats, 
     loads, inverse, step = sets.loads, front.inverse, front.x - sets.loads.nodes[panel]
     closing, soften, drive = sets.closing[panel], sets.stiffness[panel], sets.force[panel]
     interference = sets.interference[front.number] - (loads.closing[panel] + step * closing)[:, None]
-    pushed = loads.shape.T @ inverse
-    stiffness = pushed @ loads.shape
-    diagonal = np.arange(soften.shape[1])
-    stiffness[:, diagonal, diagonal] += loads.stiffness[panel] + step[:, None] * soften
-    rate, modes, stable = _vibration_shapes(stiffness, soften)
-    force = loads.force[panel] + step[:, None] * drive
-    load = _times(modes.mT, _times(pushed, interference) + force)
-    rise = _times(modes.mT, drive - closing[:, None] * pushed.sum(axis=2))
-    mode = np.zeros((*rate.shape, rate.shape[1] + 2))
-    mode[:, :, 0], mode[:, :, 2:] = _times(modes, load), modes * (rise - rate * load)[:, None, :]
+    pushed = inverse @ loads.shape
+    stiffness = loads.shape.T @ pushed
+    size = soften.shape[1]
+    stiffness.reshape(-1, size * size)[:, :: size + 1] += loads.stiffness[panel] + step[:, None] * soften
+    rate, modes, stable = _vibration_shapes(stiffness, sets.soften[panel])
+    # what the modes are loaded with at the start, and how that changes
+    load = np.empty((len(step), size, 2))
+    load[:, :, 0] = (interference[:, None, :] @ pushed)[:, 0] + loads.force[panel] + step[:, None] * drive
+    load[:, :, 1] = drive - closing[:, None] * pushed.sum(axis=1)
+    load = modes.mT @ load
+    # of each vibration shape: (load + rise s)/(1 + rate s) = load + (rise - rate load) s/(1 + rate s)
+    keys = interference.shape[1]
+    table = np.zeros((len(step), keys + size, size + 2))
+    mode, rows = table[:, keys:], table[:, :keys]
+    mode[:, :, 0] = _times(modes, load[:, :, 0])
+    np.multiply(modes, (load[:, :, 1] - rate * load[:, :, 0])[:, None, :], out=mode[:, :, 2:])
     wanted = -loads.shape @ mode
     wanted[:, :, 0] += interference
     wanted[:, :, 1] -= closing[:, None]
     pressed = inverse @ wanted
-    rows = np.where(front.seated[:, :, None], pressed, loads.compliance @ pressed - wanted)
-    return np.concatenate([rows, mode], axis=1), rate, stable
+    free = loads.compliance @ pressed - wanted
+    np.copyto(rows, free)
+    np.copyto(rows, pressed, where=front.seated[:, :, None])
+    return table, rate, stable

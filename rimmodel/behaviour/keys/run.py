@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -13,10 +14,12 @@ from rimmodel.behaviour.contact.asked import asked_speed
 from rimmodel.behaviour.contact.shape import bending_stiffness, minimum_gap
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.keys.complementarity import pressed_keys, settle
-from rimmodel.behaviour.keys.events import KeyPath, follow
+from rimmodel.behaviour.keys.events import KeyPath
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
+from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.path import KeySpeeds, RunEvent, key_speeds, run_events, run_notes
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.blocks import array_shape, plain_numbers
 
 
 @dataclass(frozen=True)
@@ -88,8 +91,43 @@ def key_run(rotor: Rotor, condition: Condition, speed: ArrayLike | None = None, 
     """
     highest = float(rotor.speeds.highest)
     omega = np.linspace(0.0, highest, 101) if speed is None else np.atleast_1d(asked_speed(rotor, speed))
-    keyed = keyed_rotor(rotor, condition, highest_speed=max(highest, float(omega.max(initial=0.0))), **setup)
-    return run_of(keyed, follow(keyed.loads), omega)
+    farthest = max(highest, float(omega.max(initial=0.0)))
+    if setup:
+        keyed = keyed_rotor(rotor, condition, highest_speed=farthest, **setup)
+        return run_of(keyed, follow(keyed.loads), omega)
+    return run_of(*followed(rotor, condition, farthest), omega)
+
+
+def followed(rotor: Rotor, condition: Condition, highest_speed: float | None = None) -> tuple[KeyedRotor, KeyPath]:
+    """A rotor set up key by key and its path, kept for the next who asks: a review asks at several speeds.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Of scalar fields, as the condition.
+    highest_speed : float, rad/s, optional
+        The path runs at least this far; to the highest named speed by default.
+
+    Raises
+    ------
+    ValueError
+        As `keyed_rotor`.
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> followed(case.rotor, case.conditions["cold"]) is followed(case.rotor, case.conditions["cold"])
+    True
+    """
+    if array_shape(rotor, condition) != ():
+        raise ValueError("rotor or condition holds arrays; keys are followed one rotor at a time: give scalars")
+    highest = float(rotor.speeds.highest)
+    return _followed(plain_numbers(rotor), plain_numbers(condition), max(highest, highest_speed or 0.0))
+
+
+@lru_cache(maxsize=32)
+def _followed(rotor: Rotor, condition: Condition, highest_speed: float) -> tuple[KeyedRotor, KeyPath]:
+    keyed = keyed_rotor(rotor, condition, highest_speed=highest_speed)
+    return keyed, follow(keyed.loads)
 
 
 def run_of(keyed: KeyedRotor, path: KeyPath, speed: Floats) -> KeyRun:

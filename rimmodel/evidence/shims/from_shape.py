@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.keys.complementarity import condensed
-from rimmodel.behaviour.keys.events import follow
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor
+from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.path import key_speeds
 from rimmodel.evidence.shims.search import covariance_about, most_probable
 from rimmodel.units import MILLIMETRE, rpm
