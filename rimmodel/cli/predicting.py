@@ -72,12 +72,22 @@ def keys(
     case: CasePath = None,
     condition: ConditionName = None,
     as_json: AsJson = False,
+    course: Annotated[
+        str | None,
+        typer.Option("--course", metavar="RPM,RPM,...", help="Follow speed up and down, such as 0,250,0."),
+    ] = None,
+    friction: Annotated[
+        float | None,
+        typer.Option("--friction", metavar="MM", help="Largest apparent interference from friction, up and down."),
+    ] = None,
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder for the figures (SVG).")] = None,
     force: Force = False,
 ) -> None:
     """Follow lift-off key by key: the order in which keys lift off, key forces, centre and shape of the rim."""
     from rimmodel.plotting.style import to_svg
+    from rimmodel.units import MILLIMETRE
     from rimmodel.verdict.output.files import write_files
+    from rimmodel.verdict.output.key_history import history_of, history_table, history_text
     from rimmodel.verdict.output.keys import key_drawings, keys_table, keys_text, run_keys
     from rimmodel.verdict.records import input_files
 
@@ -85,15 +95,21 @@ def keys(
     read = case_at(case)
     name, state = read.condition(condition)
     run = run_keys(read, state)
+    play = float(read.rotor.fit.tangential_clearance or 0.0)
+    both = course is not None or friction is not None
+    history = history_of(read, state, course, None if friction is None else friction * MILLIMETRE) if both else None
     if out:
         figures = {figure: to_svg(draw()) for figure, draw in key_drawings(read, run).items()}
         files = {Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}
         write_files(files, overwrite=force, inputs=input_files(read))
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
-        print_json({"title": read.title, "condition": name, **keys_table(run)})
+        table = {"title": read.title, "condition": name, **keys_table(run)}
+        print_json(table if history is None else {**table, "history": history_table(history, play)})
     else:
         echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")
+        if history is not None:
+            echo(f"\n{history_text(history, play)}")
 
 
 @app.command()

@@ -155,6 +155,11 @@ NUMBERS = (
     *(_bad(f"study --samples {text}", words) for text, words in (
         ("0", "samples"), ("-1", "samples"), ("1.5", "--samples"), ("many", "--samples"), (HUGE, "samples"),
     )),
+    *(_bad(f"keys --course {text}", "--course is", words) for text, words in (
+        ("0,x", "rpm between commas"), ("5", "two speeds at least"), ("0,-1", "none below zero"),
+        ("0,nan,0", "none below zero"), ("0,9,9", "must differ"),
+    )),
+    *(_bad(f"keys --friction {text}", "--friction is", "above zero, in mm") for text in ("0", "-1", "nan", "inf")),
     *(_bad(f"study --seed {text}", "seed") for text in ("-1", "1.5", "x", HUGE)),
 )  # fmt: skip
 

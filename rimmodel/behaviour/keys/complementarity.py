@@ -27,8 +27,25 @@ _SOFTEST = 1e-12
 _ROUND_OFF = 1e-11
 _SADDLE = 1e-6
 """Share of the interference below which a step where a mode is unstable is round-off, not a descent."""
+_ON_KEY, _IN, _STAYS, _OUT = range(4)
+"""What a rim that rubs does at a key: on it, moving in, standing clear, moving out."""
 _STEPS = 300
 _SADDLES = 4
+
+
+@dataclass(frozen=True)
+class Friction:
+    """What resists a radial move of the rim at each of N keys, whether it is seated or not.
+
+    Attributes
+    ----------
+    force : array (N,), N
+    stood : array (N,), m
+        Clearance at which the rim last stood at each key, 0 where it was seated.
+    """
+
+    force: Floats
+    stood: Floats
 
 
 @dataclass(frozen=True)
@@ -47,6 +64,8 @@ class KeyContact:
         K of the modes.
     force : array (m,), N
         f of the modes.
+    friction : Friction, optional
+        None by default.
     """
 
     compliance: Floats
@@ -54,6 +73,7 @@ class KeyContact:
     interference: Floats
     stiffness: Floats
     force: Floats
+    friction: Friction | None = None
 
 
 @dataclass(frozen=True)
@@ -63,7 +83,9 @@ class KeyBalance:
     Attributes
     ----------
     seated : bool array (N,)
+        With friction those at which the rim does not move, whether it is on the key or stands clear of it.
     key_force : array (N,), N
+        With friction the net force: contact less what holds the rim.
     clearance : array (N,), m
     mode : array (m,), m
     """
@@ -99,6 +121,71 @@ def condensed(contact: KeyContact, seated: Mask) -> tuple[Floats, Floats, Floats
     stiffness = shape.T @ inverse @ shape
     stiffness.flat[:: len(stiffness) + 1] += contact.stiffness
     return inverse, shape, floats(stiffness)
+
+
+def rubbing_keys(compliance: Floats, friction: Friction, wanted: Floats, held: Mask) -> tuple[Mask, Floats, Floats]:
+    """Keys at which a rim that rubs does not move, net forces and clearances, with its modes held; as `pressed_keys`.
+
+    The net force q at a key is that of the contact less friction f. It is q = -f where the rim moves out, q = f where
+    it moves in; where it stays, q is between, or anything from -f up (from f up if it has just come in) on the key. So
+    q falls as the clearance c grows, in steps, and A q - wanted = c has one answer, which minimises
+    ``q^T A q/2 + sum f |c - stood|``. Derived here.
+
+    Parameters
+    ----------
+    compliance : array (N, N), m/N
+        Symmetric and positive definite.
+    wanted : array (N,), m
+    held : bool array (N,)
+        Where to start from.
+
+    Returns
+    -------
+    held : bool array (N,)
+    force : array (N,), N
+    clearance : array (N,), m
+
+    Raises
+    ------
+    ArithmeticError
+        As `pressed_keys`.
+
+    A rim that pulls away with 0.3 N from where it stands is held by 0.5 N of friction:
+
+    >>> rub = Friction(np.array([0.5]), np.array([0.0]))
+    >>> rubbing_keys(np.eye(1), rub, np.array([-0.3]), np.array([False]))[1].tolist()
+    [-0.3]
+    """
+    rub, stood = friction.force, friction.stood
+    place = np.where(held, np.where(stood > 0.0, _STAYS, _ON_KEY), _OUT)
+    far = _ROUND_OFF * float(np.max(np.abs(wanted), initial=0.0))
+    fewest, patience = wanted.size + 1, 3
+    for _ in range(50 * wanted.size + 50):
+        held = (place == _ON_KEY) | (place == _STAYS)
+        force = np.where(place == _IN, rub, -rub)
+        clearance = np.where(place == _STAYS, stood, 0.0)
+        if held.any():
+            rest = (wanted + clearance)[held] - compliance[held][:, ~held] @ force[~held]
+            force[held] = np.linalg.solve(compliance[held][:, held], rest)
+        clearance[~held] = (compliance @ force - wanted)[~held]
+        hard = _ROUND_OFF * float(np.max(np.abs(force), initial=0.0))
+        after = place.copy()
+        on, stays, inward, out = (place == one for one in (_ON_KEY, _STAYS, _IN, _OUT))
+        after[on & (force < np.where(stood > 0.0, rub, -rub) - hard)] = _OUT
+        after[on & (stood > 0.0) & (after == _OUT)] = _IN
+        after[stays & (force > rub + hard)] = _IN
+        after[stays & (force < -rub - hard)] = _OUT
+        after[inward & (clearance < -far)] = _ON_KEY
+        after[inward & (clearance > stood + far)] = _STAYS
+        after[out & (clearance < stood - far)] = np.where(stood > 0.0, _STAYS, _ON_KEY)[out & (clearance < stood - far)]
+        wrong = np.flatnonzero(after != place)
+        if not wrong.size:
+            return held, force, clearance
+        patience = 3 if wrong.size < fewest else patience - 1
+        fewest = min(fewest, wrong.size)
+        changing = wrong if patience > 0 else wrong[-1:]
+        place[changing] = after[changing]
+    raise ArithmeticError("keys: no state with friction was found; is the compliance matrix positive definite?")
 
 
 def balance_with(contact: KeyContact, seated: Mask) -> KeyBalance:
@@ -220,7 +307,7 @@ def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalanc
         if curvature[0] <= softest and length <= _SADDLE * scale:
             return None, mode, axes[:, 0]
         if length <= 1e-10 * scale:
-            return balance_with(contact, seated), mode, None
+            return _resting(contact, mode, seated), mode, None
         share = min(1.0, 2.0 * max(scale, float(np.max(np.abs(mode)))) / length)  # no leap along a soft descent
         while True:
             next_energy, next_seated, next_gradient = _energy(contact, mode + share * step, seated)
@@ -229,7 +316,7 @@ def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalanc
             share *= 0.5
         if share < 1e-12:  # the energy can no longer distinguish the two: the step is round-off
             stable = curvature[0] > softest
-            return (balance_with(contact, seated), mode, None) if stable else (None, mode, axes[:, 0])
+            return (_resting(contact, mode, seated), mode, None) if stable else (None, mode, axes[:, 0])
         mode = mode + share * step
         energy, seated, gradient = next_energy, next_seated, next_gradient
         if float(np.max(np.abs(mode))) > 1e4 * scale:
@@ -237,9 +324,24 @@ def _descend(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[KeyBalanc
     return None, mode, None
 
 
+def _resting(contact: KeyContact, mode: Floats, seated: Mask) -> KeyBalance:
+    """The balance at the foot of the slope; with friction what is fixed there is kept, and the modes are exact."""
+    if contact.friction is None:
+        return balance_with(contact, seated)
+    wanted = contact.interference - contact.shape @ mode
+    seated, force, clearance = rubbing_keys(contact.compliance, contact.friction, wanted, seated)
+    return KeyBalance(seated, force, clearance, mode)
+
+
 def _energy(contact: KeyContact, mode: Floats, seated: Mask) -> tuple[float, Mask, Floats]:
     """Energy (J) with the rim held at these modes, the keys seated there, and the slope (N)."""
-    seated, force, _ = pressed_keys(contact.compliance, contact.interference - contact.shape @ mode, seated)
-    pressed = 0.5 * float(force @ contact.compliance @ force)
-    own = float(mode @ (0.5 * contact.stiffness * mode - contact.force))
-    return pressed + own, seated, contact.stiffness * mode - contact.force - contact.shape.T @ force
+    wanted, own = contact.interference - contact.shape @ mode, 0.0
+    if contact.friction is None:
+        seated, force, _ = pressed_keys(contact.compliance, wanted, seated)
+    else:
+        rub = contact.friction
+        seated, force, clearance = rubbing_keys(contact.compliance, rub, wanted, seated)
+        own = float(rub.force @ np.abs(clearance - rub.stood))
+    own += 0.5 * float(force @ contact.compliance @ force)
+    own += float(mode @ (0.5 * contact.stiffness * mode - contact.force))
+    return own, seated, contact.stiffness * mode - contact.force - contact.shape.T @ force

@@ -27,13 +27,18 @@ def keys_are_known(case: Case) -> bool:
     return case.rotor.fit.key_width is not None and case.rotor.key_count is not None
 
 
-def run_keys(case: Case, condition: Condition) -> KeyRun:
-    """Follow the rotor of a case key by key to its highest speed. Raises `ValueError`, naming what the case lacks."""
+def require_keys(case: Case) -> None:
+    """Refuse a case whose keys cannot be followed one by one. Raises `ValueError`, naming what it lacks."""
     if not keys_are_known(case):
         raise ValueError(
             f"{case.title!r}: key by key needs fit.key_width and the number of keys (fit.key_count, or spider arms); "
             "add them to the case"
         )
+
+
+def run_keys(case: Case, condition: Condition) -> KeyRun:
+    """Follow the rotor of a case key by key to its highest speed. Raises `ValueError`, naming what the case lacks."""
+    require_keys(case)
     return key_run(case.rotor, condition)
 
 
