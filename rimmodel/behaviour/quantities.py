@@ -7,7 +7,7 @@ and print follow from it.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from rimmodel.behaviour.contact.coefficients import Coefficients, coefficients
 from rimmodel.behaviour.contact.speeds import first_yield, float_speed_of
 from rimmodel.behaviour.contact.spider import SpiderResponse, spider_response
 from rimmodel.behaviour.contact.state import Contact, contact, rim_response
+from rimmodel.behaviour.keys.named_speeds import key_speed
 from rimmodel.behaviour.least_gap.least import least_gap
 from rimmodel.elastic import EdgeLoads
 from rimmodel.rotor import Condition, Material, Rotor
@@ -149,6 +150,36 @@ register(
 )
 register(
     Quantity(
+        "first_key_speed",
+        "speed",
+        "speed at which the first key lifts off",
+        lambda state: key_speed(state.rotor, state.condition, "first key"),
+        at_speed=False,
+        needs=("fit.key_width",),
+        rule=POSITIVE,
+        rises_with_lift_off=True,
+        zero_is_no_bound=True,
+        of_keys="first key",
+        slip_of_floor=_slow,
+    )
+)
+register(
+    Quantity(
+        "centring_speed",
+        "speed",
+        "speed up to which the keys centre the rim",
+        lambda state: key_speed(state.rotor, state.condition, "centring"),
+        at_speed=False,
+        needs=("fit.key_width",),
+        rule=POSITIVE,
+        rises_with_lift_off=True,
+        zero_is_no_bound=True,
+        of_keys="centring",
+        slip_of_floor=_slow,
+    )
+)
+register(
+    Quantity(
         "gap",
         "small length",
         "air gap",
@@ -276,13 +307,20 @@ def quantity_values(
         at = wanted.at or "standstill"
         if at not in speeds:
             raise ValueError(f"{name}: the case gives no speeds.{at}")
-        if lacks := missing_input(wanted.quantity, rotor):
+        own = rotor if carrier is None or not wanted.quantity.of_keys else _on_keys_of(rotor, carrier)
+        if lacks := missing_input(wanted.quantity, own):
             raise ValueError(f"{name}: {lacks}")
         if at not in states:
             squared = floats(speeds[at]) ** 2
             states[at] = State(rotor, condition, model, spider, squared, contact(model, squared), standing)
-        found[name] = wanted.quantity.evaluate(states[at])
+        found[name] = wanted.quantity.evaluate(states[at] if own is rotor else replace(states[at], rotor=own))
     return found
+
+
+def _on_keys_of(rotor: Rotor, carrier: Rotor) -> Rotor:
+    """The rotor on single keys and the spider as built, where it knows the stiffness of both alone."""
+    keys = {key: getattr(carrier.fit, key) for key in ("key_width", "key_stiffness", "key_interference")}
+    return replace(rotor, spider=carrier.spider, fit=replace(rotor.fit, **keys))
 
 
 def evaluate(quantity: str, rotor: Rotor, condition: Condition) -> float:

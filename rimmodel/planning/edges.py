@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,9 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.behaviour.limits.machine import checks
 from rimmodel.behaviour.quantities import plain_name, quantity_values, text
+from rimmodel.evidence.measured import scatter
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.blocks import array_shape
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import Requirement
 from rimmodel.rotor.rotor import shimmed
@@ -191,10 +193,17 @@ def requirement_margin(machine: Machine, row: Requirement, rotor: Rotor, conditi
     """
     if condition is None:
         _, condition = machine.case.condition(row.condition)
+    case, at_least = machine.case, row.at_least is not None
+    drawn = case if machine.carrier is None else replace(case, rotor=machine.carrier)
+    sides = scatter.scatter_worth(drawn, row.quantity, case.condition(row.condition)[0], row.confidence)
+    worth = sides[0 if at_least else 1]
+    if not np.isfinite(worth):  # nothing says how far a shim may be from what is stated
+        return np.full(array_shape(rotor, condition), np.nan)
+    rotor = rotor.with_interference(rotor.fit.interference + worth) if worth else rotor
     value = quantity_values(rotor, condition, [row.quantity], machine.carrier)[row.quantity]
     bound = float(row.at_least if row.at_least is not None else row.at_most or 0.0)
     share = (value - bound) / abs(bound) if bound else value - bound
-    return share if row.at_least is not None else -share
+    return share if at_least else -share
 
 
 def _of_requirement(case: Case, row: Requirement, span: _Range) -> Edge:

@@ -9,6 +9,7 @@ import numpy as np
 
 from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import evaluate
+from rimmodel.evidence.measured import scatter
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.rotor import Rotor
 
@@ -33,10 +34,21 @@ def predicted_interval(case: Case, quantity: str, condition: str, confidence: fl
         NaN where the quantity has no value.
     """
     other = _grown_instead(case)
-    if other is None:
-        return _interval(case, quantity, condition, confidence)
-    ends = [_interval(one, quantity, condition, confidence) for one in (case, other)]
+    cases = (case,) if other is None else (case, other)
+    ends = [_scattered(one, quantity, condition, confidence) for one in cases]
     return min(low for low, _ in ends), max(high for _, high in ends)
+
+
+def _scattered(case: Case, quantity: str, condition: str, confidence: float) -> Interval:
+    """Interval from the tolerances, with the scatter of single shims where the quantity hangs on them."""
+    fit = case.rotor.fit
+
+    def changed(change: float) -> float:
+        return evaluate(quantity, case.rotor.with_interference(fit.interference + change), case.conditions[condition])
+
+    drawn = _interval(case, quantity, condition, confidence)
+    worth = scatter.scatter_worth(case, quantity, condition, confidence)
+    return scatter.with_scatter(drawn, evaluate(quantity, case.rotor, case.conditions[condition]), worth, changed)[0]
 
 
 def _grown_instead(case: Case) -> Case | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,6 +91,9 @@ class Quantity:
         An interval that starts at zero is open on that side.
     by_single_poles : bool
         A recording of single poles, or a mark in the gap, shows it by itself where it was taken at that speed.
+    of_keys : "first key", "centring" or None
+        Which speed of single keys it is: it hangs on how their shims differ, so that nothing is shown of it where the
+        case does not say how well they are known. None for any other quantity.
     of_pole_faces : bool
         What lies between pole faces and stator: poles that yield move it.
     studied_at : str or None
@@ -116,6 +119,7 @@ class Quantity:
     rises_with_lift_off: bool = False
     zero_is_no_bound: bool = False
     by_single_poles: bool = False
+    of_keys: Literal["first key", "centring"] | None = None
     of_pole_faces: bool = False
     studied_at: str | None = None
     slip_of_floor: Slip | None = None

@@ -12,12 +12,13 @@ all is linear and normal, and true to skewed causes (Zou & Donner, Statistics in
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from rimmodel.arrays import Floats, Interval, floats
 from rimmodel.behaviour.quantities import quantity_values
+from rimmodel.evidence.measured.scatter import scatter_worth, with_scatter
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.registry import quantity_at
@@ -28,12 +29,13 @@ RULED_OUT = 2.576
 READINGS = {"keys": 0.0, "stack": 1.0}
 """Share of the lost interference that is growth of the stack, by what is taken to have lost it."""
 
-NOISE, TEMPERATURE, GAIN, LEVEL, AXES = (
+NOISE, TEMPERATURE, GAIN, LEVEL, AXES, SHIMS = (
     "recording",
     "temperature of the run",
     "gain of the sensors",
     "level of the sensors and cold gap",
     "axes of the chart",
+    "single shims",
 )
 
 
@@ -121,7 +123,8 @@ class MeasuredMachine:
             if callable(asked):
                 found = asked(self.carried[lost_by], state)
             else:  # the fit knows of the spider what a gap shows, not its stress
-                rotor = (self.rotors if quantity_at(asked).quantity.of_spider else self.carried)[lost_by]
+                entry = quantity_at(asked).quantity  # nor of single keys, which its spider holds smeared
+                rotor = (self.rotors if entry.of_spider or entry.of_keys else self.carried)[lost_by]
                 found = quantity_values(rotor, state, [asked])[asked]
         return np.broadcast_to(found, (1 + 2 * len(self.causes),))
 
@@ -176,6 +179,8 @@ def by_test(machines: tuple[MeasuredMachine, ...], quantity: str | Asked, condit
         return ByTest(float("nan"), (-np.inf, np.inf), {}, {})
     causes = machines[0].level.possible
     found = {cause: _for_cause(machines, quantity, condition, cause) for cause in causes}
+    if isinstance(quantity, str):
+        found = {cause: _scattered(machines, quantity, condition, cause, one) for cause, one in found.items()}
     low = min(interval[0] for _, interval, _ in found.values())
     high = max(interval[1] for _, interval, _ in found.values())
     level = machines[0].level
@@ -212,6 +217,28 @@ def _for_cause(
         below, above = (float(np.hypot.reduce([side[end] for side in sides.values()])) for end in (0, 1))
         return float(values[0]), (float(values[0]) - below, float(values[0]) + above), sides
     return float("nan"), _between_bounds(rows, quantity), {}
+
+
+def _scattered(
+    machines: tuple[MeasuredMachine, ...],
+    quantity: str,
+    condition: str,
+    cause: str,
+    found: tuple[float, Interval, dict[str, Interval]],
+) -> tuple[float, Interval, dict[str, Interval]]:
+    """What `_for_cause` found, with the scatter of single shims where the quantity hangs on them."""
+    worth = scatter_worth(machines[0].case, quantity, condition, machines[0].confidence)
+    if worth == (0.0, 0.0):
+        return found
+
+    def changed(change: float) -> float:
+        rotor = machines[0].rotors[cause]
+        moved = {cause: rotor.with_interference(floats(rotor.fit.interference) + change)}
+        return float(replace(machines[0], rotors=moved).values(quantity, condition, cause)[0])
+
+    best, interval, parts = found
+    ends, sides = with_scatter(interval, best, worth, changed)
+    return best, ends, {**parts, SHIMS: sides}
 
 
 def _between_bounds(rows: list[tuple[MeasuredMachine, Floats]], quantity: str | Asked) -> Interval:

@@ -12,6 +12,7 @@ from rimmodel.rotor.conditions import REFERENCE_TEMPERATURE
 from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
+from rimmodel.rotor.tolerance import PER_KEY
 from rimmodel.units import in_print, mm, with_unit
 
 if TYPE_CHECKING:
@@ -273,6 +274,11 @@ def _item(case: Case, item: Claim | Requirement) -> list[Doubt]:
         asked.slip_of_floor if isinstance(item, Claim) or item.at_least is not None else None,
         asked.slip_of_ceiling if isinstance(item, Claim) or item.at_most is not None else None,
     ]
+    if asked.of_keys and not any(row.name == PER_KEY for row in case.tolerances):
+        doubt(
+            f"is the {asked.words}, which hangs on the tightest and the loosest shim; the case does not say how well "
+            "single shims are known: give fit.key_interference_tolerance"
+        )
     for slip in slips:
         if slip is not None and (why := slip(case.rotor, value)):
             doubt(why)
