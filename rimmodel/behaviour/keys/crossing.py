@@ -13,7 +13,7 @@ sampled, and nothing can hide between samples. Derived here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -101,7 +101,10 @@ def first_crossings(table: Floats, rate: Floats, reach: Floats, full: Floats) ->
         if found.any():
             done = live[found]
             step[done] = search.high[found]
-            rows[done] = search.only(found).together(row[found], full[done], fresh[done])
+            part = search if done.size == live.size else search.only(found)
+            rows[done] = part.together(row[found], full[done], fresh[done])
+            if done.size == full.size:
+                return step, rows
         going = ~(found | clear)
         if not going.all():
             live, search = live[going], search.only(going)
@@ -133,7 +136,8 @@ class _Search:
 
     def only(self, sets: Mask) -> _Search:
         """A part of the sets."""
-        return _Search(*(getattr(self, one.name)[sets] for one in fields(self)))
+        parts = self.value, self.slope, self.weight, self.size, self.rate, self.reach, self.low, self.high
+        return _Search(*(part[sets] for part in parts))
 
     def narrow(self) -> tuple[Places, Mask]:
         """Move both ends of each set, in place: its row whose root is found (-1: none), and which are clear to the end.
@@ -153,7 +157,7 @@ class _Search:
         after = at_latest[np.arange(row.size), row]
         clear = before >= width
         sure = (after <= width) & ~clear
-        before, after = np.clip(before, 0.0, width), np.maximum(after, 0.0)
+        before, after = np.minimum(np.maximum(before, 0.0), width), np.maximum(after, 0.0)
         end = np.where(sure, low + after, low + before + 0.25 * (width - before))
         start = np.minimum(low + before, end)
         found = sure & (end - start <= _FINE * end)
@@ -181,7 +185,8 @@ class _Search:
 
 def _started(table: Floats, rate: Floats, reach: Floats, sets: Places) -> _Search:
     """The search of these sets before its first step: as far as the first row that crosses if all go straight."""
-    table, rate, reach = table[sets], rate[sets], reach[sets].copy()
+    if sets.size < len(table):
+        table, rate, reach = table[sets], rate[sets], reach[sets]
     value, slope, weight = table[:, :, 0], table[:, :, 1], table[:, :, 2:]
     guess = _where_zero(value, -(slope + weight.sum(axis=2))).min(axis=1)
     high = np.minimum(reach, 1.02 * guess)

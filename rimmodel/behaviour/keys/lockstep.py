@@ -274,7 +274,7 @@ def _alone(sets: _Sets, front: _Front, log: _Log, work: Callable[[KeyLoads, KeyP
 def _step(sets: _Sets, front: _Front, log: _Log) -> _Front:
     """Take each set over one piece, or to where it comes to rest anew."""
     nodes, keys = sets.loads.nodes, front.seated.shape[1]
-    panel = np.clip(nodes.searchsorted(front.x, side="right") - 1, 0, nodes.size - 2)
+    panel = np.minimum(nodes[:-1].searchsorted(front.x, side="right") - 1, nodes.size - 2)
     table, rate, stable = _tables(sets, front, panel)
     # forces throughout: a clearance counts as the force that would close it
     pressing = table[:, :keys] * np.where(front.seated, 1.0, sets.own)[:, :, None]
