@@ -210,7 +210,8 @@ def _of_requirement(case: Case, row: Requirement, span: _Range) -> Edge:
     bound = (
         f"at least {text(row.quantity, row.at_least)}" if row.at_least else f"at most {text(row.quantity, row.at_most)}"
     )
-    note = "; ".join(part for part in (f"{plain_name(row.quantity)} {bound}", span.note) if part)
+    parts = f"{plain_name(row.quantity)} {bound}", span.note, scatter.unknown_shims(case, row.quantity)
+    note = "; ".join(part for part in parts if part)
     condition = case.condition(row.condition)[0]
     return Edge(row.name, "", condition, "requirement", span.low, span.high, row.confidence, "the case", note)
 

@@ -39,6 +39,14 @@ def scatter_worth(case: Case, quantity: str, condition: str, confidence: float) 
     return named_speeds.shim_scatter(case.rotor, case.conditions[condition], speed, tolerance, confidence)
 
 
+def unknown_shims(case: Case, quantity: str) -> str:
+    """Why nothing bounds a speed of single keys in a case, in words; empty where something does."""
+    hangs = quantity_at(quantity).quantity.of_keys is not None
+    if not hangs or any(row.name == PER_KEY for row in case.tolerances):
+        return ""
+    return "the case does not say how well single shims are known (fit.key_interference_tolerance): none is shown to do"
+
+
 def with_scatter(
     interval: Interval, best: float, worth: Interval, speed_with: Callable[[float], float]
 ) -> tuple[Interval, Interval]:
