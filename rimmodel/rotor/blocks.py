@@ -33,21 +33,6 @@ def map_arrays(stored: Stored, function: Callable[[Any], Any]) -> Stored:
     return replace(stored, **{f.name: mapped(getattr(stored, f.name)) for f in fields(stored)})  # type: ignore[arg-type, type-var]
 
 
-def plain_numbers(stored: Stored) -> Stored:
-    """The same dataclass, nested ones included, with numbers in place of arrays without a dimension.
-
-    So one of scalar fields can be remembered by.
-    """
-    changes: dict[str, Any] = {}
-    for f in fields(stored):  # type: ignore[arg-type]
-        value = getattr(stored, f.name)
-        if isinstance(value, np.ndarray) and not value.ndim:
-            changes[f.name] = float(value)
-        elif is_dataclass(value) and not isinstance(value, type):
-            changes[f.name] = plain_numbers(value)
-    return replace(stored, **changes) if changes else stored  # type: ignore[type-var]
-
-
 def blocks(*stored: Any) -> Iterator[tuple[slice, tuple[Any, ...]]]:
     """Flat parts of at most `BLOCK` elements: the place of the part, and the dataclasses cut to it."""
     shape = array_shape(*stored)

@@ -20,10 +20,10 @@ from rimmodel.behaviour.contact.speeds import float_speed_of
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
 from rimmodel.behaviour.keys.path import key_speeds
-from rimmodel.behaviour.keys.run import followed
+from rimmodel.behaviour.keys.run import followed, plain_numbers
 from rimmodel.behaviour.keys.tolerance import key_study
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.blocks import array_shape, map_arrays, plain_numbers
+from rimmodel.rotor.blocks import array_shape, map_arrays
 from rimmodel.rotor.tolerance import Tolerance
 
 KeySpeed = Literal["first key", "centring"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -19,7 +19,7 @@ from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
 from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.path import KeySpeeds, RunEvent, key_speeds, run_events, run_notes
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.blocks import array_shape, plain_numbers
+from rimmodel.rotor.blocks import array_shape
 
 
 @dataclass(frozen=True)
@@ -122,6 +122,21 @@ def followed(rotor: Rotor, condition: Condition, highest_speed: float | None = N
         raise ValueError("rotor or condition holds arrays; keys are followed one rotor at a time: give scalars")
     highest = float(rotor.speeds.highest)
     return _followed(plain_numbers(rotor), plain_numbers(condition), max(highest, highest_speed or 0.0))
+
+
+def plain_numbers(stored: Any) -> Any:
+    """The same dataclass, nested ones included, with numbers in place of arrays without a dimension.
+
+    So one of scalar fields can be remembered by.
+    """
+    changes: dict[str, Any] = {}
+    for f in fields(stored):
+        value = getattr(stored, f.name)
+        if isinstance(value, np.ndarray) and not value.ndim:
+            changes[f.name] = float(value)
+        elif is_dataclass(value) and not isinstance(value, type):
+            changes[f.name] = plain_numbers(value)
+    return replace(stored, **changes) if changes else stored
 
 
 @lru_cache(maxsize=32)
