@@ -86,8 +86,8 @@ def keys(
     """Follow lift-off key by key: the order in which keys lift off, key forces, centre and shape of the rim."""
     from rimmodel.plotting.style import to_svg
     from rimmodel.units import MILLIMETRE
+    from rimmodel.verdict.output import key_history
     from rimmodel.verdict.output.files import write_files
-    from rimmodel.verdict.output.key_history import history_of, history_table, history_text
     from rimmodel.verdict.output.keys import key_drawings, keys_table, keys_text, run_keys
     from rimmodel.verdict.records import input_files
 
@@ -97,7 +97,11 @@ def keys(
     run = run_keys(read, state)
     play = float(read.rotor.fit.tangential_clearance or 0.0)
     both = course is not None or friction is not None
-    history = history_of(read, state, course, None if friction is None else friction * MILLIMETRE) if both else None
+    history = (
+        key_history.history_of(read, state, course, None if friction is None else friction * MILLIMETRE)
+        if both
+        else None
+    )
     if out:
         figures = {figure: to_svg(draw()) for figure, draw in key_drawings(read, run).items()}
         files = {Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}
@@ -105,11 +109,11 @@ def keys(
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
         table = {"title": read.title, "condition": name, **keys_table(run)}
-        print_json(table if history is None else {**table, "history": history_table(history, play)})
+        print_json(table if history is None else {**table, "history": key_history.history_table(history, play)})
     else:
         echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")
         if history is not None:
-            echo(f"\n{history_text(history, play)}")
+            echo(f"\n{key_history.history_text(history, play)}")
 
 
 @app.command()
