@@ -27,6 +27,7 @@ from rimmodel.rotor.regular_file import not_a_file
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, WitnessMark
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
 from rimmodel.rotor.rotor import Rotor, RotorError
+from rimmodel.rotor.shim_stock import ShimStock
 from rimmodel.rotor.shrink_fit import ShrinkFit, key_list_fault, resolve_interference
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.thermal import Thermal
@@ -74,6 +75,7 @@ class Case:
     plan: ProvingRun = field(default_factory=ProvingRun)
     clamping: ClampedStack | None = None
     heating: RimHeating | None = None
+    shims: ShimStock | None = None
     thermal: Thermal | None = None
     histories: tuple[History, ...] = ()
     witness_marks: tuple[WitnessMark, ...] = ()

@@ -29,6 +29,7 @@ from rimmodel.rotor.record_columns import CellStyle, ColumnUse
 from rimmodel.rotor.registry import Limit, quantity_names, registered_limits
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement, WitnessMark, ratio_of_speed
 from rimmodel.rotor.rim import Rim, ShapeHarmonic
+from rimmodel.rotor.shim_stock import ShimPiece, ShimStock
 from rimmodel.rotor.shrink_fit import ShrinkFit
 from rimmodel.rotor.spider import ArmSpider, DiscSpider, GivenSpider
 from rimmodel.rotor.thermal import BRAKE_RINGS, Thermal
@@ -393,12 +394,14 @@ def _limits_table(limits: tuple[Limit, ...]) -> type[BaseModel]:
     return table_of(Limits, "Limits", **more)
 
 
+ShimPieceTable: Any = table_of(ShimPiece, "ShimPiece")
 _PLANNING_TABLES: dict[str, type[BaseModel]] = {
     "torque": table_of(Torque, "Torque"),
     "load_rejection": table_of(LoadRejection, "LoadRejection"),
     "plan": table_of(ProvingRun, "ProvingRun"),
     "clamping": table_of(ClampedStack, "ClampedStack"),
     "heating": table_of(RimHeating, "RimHeating"),
+    "shims": table_of(ShimStock, "ShimStock", stock=(list[ShimPieceTable], Field(description="shims in the store"))),
 }
 
 

@@ -14,6 +14,7 @@ from rimmodel.rotor.heating import RimHeating
 from rimmodel.rotor.near import near
 from rimmodel.rotor.registry import registered_limits
 from rimmodel.rotor.requirements import WitnessMark, ratio_of_speed, resolve_ratio
+from rimmodel.rotor.shim_stock import ShimPiece, ShimStock
 from rimmodel.units import UnitError, mm, parse_quantity, rpm
 
 _STORED: dict[str, type[Any]] = {
@@ -23,6 +24,7 @@ _STORED: dict[str, type[Any]] = {
     "plan": ProvingRun,
     "clamping": ClampedStack,
     "heating": RimHeating,
+    "shims": ShimStock,
 }
 
 _SLOWEST = DutyCycle.__dataclass_fields__["start"].metadata["rule"]
@@ -48,6 +50,8 @@ def _stored(name: str, table: dict[str, Any], faults: list[str]) -> Any:
         carried = {limit.key for limit in registered_limits()} & table.keys()
         table["of_quantities"] = tuple((key, table.pop(key)) for key in sorted(carried))
     try:
+        if name == "shims":
+            table["stock"] = tuple(ShimPiece(**dict(row)) for row in table["stock"])
         return _STORED[name](**table)
     except ValueError as error:
         faults.append(f"{name}.{str(error).partition(': ')[2]}")

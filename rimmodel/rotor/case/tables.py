@@ -18,6 +18,7 @@ from rimmodel.rotor.case.format import (
     RestraintTable,
     SegmentTable,
     ShapeTable,
+    ShimPieceTable,
 )
 from rimmodel.rotor.case.text import shown
 from rimmodel.rotor.near import near
@@ -30,6 +31,7 @@ _NESTED: dict[str, Any] = {
     "stator_restraint": RestraintTable,
     "segments": SegmentTable,
     "readings": ReadingTable,
+    "stock": ShimPieceTable,
 }
 """Tables in lists, by their key."""
 
