@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
+import numpy as np
+
+from rimmodel.arrays import floats
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_sensors, with_shifts
 from rimmodel.evidence.measured.neighbours import case_freedom
@@ -15,6 +18,8 @@ from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.evidence.reduction.rotor_shape import RotorShape, rotor_shape
 from rimmodel.evidence.reduction.speed_points import speed_points
+from rimmodel.evidence.shims.from_run import readings_of_run
+from rimmodel.evidence.shims.readings import KeyReadings
 from rimmodel.rotor.case.case import Case, CaseError
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.verdict.beside import Beside
@@ -192,6 +197,37 @@ def shapes_of(case: Case, recording: Recording) -> dict[str, RotorShape]:
         )
         for plane in (recording.planes or ("",))
     }
+
+
+def keys_of_run(case: Case, record: CaseRecord) -> KeyReadings:
+    """What a run, recorded pole by pole, shows of the interference of each key; of several planes the mean.
+
+    Raises
+    ------
+    RecordingError
+        Not recorded pole by pole, or keys of which it shows nothing.
+    ValueError
+        The case has no tolerance of its keying sheet, which the run is weighed against.
+    """
+    _, condition = case.condition(record.condition)
+    recording = open_record(case, record, Path(record.file))
+    shapes = shapes_of(case, recording)
+    if not shapes:
+        raise RecordingError(
+            f"{record.file}: gaps of single poles with the angles of the sensors are needed to read the keys from a "
+            "run; give readings of the keys instead"
+        )
+    stated = case.shims.reading_tolerance if case.shims is not None else None
+    tolerance = float(stated if stated is not None else case.rotor.fit.key_interference_tolerance)
+    if not tolerance > 0.0:
+        raise ValueError("shims.reading_tolerance and fit.key_interference_tolerance are not given; state one of them")
+    found = [readings_of_run(case.rotor, condition, shape, tolerance, record.file) for shape in shapes.values()]
+    spread = [one.covariance for one in found if one.covariance is not None]
+    return replace(
+        found[0],
+        interference=floats(np.mean([one.interference for one in found], axis=0)),
+        covariance=floats(np.mean(spread, axis=0)),
+    )
 
 
 def shapes_beside(
