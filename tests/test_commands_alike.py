@@ -17,6 +17,7 @@ COMMANDS = (
     ("sweep", "--json", "--points", "5"),
     ("keys", "--json"),
     ("window", "--json"),
+    ("shims", "--json", "--readings", "keys.csv"),
     ("plan", "--json"),
     ("study", "--samples", "64", "--json"),
     ("review", "--json"),
@@ -49,6 +50,9 @@ def test_a_complete_case_serves_every_command(seed, tmp_path, monkeypatch, capsy
     text = random_case(seed)
     parse_case(text.encode(), "unit.toml")
     (tmp_path / "unit.toml").write_text(text, encoding="utf-8")
+    mean = re.search(r'^interference = "([\d.]+) mm"', text, flags=re.M)[1]
+    rows = "".join(f"{key},{float(mean) + 0.02 * (key % 3):.3f}\n" for key in range(1, 15))
+    (tmp_path / "keys.csv").write_text(f"key,interference [mm]\n{rows}", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     for name, *options in COMMANDS:
         monkeypatch.setattr("sys.argv", ["rimmodel", name, "unit.toml", *options])

@@ -34,6 +34,7 @@ COMMANDS = (
     "new",
     "life",
     "compare",
+    "shims",
 )
 
 

@@ -12,6 +12,7 @@ try:
         planning,
         predicting,
         second_opinions,
+        shims,
         studies,
     )
     from rimmodel.cli.program import app, main
@@ -31,5 +32,6 @@ __all__ = [
     "planning",
     "predicting",
     "second_opinions",
+    "shims",
     "studies",
 ]

@@ -337,4 +337,38 @@ DECKS = (
     _bad("deck listed.toml --out decks", "key_interference has 2 values", setup=listed),
 )
 
-BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES, *CHARTS, *DECKS)
+
+def shimmed(folder: Path) -> None:
+    """A case with a stock of shims, stocks that cannot serve, and readings of its keys with a slip each."""
+    stock = next(line for line in NEW.splitlines() if line.startswith("# stock = "))[2:]
+    rows = [f"{key},{1.80 + 0.01 * (key % 3):.2f}" for key in range(1, 13)]
+    table = f'[shims]\n{stock}\nreading_tolerance = "0.04 mm"\n\n[speeds]'
+    case = NEW.replace("# key_width", "key_width").replace("[speeds]", table, 1)
+    negative = case.replace('thickness = "0.05 mm"', 'thickness = "-0.05 mm"')
+    coarse = case.replace(stock, 'stock = [{ thickness = "3 mm", pieces = 40 }]')
+    for name, text in (("own", case), ("negative", negative), ("coarse", coarse), ("bare", NEW)):
+        (folder / f"{name}.toml").write_text(text, encoding="utf-8")
+    head = "key,interference [mm]"
+    others = {"tight": [row.replace(",1", ",9") for row in rows], "loose": [row.replace(",1", ",0") for row in rows]}
+    slips = {"keys": rows, "blind": rows[:4] + rows[5:], "uneven": [*rows, rows[0]], **others}
+    for name, lines in slips.items():
+        (folder / f"{name}.csv").write_text("\n".join([head, *lines]) + "\n", encoding="utf-8")
+
+
+SHIMS = (
+    _bad("shims bare.toml", "no table [shims]", setup=shimmed),
+    _bad("shims negative.toml", "shims.stock[1].thickness", "a shim only adds", "machining the key bar", setup=shimmed),
+    _bad("shims own.toml", "12 keys and no reading", "blind", setup=shimmed),
+    _bad("shims own.toml --readings blind.csv", "12 keys and readings of 11", "key 5 would be", setup=shimmed),
+    _bad("shims own.toml --readings uneven.csv", "unevenly measured", "than the 2 of others", setup=shimmed),
+    _bad("shims own.toml --readings tight.csv", "negative shims", "machine the key bars", setup=shimmed),
+    _bad("shims coarse.toml --readings loose.csv", "no stock fits", setup=shimmed),
+    _bad("shims own.toml --readings none.csv", "none.csv", "no such file", setup=shimmed),
+    _bad("shims own.toml --readings keys.csv --shape keys.csv", "give one of them", setup=shimmed),
+    _bad("shims own.toml --goal smooth", "'round' or 'lift-off'", setup=shimmed),
+    _bad("shims own.toml --readings keys.csv --condition warm", "no condition 'warm'", setup=shimmed),
+    _bad("shims own.toml --readings keys.csv --out keys.csv", "keys.csv", setup=shimmed),
+    _bad("shims own.toml --shape keys.csv", "keys.csv", setup=shimmed),
+)
+
+BAD_COMMANDS = (*USAGE, *NUMBERS, *INPUTS, *KEPT, *PLACES, *CHARTS, *DECKS, *SHIMS)
