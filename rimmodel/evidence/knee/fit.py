@@ -30,6 +30,7 @@ from rimmodel.evidence.knee.noise import (
 from rimmodel.evidence.knee.points import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
 from rimmodel.evidence.knee.posterior import WIDTHS, KneePosterior, best_bend, chance_of_bend, knee_posterior
 from rimmodel.evidence.knee.reasons import why
+from rimmodel.evidence.knee.slips import jump_in_words, with_slips
 
 Bend = Literal["down", "up", "either"]
 PARAMETERS = ("position", "level", "slope_before", "slope_after")
@@ -180,7 +181,7 @@ def fit_knee(
         The interval holds the knee with probability ``confidence`` over all that the data leave open
         (`knee_posterior`). "resolved" means: one straight line is rejected at ``confidence``, and the interval
         ends at least two distinct x from both ends of the data; with unknown noise nothing is resolved from fewer than
-        seven points, nor from fewer than twenty that look strongly correlated.
+        seven points, nor from fewer than twenty that look strongly correlated, or may be and would then bound none.
 
     Raises
     ------
@@ -189,8 +190,8 @@ def fit_knee(
 
     Notes
     -----
-    Assumes two lines, whose bend may be rounded, and normal noise that may be correlated in time, grow with x and
-    drift smoothly. A take-up of pole seats or two directions of different knees break that.
+    Assumes two lines, whose bend may be rounded, and normal noise that may be correlated in time, grow with x,
+    drift smoothly and jump once. A take-up of pole seats or two directions of different knees break that.
 
     >>> x = np.arange(11.0)
     >>> knee = fit_knee(x, -np.minimum(x, 6.0) - 3.0 * np.maximum(x - 6.0, 0.0), sigma=0.01)
@@ -215,6 +216,7 @@ def fit_knee(
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
     reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
+    reasons += jump_in_words(groups.points, groups.moment, posterior.models, posterior.all_weight, words)
     return Knee(
         verdict=answer.verdict,
         position=line.position,
@@ -282,7 +284,7 @@ def _models(groups: Groups, drift: float | None, directed: bool, independent: bo
     models = noise_models(
         points.x, groups.moment, groups.own_error, groups.readings, _size_of_drift(drift), directed=directed
     )
-    return models.keep(np.flatnonzero(models.plain)) if independent else models
+    return models.keep(np.flatnonzero(models.plain)) if independent else with_slips(models, points, groups.moment)
 
 
 def _widths(points: Points, widest: float | None) -> list[tuple[float, float]]:

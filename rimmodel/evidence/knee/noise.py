@@ -77,6 +77,8 @@ class NoiseModels:
     correlation, increase, drift : array (model,), -
     by_readings : bool array (model,)
         True where the scatter follows the readings behind each point.
+    slip : array (model,), unit of time
+        Moment at which the level jumps; nan where it does not.
     """
 
     weight: Floats
@@ -88,12 +90,18 @@ class NoiseModels:
     increase: Floats
     drift: Floats
     by_readings: NDArray[np.bool_]
+    slip: Floats
 
     @property
     def plain(self) -> NDArray[np.bool_]:
         """True (model,) for independent noise of one size."""
-        steady = (self.correlation == 0.0) & (self.increase == 1.0)
-        return np.asarray(steady & (self.drift == 0.0) & ~self.by_readings, dtype=np.bool_)
+        return np.asarray(self.independent & (self.increase == 1.0) & ~self.by_readings, dtype=np.bool_)
+
+    @property
+    def independent(self) -> NDArray[np.bool_]:
+        """True (model,) where no point knows of another: no correlation, no drift, no jump."""
+        alone = (self.correlation == 0.0) & (self.drift == 0.0) & np.isnan(self.slip)
+        return np.asarray(alone, dtype=np.bool_)
 
     def keep(self, kept: NDArray[np.intp]) -> NoiseModels:
         """Return the models with the given numbers."""
@@ -172,7 +180,7 @@ def noise_models(
     columns = [np.array(column) for column in zip(*rows, strict=True)]
     inverse: Floats = np.asarray(np.linalg.inv(factor), dtype=np.float64)
     prior: Floats = np.log(np.array(weights) / np.sum(weights))
-    return NoiseModels(prior, inverse, log_size, *columns)
+    return NoiseModels(prior, inverse, log_size, *columns, slip=np.full(len(prior), np.nan))
 
 
 def _candidates() -> Iterator[tuple[tuple[float, float, float], float, int, float, float]]:
@@ -288,7 +296,7 @@ def known_noise(weight: Floats) -> NoiseModels:
     none = np.zeros(1)
     return NoiseModels(
         none, np.diag(weight)[None], -np.log(weight).sum(keepdims=True), none, none + np.inf, none, np.ones(1), none,
-        none > 0.0,
+        none > 0.0, none + np.nan,
     )  # fmt: skip
 
 
@@ -317,8 +325,8 @@ class FoundNoise:
 
     @property
     def correlated(self) -> float:
-        """Probability, dimensionless, that readings are correlated in time, or drift."""
-        return float(self.weight[(self.models.correlation > 0.0) | (self.models.drift > 0.0)].sum())
+        """Probability, dimensionless, that readings are correlated in time, drift or jump."""
+        return float(self.weight[~self.models.independent].sum())
 
     @property
     def drifting(self) -> float:

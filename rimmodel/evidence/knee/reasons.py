@@ -11,7 +11,7 @@ from rimmodel.evidence.knee.broken_line import Scan
 from rimmodel.evidence.knee.fitted_line import FittedLine
 from rimmodel.evidence.knee.inference import Answer, detectable_score, p_value_of, path_length
 from rimmodel.evidence.knee.points import EARLY, Words
-from rimmodel.evidence.knee.posterior import KneePosterior
+from rimmodel.evidence.knee.posterior import FEW_TOGETHER, STRONG, KneePosterior
 
 CLEAR = 0.95
 """Probability from which a property of the noise is put in words."""
@@ -54,18 +54,32 @@ def _hanging(posterior: KneePosterior, data_alone: Answer) -> list[str]:
             "correlated over several points could be all there is to see; what would decide is longer holds, or the "
             "run repeated"
         ]
-    models = posterior.models
-    independent = (models.correlation == 0.0) & (models.drift == 0.0)
-    alone = posterior.among(independent)
-    if alone is None or independent.all():
+    models, confidence = posterior.models, 1.0 - data_alone.level
+    if posterior.heeded and _bounded(posterior.among(models.correlation < STRONG), confidence):
+        count = models.root.shape[-1]
+        return [
+            f"a bend is there, but {count} points are too few to exclude noise that is correlated over several of "
+            f"them, which would look the same: what would decide is {FEW_TOGETHER} points or more, longer holds at "
+            "each speed, or the run repeated"
+        ]
+    if models.independent.all() or not _bounded(posterior.among(models.independent), confidence):
         return []
-    if not np.isfinite(alone.interval(1.0 - data_alone.level)).all():
-        return []
+    weight = posterior.all_weight
+    jumps = ~np.isnan(models.slip)
+    if weight[jumps].sum() > 0.5 * weight[~models.independent].sum():
+        return [
+            "a bend is there, but a level that jumps once, as when segments slip, would look the same: what would "
+            "decide is the run repeated, or more points between the speeds where it bends"
+        ]
     return [
         "a bend is there, but noise that is correlated in time, or a drift, would look the same: knee and drift "
         "cannot be distinguished; what would decide is a point at low speed repeated after the run, a run-down after "
         "the run-up, or the temperature of rim and stator beside every gap"
     ]
+
+
+def _bounded(found: KneePosterior | None, confidence: float) -> bool:
+    return found is not None and bool(np.isfinite(found.interval(confidence)).all())
 
 
 def _of_noise(posterior: KneePosterior) -> list[str]:
