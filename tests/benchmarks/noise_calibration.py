@@ -66,6 +66,8 @@ FAMILIES = (
         for share in (0.3, 0.6, 0.8)
         for count in (12, 30, 100)
     ),
+    *(Family(f"correlation {share}, 16 points", 16, correlation=share) for share in (0.6, 0.8)),
+    *(Family(f"correlation 0.9, {count} points", count, correlation=0.9) for count in (8, 12, 16, 20)),
     Family("correlation 0.6, up and down", 40, down=True, correlation=0.6),
     Family("correlation 0.8, up and down", 40, down=True, correlation=0.8),
     *(

@@ -177,10 +177,10 @@ def noise_models(
             covariances.append(covariance + drifting**2 * drifted[kind] if drifting else covariance)
     factor = np.linalg.cholesky(np.array(covariances))
     log_size: Floats = np.log(np.einsum("mii->mi", factor)).sum(axis=1)
-    columns = [np.array(column) for column in zip(*rows, strict=True)]
+    columns = [*(np.array(column) for column in zip(*rows, strict=True)), np.full(len(rows), np.nan)]
     inverse: Floats = np.asarray(np.linalg.inv(factor), dtype=np.float64)
     prior: Floats = np.log(np.array(weights) / np.sum(weights))
-    return NoiseModels(prior, inverse, log_size, *columns, slip=np.full(len(prior), np.nan))
+    return NoiseModels(prior, inverse, log_size, *columns)
 
 
 def _candidates() -> Iterator[tuple[tuple[float, float, float], float, int, float, float]]:
