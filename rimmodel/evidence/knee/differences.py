@@ -16,6 +16,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.knee.broken_line import Points, hinge
@@ -40,6 +41,9 @@ UNLIKELY = 1e-6
 
 STEPS = 41
 """Differences tried, first over all and then where the probability lies."""
+
+LARGEST = 2_000_000
+"""Numbers of an array that are worked on at once."""
 
 NEGLIGIBLE = 5e-3
 """Share of the probability that noise models, or widths, left out may hold together."""
@@ -139,10 +143,24 @@ def _nodes(found: KneePosterior) -> tuple[Floats, Floats, Floats]:
 
 @dataclass(frozen=True)
 class Frame:
-    """Where the points of a difference lie, gathered to groups, and what their noise may be like."""
+    """Where the points of a difference lie, gathered to groups, and what their noise may be like.
+
+    Attributes
+    ----------
+    clear : array (model, n, n), -
+        Whitens, and takes level and slope out.
+    evidence : array (model,), -
+        Logarithm of the weight of each model and of what integrating level and slope leaves.
+    """
 
     groups: Groups
     models: NoiseModels
+    clear: Floats
+    evidence: Floats
+
+    def keep(self, kept: NDArray[np.intp]) -> Frame:
+        """Return the frame with the given noise models."""
+        return Frame(self.groups, self.models.keep(kept), self.clear[kept], self.evidence[kept])
 
 
 def frame_of(x: Floats, moment: Floats) -> Frame | None:
@@ -162,7 +180,12 @@ def frame_of(x: Floats, moment: Floats) -> Frame | None:
     if len(x) < LEAST_POINTS or len(np.unique(x)) < FEWEST_PLACES:
         return None
     groups = grouped(Points(x, np.zeros(len(x)), np.ones(len(x)), False, 0.0), moment, None)
-    return Frame(groups, noise_models(groups.points.x, groups.moment, None, groups.readings))
+    at = groups.points.x
+    models = noise_models(at, groups.moment, None, groups.readings)
+    line, triangle = np.linalg.qr(models.root @ np.stack([np.ones(len(at)), at - at.mean()], axis=1))
+    size = np.log(np.abs(np.einsum("mii->mi", triangle))).sum(axis=1)
+    clear = models.root - line @ (np.swapaxes(line, 1, 2) @ models.root)
+    return Frame(groups, models, clear, models.weight - models.log_size - size)
 
 
 def knee_difference(
@@ -196,17 +219,20 @@ def knee_difference(
     """
     groups = frame.groups
     means = mean_by_group(difference, groups.member, np.ones(len(difference)))
-    step = _Step(replace(groups.points, y=means), frame.models, series)
-    first, inner = common.likeliest, np.unique(groups.points.x)[[1, -2]]
-    reach = float(np.abs(inner - common.knee[first]).min()) / (1.0 - 1.0 / series)  # both knees stay where they show
+    step = _Step(replace(groups.points, y=means), frame, series)
+    likeliest, inner = common.likeliest, np.unique(groups.points.x)[[1, -2]]
+    reach = float(np.abs(inner - common.knee[likeliest]).min()) / (
+        1.0 - 1.0 / series
+    )  # both knees stay where they show
     shifts = np.linspace(-reach, reach, STEPS)
-    chance = step.likelihood(common, first, shifts)
+    first = np.array([likeliest])
+    chance = step.likelihood(common, first, shifts)[0]
     share = np.exp(chance - chance.max()).sum(axis=1)
     order = np.argsort(-share)
     enough = 1 + int(np.searchsorted(np.cumsum(share[order]) / share.sum(), 1.0 - NEGLIGIBLE))
     step = step.keep(np.sort(order[:enough]))
     for _ in range(4):  # the grid closes in on where the probability lies
-        density = np.exp(step.likelihood(common, first, shifts) - chance.max()).sum(axis=0)
+        density = np.exp(step.likelihood(common, first, shifts)[0] - chance.max()).sum(axis=0)
         likely = np.flatnonzero(density > UNLIKELY * density.max())
         low, high = max(int(likely[0]) - 2, 0), min(int(likely[-1]) + 2, STEPS - 1)
         if high - low > STEPS // 2:
@@ -218,7 +244,7 @@ def knee_difference(
 
 def _density(step: _Step, common: CommonKnee, shifts: Floats) -> Floats:
     """Relative probability of each shift, over nodes of the common knee and noise models."""
-    logs = np.array([step.likelihood(common, node, shifts) for node in range(len(common.knee))])
+    logs = step.likelihood(common, np.arange(len(common.knee)), shifts)
     logs = logs + np.log(common.weight)[:, None, None]
     density: Floats = np.exp(logs - logs.max()).sum(axis=(0, 1))
     return density
@@ -242,40 +268,43 @@ def _summed(shifts: Floats, density: Floats, reach: float, confidence: float) ->
 class _Step:
     """A difference of two series seen through each noise model, with level and slope taken out."""
 
-    def __init__(self, points: Points, models: NoiseModels, series: int) -> None:
-        self.points, self.models, self.series = points, models, series
-        x = points.x
-        columns = models.root @ np.stack([np.ones(len(x)), x - x.mean()], axis=1)
-        self.line, triangle = np.linalg.qr(columns)
-        size = np.log(np.abs(np.einsum("mii->mi", triangle))).sum(axis=1)
-        self.evidence: Floats = models.weight - models.log_size - size
-        whole = models.root @ (points.y - points.y.mean())
+    def __init__(self, points: Points, frame: Frame, series: int) -> None:
+        self.points, self.frame, self.series = points, frame, series
+        whole = frame.models.root @ (points.y - points.y.mean())
         self.floor = 1e-18 * np.einsum("mn,mn->m", whole, whole)[:, None] + 1e-300
 
-    def keep(self, kept: np.ndarray[tuple[int], np.dtype[np.intp]]) -> _Step:
-        return _Step(self.points, self.models.keep(kept), self.series)
+    def keep(self, kept: NDArray[np.intp]) -> _Step:
+        return _Step(self.points, self.frame.keep(kept), self.series)
 
-    def likelihood(self, common: CommonKnee, node: int, shifts: Floats) -> Floats:
-        """Logarithm (model, shift) of the likelihood of each shift, noise level and difference of bends integrated."""
-        x, knee, width = self.points.x[:, None], common.knee[node], common.width[node]
-        share = 1.0 / self.series
+    def likelihood(self, common: CommonKnee, nodes: NDArray[np.intp], shifts: Floats) -> Floats:
+        """Logarithm (node, model, shift) of the likelihood of each shift, noise level and unlike bends integrated."""
+        each = self.frame.clear.size * 2 * len(shifts) // len(self.points.x)
+        at_once = max(1, LARGEST // each)
+        parts = [nodes[first : first + at_once] for first in range(0, len(nodes), at_once)]
+        return np.concatenate([self._of_nodes(common, part, shifts) for part in parts])
+
+    def _of_nodes(self, common: CommonKnee, nodes: NDArray[np.intp], shifts: Floats) -> Floats:
+        x, share = self.points.x[:, None, None], 1.0 / self.series
+        knee, width, bend = (some[nodes][:, None] for some in (common.knee, common.width, common.bend))
         own = hinge(x - (knee + (1.0 - share) * shifts), width)
         others = hinge(x - (knee - share * shifts), width)
-        level = self.points.y[:, None] - common.bend[node] * (own - others)
-        both = self._left(np.concatenate([level, (1.0 - share) * own + share * others], axis=1))
-        left, bent = both[:, :, : len(shifts)], both[:, :, len(shifts) :]
-        length, along, whole = ((one * other).sum(axis=1) for one, other in ((bent, bent), (left, bent), (left, left)))
+        level = self.points.y[:, None, None] - bend * (own - others)
+        left, bent = (self._left(some) for some in (level, (1.0 - share) * own + share * others))
+        length, along, whole = (
+            np.einsum("mns,mns->ms", one, other).reshape(len(left), len(nodes), len(shifts)).swapaxes(0, 1)
+            for one, other in ((bent, bent), (left, bent), (left, left))
+        )
         freedom = len(self.points.x) - 3
-        noise = (whole - along**2 / np.maximum(length, 1e-300)).min(axis=1, keepdims=True) / freedom
-        length = length + np.maximum(noise, self.floor) / (UNLIKE_BENDS * common.bend[node]) ** 2
+        noise = (whole - along**2 / np.maximum(length, 1e-300)).min(axis=2, keepdims=True) / freedom
+        length = length + np.maximum(noise, self.floor) / (UNLIKE_BENDS * bend[..., None]) ** 2
         rest = whole - along**2 / length
         found: Floats = (
-            self.evidence[:, None] - 0.5 * np.log(length) - 0.5 * freedom * np.log(np.maximum(rest, self.floor))
+            self.frame.evidence[:, None] - 0.5 * np.log(length) - 0.5 * freedom * np.log(np.maximum(rest, self.floor))
         )
         return found
 
     def _left(self, columns: Floats) -> Floats:
-        """Columns (n, shift) whitened by each model (model, n, shift), without level and slope."""
-        seen = self.models.root @ (columns - columns.mean(axis=0))
-        left: Floats = seen - self.line @ (np.swapaxes(self.line, 1, 2) @ seen)
+        """Columns (n, ...) whitened by each model (model, n, column), without level and slope."""
+        flat = columns.reshape(len(columns), -1)
+        left: Floats = self.frame.clear @ (flat - flat.mean(axis=0))
         return left
