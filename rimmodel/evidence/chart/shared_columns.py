@@ -53,6 +53,9 @@ def shared_errors(rows: polars.DataFrame, speed: Floats) -> tuple[Floats, Floats
         Both without a mode where the rows hold none.
     """
     kept = [(a, b) for a, b in zip(AXIS_SPEEDS, AXIS_GAPS, strict=True) if a in rows.columns and b in rows.columns]
+    none = np.zeros((len(speed), 0))
+    if not kept:
+        return none, none
     at, place = np.unique(rows["speed"].to_numpy(), return_inverse=True)
     counts = np.bincount(place)
 
@@ -60,7 +63,6 @@ def shared_errors(rows: polars.DataFrame, speed: Floats) -> tuple[Floats, Floats
         mean = np.bincount(place, rows[name].to_numpy()) / counts
         return np.asarray(np.interp(speed, at, mean))
 
-    none = np.zeros((len(speed), 0))
     return (
         np.column_stack([none, *(along(name) for name, _ in kept)]),
         np.column_stack([none, *(along(name) for _, name in kept)]),

@@ -151,8 +151,8 @@ def _repeated(recording: Recording, reduction: Reduction) -> Found:
     if "time" not in sample.columns or sample.height < 2:
         return
     key = [name for name in ("time", "sensor", "plane", "pole") if name in sample.columns]
-    twins = sample.height - sample.n_unique()
-    stamped = sample.height - sample.n_unique(subset=key)
+    # by the hash of each row: the rows themselves, side by side, would take as much memory again
+    twins, stamped = (sample.height - rows.hash_rows().n_unique() for rows in (sample, sample.select(key)))
     pasted = twins > PASTED * sample.height
     # many readings under one stamp are a coarse clock, and a few of them are alike by chance
     if not pasted and (stamped > 0.5 * sample.height or stamped <= REPEATED * sample.height):
