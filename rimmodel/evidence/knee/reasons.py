@@ -16,6 +16,9 @@ from rimmodel.evidence.knee.posterior import FEW_TOGETHER, STRONG, KneePosterior
 CLEAR = 0.95
 """Probability from which a property of the noise is put in words."""
 
+ENOUGH = 3
+"""Distinct speeds on one side of the knee from which they check the slope that they give: two fit any."""
+
 DISTRUST = 0.01
 """Chance at which a check of the residuals speaks up on sound data."""
 
@@ -189,7 +192,7 @@ def _doubts(
         )
     places = np.unique(x)
     before, after = int(np.sum(places < line.position)), int(np.sum(places > line.position))
-    if min(before, after) < 4:
+    if min(before, after) < ENOUGH:
         side, count = ("before", before) if before < after else ("after", after)
         sentences.append(f"only {count} distinct speeds lie {side} the knee: its slope there rests on these alone")
     if x.min() >= 0.0 and high < EARLY * x.max():
