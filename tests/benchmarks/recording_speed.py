@@ -18,7 +18,7 @@ import numpy as np
 SENSORS, POLES, ROWS = 16, 44, 5_000_000
 LEVELS = np.array([20.0, 60.0, 100.0, 120.0, 140.0, 160.0, 180.0, 160.0, 140.0, 120.0, 100.0, 60.0, 20.0])
 REPEATS = 5
-LARGEST_RATIO, LARGEST_MEMORY = 3.0, 700.0
+LARGEST_RATIO, LARGEST_MEMORY = 3.0, 500.0
 LONGEST_TO_VERDICT = 10.0
 """s, on a quiet machine with two processors."""
 
