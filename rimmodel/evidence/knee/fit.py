@@ -216,7 +216,6 @@ def fit_knee(
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
     reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
-    reasons += jump_in_words(groups.points, groups.moment, posterior.models, posterior.all_weight, words)
     return Knee(
         verdict=answer.verdict,
         position=line.position,
@@ -234,7 +233,7 @@ def fit_knee(
         width=width if found.largest > 0.0 else 0.0,
         confidence=confidence,
         used=used,
-        reasons=tuple(reasons),
+        reasons=(*reasons, *jump_in_words(groups.points, groups.moment, posterior.models, posterior.all_weight, words)),
         candidates=data_alone.candidates,
         plausibility=data_alone.plausibility,
         noise=FoundNoise(groups.member, posterior.models, posterior.all_weight, points.noise_known),
