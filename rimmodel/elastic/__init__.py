@@ -3,7 +3,12 @@
 from rimmodel.elastic.burst import burst_speed_ratio, mean_hoop_stress
 from rimmodel.elastic.disc import Disc
 from rimmodel.elastic.harmonics import HarmonicRing, HarmonicState
-from rimmodel.elastic.key_compliance import key_compliance_matrix, key_shape_amplitudes, scalloped_compliance
+from rimmodel.elastic.key_compliance import (
+    dented_compliance,
+    key_compliance_matrix,
+    key_shape_amplitudes,
+    scalloped_compliance,
+)
 from rimmodel.elastic.nested import NestedRings, nested_rings
 from rimmodel.elastic.overspeed import ElasticPlasticState, PermanentGrowth, elastic_plastic_state, permanent_growth
 from rimmodel.elastic.plasticity import first_yield_speed, fully_plastic_speed
@@ -25,6 +30,7 @@ __all__ = [
     "RingState",
     "Teeth",
     "burst_speed_ratio",
+    "dented_compliance",
     "elastic_plastic_state",
     "first_yield_speed",
     "fully_plastic_speed",

@@ -139,6 +139,79 @@ def scalloped_compliance(
     return np.asarray(np.asarray(mean_compliance) + 2.0 * (direct.sum(axis=-1) + rest))
 
 
+def dented_compliance(
+    inner_radius: ArrayLike,
+    outer_radius: ArrayLike,
+    young_modulus: ArrayLike,
+    poisson_ratio: ArrayLike,
+    key_count: ArrayLike,
+    key_width: ArrayLike,
+) -> Floats:
+    """Return how far a disc gives way at equal, evenly spaced keys on its outside beyond the even pressure.
+
+    Inward, per SMEARED pressure on the outside. All arguments broadcast. An edge pressure cos(n theta) moves the
+    outside of a disc with a free bore inward by::
+
+        D_n = b/(E (n^2-1)) {n (sinh 2nt + n sinh 2t)/(sinh^2 nt - n^2 sinh^2 t) - (1 - nu)},   t = ln(b/a)
+
+    which is C_n of `HarmonicRing` with the edges exchanged, t to -t; ``(2n - 1 + nu) b/(E (n^2-1))`` of a solid disc,
+    2b/(E n) of the half plane. The result is ``2 sum_m D_{mN} sinc^2(m N w/2b)``, converged to 1e-8. Derived here.
+
+    Parameters
+    ----------
+    inner_radius : float or array, m
+        Zero for a solid disc.
+    outer_radius : float or array, m
+    young_modulus : float or array, Pa
+    poisson_ratio : float or array, -
+    key_count : float or array, -
+        N, whole, 2 or more.
+    key_width : float or array, m
+
+    Returns
+    -------
+    array, m/Pa
+
+    Raises
+    ------
+    ValueError
+        Keys that are fewer than 2 or no whole number, knife edges, or that overlap.
+
+    Keys that touch each other press evenly:
+
+    >>> round(abs(float(dented_compliance(0.0, 1.0, 1.0, 0.3, 8, 2 * np.pi / 8))), 9)
+    0.0
+    """
+    count = np.asarray(key_count, dtype=np.float64)
+    require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
+    outer, nu = np.asarray(outer_radius, dtype=np.float64), np.asarray(poisson_ratio, dtype=np.float64)
+    patch = np.asarray(key_width) / outer
+    require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
+    apart = patch * count <= 2.0 * np.pi * (1.0 + 1e-12)
+    require(apart, "key_width", key_width, "m", "at most the pitch 2 pi outer_radius/key_count: keys do not overlap")
+    scale = outer / np.asarray(young_modulus, dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        depth = np.log(outer / np.asarray(inner_radius, dtype=np.float64))
+    limit = np.stack(np.broadcast_arrays(2.0 * scale, -(1.0 - nu) * scale, 2.0 * scale, -(1.0 - nu) * scale))
+    terms = max(_DIRECT_TERMS, int(np.ceil(20.0 / np.min(depth))))
+    require(terms <= _MOST_TERMS, "inner_radius", inner_radius, "m", "smaller: so thin a ring needs too many terms")
+    n = np.arange(1.0, np.ceil(terms / np.min(count)) + 1.0) * count[..., None]
+    each = scale[..., None] * (n * _depth_factor(n, depth[..., None]) - (1.0 - nu[..., None])) / (n**2 - 1.0)
+    direct = (each - _limit_at(limit[..., None], n)) * np.sinc(n * patch[..., None] / (2.0 * np.pi)) ** 2
+    rest = _sum_of_limit([A / count**k for k, A in enumerate(limit, start=1)], np.zeros(()), patch * count)
+    return np.asarray(2.0 * (direct.sum(axis=-1) + rest))
+
+
+def _depth_factor(n: Floats, depth: Floats) -> Floats:
+    """(sinh 2nt + n sinh 2t)/(sinh^2 nt - n^2 sinh^2 t) of a depth t, in exponentials that fall; 2 without end."""
+    fallen = 1.0 - np.exp(-2.0 * n * depth)
+    other = np.exp(-2.0 * (n - 1.0) * depth)
+    above = (
+        2.0 * (1.0 - np.exp(-4.0 * n * depth)) / fallen**2 + 2.0 * n * other * (1.0 - np.exp(-4.0 * depth)) / fallen**2
+    )
+    return np.asarray(above / (1.0 - n**2 * other * ((1.0 - np.exp(-2.0 * depth)) / fallen) ** 2))
+
+
 def key_shape_amplitudes(
     ring: HarmonicRing,
     length: ArrayLike,

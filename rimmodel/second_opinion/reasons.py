@@ -83,13 +83,11 @@ def _of_keys(rotor: Rotor, states: States, a: float, length: float) -> list[Caus
     soft = 1 / np.sqrt(float(rotor.rim.hoop_stiffness_factor))
     shear = rotor.rim.shear_modulus
     soft *= 1.0 if shear is None else np.sqrt(modulus / (2 * (1 + float(steel.poisson_ratio))) / float(shear))
-    found = [Cause("pressure under a key is even in ours", 100 * PUNCH * soft * force / (modulus * length) / left)]
-    bent = 100 * _bent(rotor, force, width) / left
-    found.append(Cause("the rim bends over the width of a key, which presses unevenly", bent))
+    uneven = PUNCH * soft * force / (modulus * length)
     spider = rotor.spider
     if isinstance(spider, DiscSpider):
-        dent = _dent(force, spider.material, float(spider.outer_thickness), 2 * np.pi * a / count, width)
-        found.append(Cause("the disc dents under the keys, which ours spreads around it", 100 * dent / left))
+        uneven += PUNCH * force / (float(spider.material.young_modulus) * float(spider.outer_thickness))
+    found = [Cause("pressure under a key is even in ours", 100 * uneven / left)]
     if isinstance(spider, ArmSpider) and spider.hub_length is not None:
         radius = float(spider.hub_radius)
         dent = _dent(force, spider.material, float(spider.hub_length), 2 * np.pi * radius / count, width * radius / a)

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.behaviour.contact.scallop import scallop_compliance
+from rimmodel.behaviour.contact.scallop import key_compliance
 from rimmodel.behaviour.contact.spider import SpiderResponse, spider_expansion, spider_response
 from rimmodel.elastic import EdgeLoads, RingEdges, ring_edges, wedging
 from rimmodel.rotor import REFERENCE_TEMPERATURE, Condition, Rim, Rotor
@@ -202,7 +202,7 @@ def coefficients_under(
     a, b = floats(rim.inner_radius), floats(rim.slot_bottom_radius)
     bore, outer = edges.bore_displacement, edges.outer_displacement
     net_growth = bore.speed_squared + bore.traction * borne.traction - spider.growth_per_speed_squared
-    compliance = bore.pressure + scallop_compliance(rotor) + spider.compliance if like is None else like.compliance
+    compliance = bore.pressure + key_compliance(rotor) + spider.compliance if like is None else like.compliance
 
     interference, grown = floats(fit.interference), floats(fit.stack_growth)
     friction = {"up": 1.0, "down": -1.0, None: 0.0}[direction] * floats(fit.friction_interference)

@@ -22,6 +22,7 @@ from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
+from rimmodel.behaviour.contact.scallop import dent_compliance
 from rimmodel.behaviour.contact.shape import as_built, bending_stiffness, floating_mass, pull_stiffness, spin_stiffness
 from rimmodel.behaviour.contact.speeds import gap_closes
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
@@ -190,7 +191,7 @@ def _support(model: Coefficients, rotor: Rotor, count: int, key_stiffness: Any, 
     """Compliance of spider and keys at each key, m/N."""
     area = 2.0 * np.pi * floats(rotor.rim.inner_radius) * floats(rotor.rim.length)
     own = 1.0 / floats(rotor.fit.key_stiffness)
-    carrier = model.spider.compliance * count / area - own
+    carrier = (model.spider.compliance + dent_compliance(rotor)) * count / area - own
     keys = own if key_stiffness is None else 1.0 / floats(key_stiffness)
     if coupling is None:
         return np.diag(np.broadcast_to(carrier + keys, (count,)))

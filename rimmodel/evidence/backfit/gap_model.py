@@ -22,7 +22,7 @@ from rimmodel.behaviour.contact.coefficients import (
     loads,
     with_interference,
 )
-from rimmodel.behaviour.contact.scallop import scallop_compliance
+from rimmodel.behaviour.contact.scallop import key_compliance
 from rimmodel.behaviour.contact.speeds import needed_interference
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
@@ -274,7 +274,7 @@ def _carried(rotor: Rotor) -> Rotor:
     response = spider_response(rotor)
     area = 2 * np.pi * rotor.rim.inner_radius * rotor.rim.length
     spider = GivenSpider(
-        area / (response.compliance + scallop_compliance(rotor)),
+        area / (response.compliance + key_compliance(rotor)),
         response.growth_per_speed_squared,
         1.0,
         rotor.spider.material or rotor.rim.material,

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.behaviour.contact.scallop import dent_compliance
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.rotor import Condition, Rotor
 
@@ -13,8 +14,8 @@ from rimmodel.rotor import Condition, Rotor
 def machine_inputs(rotor: Rotor, carrier: Rotor | None = None, *, measured: bool = False) -> dict[str, Any]:
     """A rotor as `what_if_mechanics.js` takes it: every number that a slider does not move, and where those start.
 
-    The spider stands as its growth and its compliance, keys included: none of what is moved enters them, whatever
-    kind of spider it is.
+    The spider stands as its growth and its compliance, keys and dents under them included: none of what is moved
+    enters them, whatever kind of spider it is.
 
     Parameters
     ----------
@@ -56,7 +57,7 @@ def machine_inputs(rotor: Rotor, carrier: Rotor | None = None, *, measured: bool
         },
         "spider": {
             "growth_per_speed_squared": spider.growth_per_speed_squared,
-            "compliance": spider.compliance,
+            "compliance": spider.compliance + dent_compliance(rotor),
             "thermal_expansion": spider.thermal_expansion,
             "hoop_per_speed_squared": built.hoop_per_speed_squared,
             "hoop_per_pressure": built.hoop_per_pressure,
