@@ -143,7 +143,8 @@ def test_good_docstring_has_no_faults() -> None:
 def test_walk_meets_every_layer() -> None:
     layers = {item.name.split(".")[0] for item in package_items()}
     assert layers == {
-        "arrays", "behaviour", "elastic", "evidence", "planning", "plotting", "rotor", "tabular", "units", "verdict",
+        "arrays", "behaviour", "elastic", "evidence", "planning", "plotting", "rotor", "second_opinion", "tabular",
+        "units", "verdict",
     }  # fmt: skip
 
 

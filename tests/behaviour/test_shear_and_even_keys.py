@@ -53,7 +53,7 @@ def test_the_shear_modulus_reaches_scallop_and_keys_and_leaves_the_float_speed()
 
 
 def test_the_shear_modulus_is_text_with_a_unit_and_below_that_of_solid_steel():
-    case = parse_case(NEW.replace("# shear_modulus", "shear_modulus").encode(), "unit.toml")
+    case = parse_case(NEW.replace("# shear_modulus", "shear_modulus", 1).encode(), "unit.toml")
     assert case.rotor.rim.shear_modulus == 16e9
     faults = (('"160 GPa"', "rim.shear_modulus is 1.6e+11 Pa; it must be at most"), ("16", "has no unit"))
     for value, words in faults:
