@@ -135,7 +135,7 @@ class Bore:
 
         @LinearForm
         def pulled(v, w):  # type: ignore[no-untyped-def]
-            return traction(w.x[1]) * v.value[0] * w.x[0]
+            return traction(w.x[1]) * v[0] * w.x[0]
 
         return floats(pulled.assemble(self.sides[radius]))
 
@@ -145,7 +145,7 @@ class Bore:
 
         @LinearForm
         def body(v, w):  # type: ignore[no-untyped-def]
-            return density * w.x[0] ** 2 * v.value[0]
+            return density * w.x[0] ** 2 * v[0]
 
         return floats(body.assemble(self.basis))
 
@@ -193,7 +193,7 @@ def _at_radius(radius: float, at: Floats) -> NDArray[np.bool_]:
 
 
 def _strains(u: Any, w: Any) -> list[Any]:
-    return [u.grad[0, 0], u.value[0] / w.x[0], u.grad[1, 1]]
+    return [u.grad[0, 0], u[0] / w.x[0], u.grad[1, 1]]
 
 
 @dataclass(frozen=True)

@@ -147,7 +147,7 @@ def dented_compliance(
     key_count: ArrayLike,
     key_width: ArrayLike,
 ) -> Floats:
-    """Return how far a disc gives way at equal, evenly spaced keys on its outside beyond the even pressure.
+    """Return how far a disc yields at equal, evenly spaced keys on its outside beyond the even pressure.
 
     Inward, per SMEARED pressure on the outside. All arguments broadcast. An edge pressure cos(n theta) moves the
     outside of a disc with a free bore inward by::

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from rimmodel.second_opinion.bricks import THICKNESS
 from rimmodel.second_opinion.drawing import Drawing, Loads
-from rimmodel.units import in_rpm
+from rimmodel.units import in_rpm, mm
 
 WIDTH = 96
 
@@ -34,7 +34,7 @@ def heading(title: str, subject: str, drawing: Drawing, particulars: Iterable[st
             f"{title}",
             subject,
             "UNITS: metre, kilogram, second, newton, pascal, kelvin, rad/s. The program itself knows none.",
-            f"ONE SLICE of the rim, {THICKNESS * 1e3:g} mm of its length of {drawing.length:g} m, free to change its "
+            f"ONE SLICE of the rim, {mm(THICKNESS, 'g')} of its length of {drawing.length:g} m, free to change its "
             f"thickness (plane stress). Forces of the whole rim are those of the slice times "
             f"{drawing.length / THICKNESS:.6g}. Steel that does not fill the length (stack, disc, arms) is drawn over "
             "all of it with as much less modulus and density.",

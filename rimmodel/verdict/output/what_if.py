@@ -25,7 +25,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import blocking_doubt
 from rimmodel.rotor.registry import quantity_at
 from rimmodel.rotor.requirements import Claim, Requirement
-from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS
+from rimmodel.units import MILLIMETRE, RPM, ZERO_CELSIUS, in_mm, in_print, in_rpm
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY
 from rimmodel.verdict.output.what_if_inputs import condition_inputs, for_json, machine_inputs
@@ -277,18 +277,18 @@ def _controls(case: Case, rotors: list[Rotor], state: str, knee: float) -> tuple
     fits = [rotor.fit for rotor in rotors]
     left = [float(fit.interference) - float(fit.settlement) - float(fit.stack_growth) for fit in fits]
     hoop = [float(rotor.rim.hoop_stiffness_factor) for rotor in rotors]
-    low, high = min(left) / MILLIMETRE, max(left) / MILLIMETRE
-    fastest = ceil(1.5 * float(case.rotor.speeds.highest) / RPM)
+    low, high = in_mm(min(left)), in_mm(max(left))
+    fastest = ceil(1.5 * in_rpm(float(case.rotor.speeds.highest)))
     flux = [float(one.flux_density) for one in case.conditions.values()]
     return (
         Control(
             "interference_left", "Interference left, radial, at standstill and 20 degC", "mm", MILLIMETRE, 2,
             (min(0.0, floor(low)), ceil(max(2 * high, high + 1.0))), (0.05, 0.01), of_condition=False,
-            start=f"{left[0] / MILLIMETRE:.2f}",
+            start=f"{in_mm(left[0]):.2f}",
         ),
         Control(
             "knee", "Measured knee", "rpm", RPM, 1, (0.0, fastest), (1.0, 0.1), of_condition=False,
-            start=f"{knee / RPM:.1f}" if isfinite(knee) else "none",
+            start=f"{in_rpm(knee):.1f}" if isfinite(knee) else "none",
         ),
         Control(
             "hoop_stiffness_factor", "Hoop stiffness factor of the rim", "", 1.0, 3,
@@ -307,11 +307,12 @@ def _temperatures(case: Case, state: str) -> Iterator[Control]:
     for part in ("rim", "spider", "pole", "stator"):
         key = f"{part}_temperature"
         stated = [getattr(one, key) for one in case.conditions.values()]
-        shown = [float(value) - ZERO_CELSIUS for value in stated if value is not None]
+        shown = [in_print(float(value), "temperature") for value in stated if value is not None]
         if not shown:
             continue
         own = getattr(case.conditions[state], key)
         yield Control(
             key, f"{part.capitalize()} temperature, mean", "degC", 1.0, 1, (min(-20.0, *shown), max(140.0, *shown)),
-            (1.0, 0.5), ZERO_CELSIUS, start="as the rim" if own is None else f"{float(own) - ZERO_CELSIUS:.1f}",
+            (1.0, 0.5), ZERO_CELSIUS,
+            start="as the rim" if own is None else f"{in_print(float(own), 'temperature'):.1f}",
         )  # fmt: skip
