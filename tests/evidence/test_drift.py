@@ -5,15 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import polars as pl
 import pytest
 from scipy.integrate import solve_ivp
 from virtual_fits import CASE, COLD, points_of
 
+import rimmodel as rm
 from rimmodel.behaviour import interference_for_float_speed, sweep
 from rimmodel.evidence.backfit.warming import SENSORS, WARMING, level_drift
 from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.evidence.knee.noise import UNLIKE, heated, noise_models
-from rimmodel.evidence.measured.measure import measure_points
+from rimmodel.evidence.measured.measure import measure, measure_points
+from rimmodel.evidence.recording.read import read_recording
+from rimmodel.units import RPM
 from tests.benchmarks.noise_calibration import FAMILIES, by_lines
 
 NAMED = {family.name: family for family in FAMILIES}
@@ -106,3 +110,17 @@ def test_a_drift_that_is_no_size_is_refused() -> None:
     x = np.arange(8.0)
     with pytest.raises(ValueError, match="drift is 0; it must be above zero"):
         fit_knee(x, -x, drift=0.0)
+
+
+@pytest.mark.parametrize("widened", [0.40e-3, 0.45e-3, 0.5e-3])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_floating_rim_that_a_warming_stator_makes_look_seated_gets_no_bound_above_its_lift_off(widened, seed):
+    """The line of the floating rim is then as steep as that of the seated rim: its side is not known."""
+    rotor = replace(CASE.rotor, fit=replace(CASE.rotor.fit, interference=0.2e-3, settlement=0.0))
+    cold = CASE.conditions["cold"]
+    speed, time = np.linspace(20.0, 187.0, 30), np.linspace(60.0, 7020.0, 30)
+    gap = sweep(rotor, cold, speed * RPM).air_gap + widened * (time / time[-1]) ** 2
+    gap = gap + np.random.default_rng(seed).normal(0.0, 0.02e-3, gap.shape)
+    frame = pl.DataFrame({"time [s]": time, "speed [rpm]": speed, "gap [mm]": 1e3 * gap})
+    found = measure(rotor, cold, read_recording(frame), "cold")
+    assert found.float_speed_interval[0] < float(rm.float_speed(rotor, cold).speed)

@@ -331,7 +331,9 @@ def measure_points(
         knee = knee_beside_heat(rotor, condition, some, given, of_gaps)
         fitted = partial(back_fit, rotor, condition, some, knee, conditions=others, freedom=freedom, whole=whole)
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
-        return knee, disowned(fit, knee) if misfit(fit, knee) else fit
+        if misfit(fit, knee):
+            return knee, disowned(fit, knee)
+        return knee, unbounded(fit) if undecided(knee) else fit
 
     whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
     found = {ALL_POINTS: whole_run}
@@ -487,6 +489,21 @@ def disowned(fit: BackFit, knee: Knee) -> BackFit:
         float_speed={**dict.fromkeys(fit.float_speed, float("nan")), "": float(np.sqrt(knee.position))},
         float_speed_interval={**nothing, "": (float(low), float(high))},
     )
+
+
+def undecided(knee: Knee) -> bool:
+    """Whether one straight line may as well be that of the seated rim as that of the floating rim."""
+    low, high = knee.interval
+    return knee.verdict == "not resolvable" and not low > 0.0 and not np.isfinite(high)
+
+
+def unbounded(fit: BackFit) -> BackFit:
+    """The fit without bounds: a rotor laid on a line of which the side is not known bounds by its stiffness alone.
+
+    A stator that warms unseen turns the line of a floating rim into that of a seated rim.
+    """
+    nothing = dict.fromkeys(fit.float_speed_interval, (0.0, float("inf")))
+    return replace(fit, float_speed_interval=nothing, interference_interval=(-float("inf"), float("inf")))
 
 
 def best_or_none(knee: Knee, value: float, interval: Interval) -> float:

@@ -14,8 +14,9 @@ from rimmodel.verdict.interim import SoFar
 WIDTH = 100
 HOLDS = (
     "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever one looks. "
-    "It is wider than that of fit, which holds for one look at a finished run. It contains the noise of the readings "
-    "and what is not known of the stiffnesses, not the temperature of the run. Nothing here controls a machine."
+    "The interval of fit holds for one look at a finished run. This one contains the noise of the readings and what is "
+    "not known of the stiffnesses, not the temperature of the run: a stator or rotor that warms unnoticed can make a "
+    "floating rim look seated. Nothing here controls a machine."
 )
 
 
@@ -75,7 +76,10 @@ def _shown(found: SoFar) -> str:
         return f"Shown so far: the rim floats at every speed that was run; it lifts off below {rpm(high)}, if it seats."
     if found.shown == "seated":
         bound = f", and below {rpm(high)}" if np.isfinite(high) else ""
-        return f"Shown so far: the rim does not lift off below {rpm(low)}{bound}. A lift-off is not shown."
+        return (
+            f"Shown so far, if nothing but speed moved the gap: the rim does not lift off below {rpm(low)}{bound}. A "
+            "lift-off is not shown."
+        )
     bound = f" (below {rpm(high)}, if the rim lifts off at all)" if np.isfinite(high) else ""
     return f"Shown so far: nothing of the lift-off{bound}."
 
