@@ -115,7 +115,7 @@ def test_a_drift_that_is_no_size_is_refused() -> None:
 @pytest.mark.parametrize("widened", [0.40e-3, 0.45e-3, 0.5e-3])
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_floating_rim_that_a_warming_stator_makes_look_seated_gets_no_bound_above_its_lift_off(widened, seed):
-    """The line of the floating rim is then as steep as that of the seated rim: its side is not known."""
+    """In a run-up alone its line is then as steep as that of the seated rim: the side is not known."""
     rotor = replace(CASE.rotor, fit=replace(CASE.rotor.fit, interference=0.2e-3, settlement=0.0))
     cold = CASE.conditions["cold"]
     speed, time = np.linspace(20.0, 187.0, 30), np.linspace(60.0, 7020.0, 30)

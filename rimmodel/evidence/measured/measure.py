@@ -333,7 +333,7 @@ def measure_points(
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
         if misfit(fit, knee):
             return knee, disowned(fit, knee)
-        return knee, unbounded(fit) if undecided(knee) else fit
+        return knee, unbounded(fit) if undecided(knee) and not _returns(some) else fit
 
     whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
     found = {ALL_POINTS: whole_run}
@@ -369,6 +369,11 @@ def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
         for direction in ("up", "down")
         if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
     }
+
+
+def _returns(points: SpeedPoints) -> bool:
+    """Whether a run comes back, which separates speed from a level that only drifts."""
+    return all(np.count_nonzero(points.direction == one) >= LEAST_OF_A_DIRECTION for one in ("up", "down"))
 
 
 def _fitted(fitted: Callable[..., BackFit], series: Sequence[Series], apart: list[str]) -> BackFit:
@@ -498,9 +503,9 @@ def undecided(knee: Knee) -> bool:
 
 
 def unbounded(fit: BackFit) -> BackFit:
-    """The fit without bounds: a rotor laid on a line of which the side is not known bounds by its stiffness alone.
+    """The fit without bounds: a rotor laid on one line bounds by its stiffness alone.
 
-    A stator that warms unseen turns the line of a floating rim into that of a seated rim.
+    A stator that warms unseen in a run-up turns the line of a floating rim into that of a seated rim.
     """
     nothing = dict.fromkeys(fit.float_speed_interval, (0.0, float("inf")))
     return replace(fit, float_speed_interval=nothing, interference_interval=(-float("inf"), float("inf")))
