@@ -14,13 +14,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rimmodel.behaviour.axial.along import worst_along
+from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.quantities import text
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.registry import quantity_at
+from rimmodel.units import mm
 
 if TYPE_CHECKING:
     from rimmodel.verdict.judge import Finding
+
+OF_KEYS = ("first_key_speed", "centring_speed")
 
 
 def worst_place(case: Case, quantity: str, condition: Condition) -> float | None:
@@ -40,6 +44,9 @@ def along_the_rim(case: Case, finding: Finding) -> Finding:
     """The finding with the worst place along the rim in its reason, and without a "holds" that only the mean meets."""
     if not finding.at_least:
         return finding
+    if not_in_it := _not_in_it(case, finding):
+        verdict = "not shown" if finding.verdict == "holds" else finding.verdict
+        return replace(finding, verdict=verdict, reason=f"{finding.reason}; {not_in_it}")
     worst = worst_place(case, finding.quantity, case.conditions[finding.condition])
     if worst is None:
         return finding
@@ -55,6 +62,23 @@ def along_the_rim(case: Case, finding: Finding) -> Finding:
         says += ", so that the limit is not shown to be met all along the rim"
         return replace(finding, verdict="not shown", reason=finding.reason + says)
     return replace(finding, reason=finding.reason + says)
+
+
+def _not_in_it(case: Case, finding: Finding) -> str:
+    """What a speed of single keys leaves out of the length of the rim, and that of its first place of single keys."""
+    rotor, name = case.rotor, quantity_at(finding.quantity).quantity.name
+    keys = rotor.fit.key_interference
+    if name in OF_KEYS and differs(rotor, case.conditions[finding.condition]):
+        return (
+            "keys are followed as alike all along the rim, and this case states that shims, heat or poles differ along "
+            "it: one end of a key lifts off before"
+        )
+    if name == "first_lift_off" and keys is not None and np.ptp(keys) > 0.0:
+        return (
+            f"it takes the mean of the keys, which lie from {mm(min(keys))} to {mm(max(keys))}: an end of the loosest "
+            "key lifts off before"
+        )
+    return ""
 
 
 def _moved(finding: Finding, low: float, worst: float) -> float:

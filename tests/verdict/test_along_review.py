@@ -136,3 +136,19 @@ def test_where_the_pull_closes_the_gap_there_are_words_and_no_numbers():
     assert "nan" not in text
     for draw in least_gap_drawings(case, curve, []).values():
         draw()
+
+
+@pytest.mark.parametrize("name", ["first_key_speed", "centring_speed"])
+def test_a_speed_of_single_keys_does_not_hold_where_the_rim_differs_along_its_length(name):
+    case = case_of(TAPERED, required(name, "100 rpm"))
+    case = replace(case, rotor=replace(case.rotor, fit=replace(case.rotor.fit, key_interference_tolerance=5e-5)))
+    row = judge(case, case.requirements[-1], None)
+    assert row.predicted_interval[0] > 100 * RPM
+    assert row.verdict == "not shown"
+    assert "one end of a key lifts off before" in row.reason
+
+
+def test_a_first_place_by_the_mean_of_uneven_keys_does_not_hold():
+    row = found(TAPERED, "first_lift_off", "100 rpm")
+    assert row.verdict == "not shown"
+    assert "it takes the mean of the keys, which lie from 2.00 mm to 2.20 mm" in row.reason

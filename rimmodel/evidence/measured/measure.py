@@ -331,9 +331,7 @@ def measure_points(
         knee = knee_beside_heat(rotor, condition, some, given, of_gaps)
         fitted = partial(back_fit, rotor, condition, some, knee, conditions=others, freedom=freedom, whole=whole)
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
-        if misfit(fit, knee):
-            return knee, disowned(fit, knee)
-        return knee, unbounded(fit) if undecided(knee) and not _returns(some) else fit
+        return knee, _trusted(fit, knee, some)
 
     whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
     found = {ALL_POINTS: whole_run}
@@ -369,6 +367,13 @@ def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
         for direction in ("up", "down")
         if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
     }
+
+
+def _trusted(fit: BackFit, knee: Knee, points: SpeedPoints) -> BackFit:
+    """The fit with what the run bears out of it."""
+    if misfit(fit, knee):
+        return disowned(fit, knee)
+    return unbounded(fit) if undecided(knee) and not _returns(points) else fit
 
 
 def _returns(points: SpeedPoints) -> bool:
