@@ -35,11 +35,16 @@ def heating(
     plan = heating_plan(read)
     if out:
         from rimmodel.verdict.output.files import write_files
-        from rimmodel.verdict.output.heating_figures import heating_files
+        from rimmodel.verdict.output.heating_figures import NAMES, heating_files
 
         files: dict[Path, str | bytes] = {Path(out) / name: content for name, content in heating_files(plan).items()}
         for path in write_files(files, overwrite=force, inputs=input_files(read)):
             echo(f"wrote {path}", err=True)
+        for name in NAMES:  # a sheet of keys of an earlier plan would pass for one of this
+            stale = Path(out) / name
+            if stale not in files and (stale.is_file() or stale.is_symlink()):
+                stale.unlink()
+                echo(f"removed {stale}: it is of an earlier plan, and this one is not reached", err=True)
     if as_json:
         print_json(heating_table(plan))
     else:

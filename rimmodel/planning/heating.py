@@ -14,7 +14,7 @@ from rimmodel.arrays import Mask, floats
 from rimmodel.behaviour.heat.heated_rim import HeatedRim, heated_rim
 from rimmodel.elastic.wall_heating import Wall
 from rimmodel.planning.heating_after import Cooling, KeyTime, Work, cooling, key_times, short_of
-from rimmodel.planning.heating_course import Bounds, HeatingCourse, heat_up
+from rimmodel.planning.heating_course import STEP, Bounds, HeatingCourse, heat_up
 from rimmodel.planning.heating_needs import (
     CONFIDENCE,
     Part,
@@ -63,12 +63,13 @@ class HeatingPlan:
     growth : float, m
         To reach: rim bore over spider, radial, each free of the other.
     hold : float, s
+        In whole steps of the course.
     course, ideal : HeatingCourse
         With heaters and temperatures of the case, and with any of both.
     keys : tuple of KeyTime
-        In their order.
+        In their order; no clearance where the plan is not reached.
     cooling : Cooling or None
-        None where a possible machine does not reach the growth.
+        None where the plan is not reached.
     hottest, mean : float, K
         Highest at any place, spreads and error of reading included, and highest mean of the rim.
     stress : float, Pa
@@ -118,6 +119,23 @@ class HeatingPlan:
     def power_needed(self) -> float:
         """Power of the heaters with which they limit no possible machine, W."""
         return float(self.ideal.power.max())
+
+    @property
+    def allowed_mean(self) -> float:
+        """Highest mean of the rim at power off with which neither it nor the hottest place passes its limit, K."""
+        state = self.course.at_off[self.kept] if self.kept.any() else self.course.at_off
+        over = float(((state @ self.model.stations.T).max(axis=1) - self.model.mean(state)).max())
+        hottest = float(self.heating.surface_limit) - _beside_mean(self.heating) - over
+        return min(float(self.case.limits.shrinking_rim_temperature), hottest)
+
+    @property
+    def hottest_spider(self) -> float:
+        """Spider temperature over which the rim would have to be hotter than is allowed, K; infinite where none is."""
+        rim, beneath = self.model.growth_per_kelvin
+        spare = rim * (self.allowed_mean - REFERENCE_TEMPERATURE) - self.growth
+        if beneath > 0:
+            return REFERENCE_TEMPERATURE + spare / beneath
+        return float(np.inf if spare >= 0 else -np.inf)
 
     def rim_temperature(self, spider: float) -> float:
         """Mean rim temperature (K) to reach over a mean spider temperature.
@@ -177,8 +195,9 @@ def heating_plan(case: Case) -> HeatingPlan:
     judged = _judged(plan, replace(bounds, growth=growth))
     if judged.verdict == REACHED:
         return judged
-    unknown = tuple(replace(row, least=np.nan) for row in judged.keys)  # no least clearance where a machine has none
-    return replace(judged, keys=unknown)
+    # no key goes in by a plan that is not reached: nothing of the time after power off is promised
+    unknown = tuple(replace(row, expected=np.nan, least=np.nan) for row in judged.keys)
+    return replace(judged, keys=unknown, cooling=None)
 
 
 def _bounds(case: Case, heating: RimHeating, thermal: Thermal) -> Bounds:
@@ -194,7 +213,7 @@ def _bounds(case: Case, heating: RimHeating, thermal: Thermal) -> Bounds:
         float(heating.depth_spread),
         float(heating.surface_limit) - _beside_mean(heating),
         float(case.limits.shrinking_rim_temperature),
-        evened if heating.hold is None else float(heating.hold),
+        STEP * max(1.0, float(np.ceil((evened if heating.hold is None else float(heating.hold)) / STEP - 1e-9))),
         float(heating.longest),
     )
 
@@ -253,12 +272,13 @@ def _remedies(plan: HeatingPlan, bounds: Bounds) -> tuple[str, tuple[str, ...]]:
         f"less than {float(heating.time_per_key) / 60:.0f} min for each key or more than {heating.keys_at_once:g} at a "
         f"time: {mm(lost)} are lost until the last key is in"
     )
+    quicker = (faster,) if _work_matters(plan, bounds) else ()
     if plan.growth > TOO_MUCH * float(plan.work.needed.max()):
         return "the rim cools faster than all keys go in", (faster, "covers that stay on while keys are fitted")
     if not plan.ideal.reached.all():
         slow = f"within {float(heating.longest) / 3600:.0f} h, at the rate and the spread allowed"
         return f"not {slow}", (
-            "a longer heating (heating.longest)", "heaters at bore and outside, which spread less", faster
+            "a longer heating (heating.longest)", "heaters at bore and outside, which spread less", *quicker
         )  # fmt: skip
     strong = heat_up(plan.model, start, replace(bounds, power=np.inf))
     if strong.reached.all() and not plan.course.reached.all():
@@ -267,14 +287,20 @@ def _remedies(plan: HeatingPlan, bounds: Bounds) -> tuple[str, tuple[str, ...]]:
         return f"the heaters have {have}", (
             f"{with_unit(enough, 'power')} of heaters",
             "covers that hold more heat (heating.covered_heat_transfer)",
-            faster,
+            *quicker,
         )
     if strong.reached.all():
         return "the clearance is not kept until the last key is in", (faster,)
-    return _too_hot(plan, bounds, faster)
+    return _too_hot(plan, bounds, quicker)
 
 
-def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple[str, ...]]:
+def _work_matters(plan: HeatingPlan, bounds: Bounds) -> bool:
+    """Whether every possible machine would reach the growth if the rim lost nothing while the keys go in."""
+    least = _rounded(plan.model, float(plan.work.needed.max()))
+    return bool(heat_up(plan.model, float(plan.heating.air), replace(bounds, growth=least)).reached.all())
+
+
+def _too_hot(plan: HeatingPlan, bounds: Bounds, quicker: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
     """Why the growth is not reached, and what would do it, where a temperature is in its path."""
     start, model = float(plan.heating.air), plan.model
     limit = float(plan.case.limits.shrinking_rim_temperature)
@@ -297,8 +323,9 @@ def _too_hot(plan: HeatingPlan, bounds: Bounds, faster: str) -> tuple[str, tuple
         f"{_up(hot)} at the hottest place{power}, if those who answer for "
         "varnish and insulation allow it",
         f"an interference or clearance that is {mm(np.ceil(lacking * 1e5) / 1e5)} less",
-        f"a spider that is kept about {np.ceil(lacking / model.growth_per_kelvin[1]):.0f} K cooler",
-        faster,
+        f"a spider that is kept about {np.ceil(lacking / model.growth_per_kelvin[1]):.0f} K cooler until the last key "
+        "is in: a hall that is cooler by a little more than that (heating.air)",
+        *quicker,
     )
 
 

@@ -87,7 +87,7 @@ class HeatingCourse:
     off: Places
 
     def set_by(self, moment: int) -> str:
-        """What set the power that led to a moment, in the middle of all ranges; empty at the start."""
+        """What set the power that led to a moment, every range at its middle; empty at the start."""
         place = int(self.governs[0, moment - 1]) if moment > 0 else -1
         return GOVERNS[place] if place >= 0 else ""
 

@@ -22,10 +22,15 @@ from rimmodel.units import MILLIMETRE, mm, rpm
 STEP = 0.01 * MILLIMETRE
 """To which interferences and shims are named: a micrometer reads no less."""
 
+BARE = "interference and play alone, without uneven temperature, errors of reading and cooling while keys go in"
+"""What the rim temperature and the edge by it count: less than a plan of the heating does."""
+
 
 @dataclass(frozen=True)
 class Heating:
     """Mean rim temperature at which an interference goes over the keys, the spider at `spider_temperature`.
+
+    Counts `BARE`; `rimmodel.planning.heating.heating_plan` counts the rest too.
 
     Attributes
     ----------
@@ -241,6 +246,7 @@ def _assembly_edge(rotor: Rotor, limits: Limits) -> tuple[Edge, ...]:
     allowed = float(limits.shrinking_rim_temperature) - REFERENCE_TEMPERATURE + 20.0
     note = f"rim at {allowed:.0f} degC, {mm(needed.clearance)} play over the keys"
     note += "" if needed.clearance_given else " (fit.assembly_clearance not given)"
+    note += f"; {BARE}"
     source = limits.source("shrinking_rim_temperature")
     return (
         Edge("rim temperature while shrinking", "assembly", "", "assembly", -np.inf, most, CONFIDENCE, source, note),

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+LEGEND_ROOM = 0.35
+"""Share of the height that is added above the clearances for their legend: no line runs through it."""
+
 
 def heating_chart(
     time: ArrayLike,
@@ -106,7 +109,9 @@ def fitting_chart(
         "last key in", (last, 1.0), xycoords=("data", "axes fraction"), ha="center", va="bottom", fontsize=7.5
     )
     play.set_ylabel("clearance  [mm]")
-    legend(play, loc="lower left")
+    low, high = play.get_ylim()
+    play.set_ylim(low, high + LEGEND_ROOM * (high - low))
+    legend(play, loc="upper right")
     for number, band in enumerate(temperatures):
         _draw(warm, moment, band, number)
     warm.set_ylabel("mean temperature  [degC]")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 
 from rimmodel.arrays import Interval, Numbers
-from rimmodel.rotor.allowances import MEMORY, PRACTICE
+from rimmodel.rotor.allowances import PRACTICE
 from rimmodel.rotor.quantity import COUNT, FINITE, POSITIVE, SHARE, Bounds, Checked, plain, quantity, text
 from rimmodel.units import ZERO_CELSIUS, celsius
 
@@ -20,7 +20,8 @@ POLES = ("removed", "fitted")
 
 _HALL = Bounds(ZERO_CELSIUS - 20.0, ZERO_CELSIUS + 50.0, "the air of an erection bay or pit has 5 to 35 degC")
 _FILM = Bounds(0.2, 100.0, "still air and radiation make 3 to 12 W/m^2/K on bare steel, 1 to 4 W/m^2/K under covers")
-_CUSTOM = f"10 to 15 K by custom; {MEMORY}"
+_UNCHECKED = "from memory, not checked against a source"
+_CUSTOM = f"10 to 15 K by custom; {_UNCHECKED}"
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ class RimHeating(Checked):
             POSITIVE,
             "fastest change of the mean rim temperature",
             bounds=Bounds(0.5 / 3600, 100.0 / 3600, "5 to 15 K/h is custom"),
-            source=f"5 to 15 K/h by custom; {MEMORY}",
+            source=f"5 to 15 K/h by custom; {_UNCHECKED}",
         ),
     )
     depth_spread: Numbers = field(

@@ -5,6 +5,7 @@ import io
 import json
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -17,10 +18,12 @@ from rimmodel.planning.heating import CANNOT, NOT_SHOWN, REACHED, heating_plan
 from rimmodel.planning.heating_course import Bounds, heat_up
 from rimmodel.planning.heating_needs import allowances
 from rimmodel.planning.key_order import across
+from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case
 from rimmodel.verdict.output.heating import heating_table, heating_text
-from rimmodel.verdict.output.heating_figures import heating_drawings, keys_csv, schedule_csv
+from rimmodel.verdict.output.heating_figures import heating_drawings, heating_files, keys_csv, schedule_csv
+from rimmodel.verdict.output.window import window_table, window_text
 from tests.plotting.drawn import axes_of
 from tests.words import unwanted
 
@@ -351,6 +354,165 @@ def test_the_command(rim, tmp_path):
     code, _, message = rim("heating", "--out", tmp_path / "out")
     assert code == 2
     assert "already exists" in message
+
+
+# ----------------------------------------------------------------------------------- what a plan does not promise
+
+
+@pytest.fixture(scope="module", params=["power", "hall", "in doubt", "stress"])
+def unreached(request, weak):
+    if request.param == "power":
+        return weak
+    changes = {
+        "hall": {"air": 273.15 + 42.0},
+        "in doubt": {"interference": 4.2e-3},
+        "stress": {"depth_spread": 300.0},
+    }
+    return heating_plan(known(**changes[request.param]))
+
+
+def test_no_key_goes_in_by_a_plan_that_is_not_reached(unreached):
+    text, table = heating_text(unreached), heating_table(unreached)
+    assert unreached.verdict != REACHED
+    assert unreached.cooling is None
+    assert np.isnan([value for row in unreached.keys for value in (row.expected, row.least)]).all()
+    assert "keys in order" not in text
+    assert f"keys: none goes in by this plan ({unreached.verdict})" in text
+    assert "not a schedule to heat by" in text
+    assert "Do not heat by this sheet" in text
+    for stage in ("while keys go in:", "cooling down:", "cold:", "first run:"):
+        assert f"\n{stage}\n" not in text
+    assert table["keys"] == []
+    assert unreached.verdict in table["keys_withheld"]
+    assert table["clearance_left_at_last_key_mm"] is None
+    assert table["time_to_fit_min"] is None
+    assert set(heating_files(unreached)) == {"heating.txt", "heating.json", "heating.svg", "schedule.csv"}
+
+
+def test_a_plan_that_is_reached_withholds_nothing(plan):
+    table = heating_table(plan)
+    assert table["keys_withheld"] is None
+    assert len(table["keys"]) == 14
+    assert "Do not heat by this sheet" not in heating_text(plan)
+
+
+def test_a_sheet_of_keys_of_an_earlier_plan_does_not_stay(rim, tmp_path):
+    out = tmp_path / "out"
+    assert rim("heating", "--out", out)[0] == 0
+    poor = tmp_path / "poor.toml"
+    poor.write_text(TEXT.replace('heater_power = "320 kW"', 'heater_power = "25 kW"', 1), encoding="utf-8")
+    for name in ("quillmere_run.csv", "quillmere_run_after.parquet"):
+        if (EXAMPLES / name).exists():
+            (tmp_path / name).write_bytes((EXAMPLES / name).read_bytes())
+    code, printed, message = rim("heating", poor, "--out", out, "--force")
+    assert code == 0, message
+    assert "cannot be reached" in printed
+    assert {path.name for path in out.iterdir()} == {"heating.txt", "heating.json", "heating.svg", "schedule.csv"}
+    assert "removed" in message
+    assert "keys.csv" in message
+
+
+@pytest.mark.derived
+def test_no_rim_temperature_is_listed_above_what_is_allowed(plan):
+    # a spider at T needs a rim 73 K hotter: 100 degC mean is met at 27 degC
+    assert plan.hottest_spider == pytest.approx(373.15 - plan.growth / PER_KELVIN, abs=1e-9)
+    listed = {row["spider_degC"]: row["rim_degC"] for row in heating_table(plan)["rim_to_reach"]}
+    assert listed[25.0] == pytest.approx(98.0, abs=0.05)
+    assert [listed[at] for at in (30.0, 35.0, 40.0)] == [None] * 3
+    text = " ".join(heating_text(plan).split())
+    assert "98.0 - - -" in text
+    assert "no heating with a spider above 27.0 degC" in text
+    assert "103.0" not in text
+
+
+def test_the_hottest_place_ends_the_list_too():
+    """Half of both spreads of 6 K and 1.96 K of reading lie on top of the mean, and what T(r) adds at power off."""
+    found = heating_plan(heated(surface_limit=273.15 + 109.0, heater_power=400e3))
+    above = (found.course.at_off @ found.model.stations.T).max(axis=1) - found.model.mean(found.course.at_off)
+    most = 273.15 + 109.0 - 6.0 - 1.95996 - above[found.kept].max()
+    assert found.allowed_mean == pytest.approx(min(most, 373.15), abs=1e-4)
+    assert found.rim_temperature(found.hottest_spider) == pytest.approx(found.allowed_mean, abs=1e-9)
+
+
+def test_the_hold_is_that_of_the_schedule(plan):
+    course = plan.course
+    assert (course.off - course.at_growth)[0] * course.time[1] == pytest.approx(plan.hold)
+    assert plan.hold % 600.0 == 0.0
+    assert f"to reach, and to hold for {plan.hold / 3600:.2f} h" in heating_text(plan)
+    given = heating_plan(known(hold=25 * 60.0))  # never shorter than what the case asks for
+    assert given.hold == 30 * 60.0
+
+
+def test_the_stop_line_names_the_margin_of_the_schedule(plan):
+    text = " ".join(heating_text(plan).split())
+    assert "no faster than 10 K/h, which the schedule uses in full" in text
+    assert "up to 7.1 K through the depth" in text
+    slow = " ".join(heating_text(heating_plan(known(rate_limit=14 / 3600, heater_power=250e3))).split())
+    assert "no faster than 14 K/h; the schedule rises by up to" in slow
+
+
+@pytest.mark.parametrize("power", [20e3, 90e3])
+def test_quicker_work_is_no_remedy_where_even_no_work_would_not_do(power):
+    found = heating_plan(heated(heater_power=power))
+    assert found.verdict != REACHED
+    assert not any("min for each key" in text for text in found.remedies)
+    assert any("of heaters" in text for text in found.remedies)
+
+
+def test_quicker_work_is_a_remedy_where_it_helps():
+    found = heating_plan(heated(interference=2.15e-3))
+    assert any("min for each key" in text for text in found.remedies)
+    assert heating_plan(heated(interference=2.15e-3, time_per_key=60.0)).verdict == REACHED
+
+
+def test_a_cooler_spider_is_that_of_a_cooler_hall():
+    found = heating_plan(heated(air=273.15 + 42.0))
+    cooler = next(re.search(r"about (\d+) K cooler (.*)", text) for text in found.remedies if "K cooler" in text)
+    assert "until the last key is in: a hall that is cooler by a little more than that (heating.air)" in cooler[0]
+    # the rim stays as hot as it may be, so the spider falls by less than the hall: by nine tenths about
+    most = float(found.heating.air) - float(cooler[1])
+    assert heating_plan(heated(air=most + 2.0)).verdict != REACHED
+    assert heating_plan(heated(air=most - 0.2 * float(cooler[1]))).verdict == REACHED
+    text = " ".join(heating_text(heating_plan(known())).split())
+    assert "Once all keys are in, keep the spider from cooling below the hall" in text
+
+
+def test_no_line_runs_through_the_legend_of_the_clearance(plan):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure = heating_drawings(plan)["fitting"]()
+    FigureCanvasAgg(figure).draw()
+    play = figure.axes[0]
+    box = play.get_legend().get_window_extent()
+    for line in play.lines:
+        shown = line.get_transform().transform(np.column_stack([line.get_xdata(), line.get_ydata()]))
+        steps = np.linspace(0.0, 1.0, 400)[:, np.newaxis]
+        points = np.vstack([a + steps * (b - a) for a, b in pairwise(shown)] or [shown])
+        if line.get_linestyle() == "None":
+            points = shown
+        assert not box.count_contains(points), line.get_label()
+
+
+def test_the_words_are_those_of_a_shop(plan):
+    text = " ".join(heating_text(plan).split())
+    assert "middle of all ranges" not in text
+    assert "in your copy" not in text
+    assert "expected (least to most of all combinations)" in text
+    assert "expected: each at its middle" in text
+
+
+@pytest.mark.parametrize("stated", [True, False])
+def test_the_window_says_what_its_temperature_leaves_out(stated):
+    case = CASE if stated else replace(CASE, heating=None)
+    window = shrink_window(case)
+    text, table = " ".join(window_text(case, window).split()), window_table(case, window)
+    edge = next(row for row in table["edges"] if row["name"] == "rim temperature while shrinking")
+    left_out = "without uneven temperature, errors of reading and cooling while keys go in"
+    assert left_out in text
+    assert left_out in edge["note"]
+    assert left_out in table["heating"]["counts"]
+    assert ("'rimmodel heating' counts those too and asks for a hotter rim" in text) is stated
+    assert ("state [heating] in the case" in text) is not stated
 
 
 # --------------------------------------------------------------------------------------------------------- bad input

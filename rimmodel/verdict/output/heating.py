@@ -9,7 +9,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.elastic.wall_heating import Wall, lumped_rise
-from rimmodel.planning.heating import HeatingPlan
+from rimmodel.planning.heating import REACHED, HeatingPlan
 from rimmodel.rotor.heating import RimHeating
 from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, in_mm, in_print, mm, number, with_unit
 from rimmodel.verdict.output.heating_checks import HEATING_CAUTIONS, REST_ON, checks_of
@@ -46,9 +46,10 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
             for row in plan.parts
         ],
         "rim_to_reach": [
-            {"spider_degC": at, "rim_degC": number(plan.rim_temperature(at + ZERO_CELSIUS), "temperature")}
-            for at in SPIDERS
+            {"spider_degC": at, "rim_degC": None if rim is None else number(rim, "temperature")}
+            for at, rim in _rim_to_reach(plan).items()
         ],
+        "hottest_spider_degC": number(plan.hottest_spider, "temperature"),
         "hold_h": number(plan.hold / HOUR),
         "heater_power_kW": number(heating.heater_power, "power"),
         "power_that_limits_nothing_kW": number(plan.power_needed, "power"),
@@ -58,6 +59,40 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
         "stress_MPa": number(plan.stress, "stress"),
         "limits": _limits(plan),
         "schedule": _schedule(rows),
+        **_keys(plan),
+        "cooling": _cooling(plan),
+        "rim_growth_mm": dict(zip(("expected", "low", "high"), map(_mm, plan.outside_growth), strict=True)),
+        "by_hand": hand_rows(plan),
+        "checks": checks_of(plan),
+        "ranges": range_rows(heating),
+        "rests_on": list(REST_ON),
+        "cautions": list(HEATING_CAUTIONS),
+    }
+
+
+def _rim_to_reach(plan: HeatingPlan) -> dict[float, float | None]:
+    """Mean rim temperature (K) by spider temperature (degC); None where the rim may not be so hot."""
+    return {
+        at: plan.rim_temperature(at + ZERO_CELSIUS) if at + ZERO_CELSIUS <= plan.hottest_spider else None
+        for at in SPIDERS
+    }
+
+
+def _withheld(plan: HeatingPlan) -> str | None:
+    """Why nothing is printed of the keys; None where they may go in by the plan."""
+    if plan.verdict == REACHED:
+        return None
+    return f"none goes in by this plan ({plan.verdict}): no order, no times, no clearances"
+
+
+def _keys(plan: HeatingPlan) -> dict[str, Any]:
+    withheld = _withheld(plan)
+    if withheld is not None:
+        return {
+            "keys_withheld": withheld, "time_to_fit_min": None, "keys": [], "clearance_left_at_last_key_mm": None
+        }  # fmt: skip
+    return {
+        "keys_withheld": None,
         "time_to_fit_min": number(float(plan.work.end.max()) / 60),
         "keys": [
             {
@@ -75,13 +110,6 @@ def heating_table(plan: HeatingPlan) -> dict[str, Any]:
             "expected": number(plan.keys[-1].expected, "length"),
             "least": number(plan.keys[-1].least, "length"),
         },
-        "cooling": _cooling(plan),
-        "rim_growth_mm": dict(zip(("expected", "low", "high"), map(_mm, plan.outside_growth), strict=True)),
-        "by_hand": hand_rows(plan),
-        "checks": checks_of(plan),
-        "ranges": range_rows(heating),
-        "rests_on": list(REST_ON),
-        "cautions": list(HEATING_CAUTIONS),
     }
 
 
@@ -241,26 +269,33 @@ def heating_text(plan: HeatingPlan) -> str:
     lines += ["", "rim bore over spider to reach before the power goes off, radial", "      mm      K"]
     for row in plan.parts:
         lines += _wrapped(_amount(plan, row.amount), f"{row.name} ({row.why})")
-    lines.append(f"{_amount(plan, plan.growth)}to reach, and to hold for {plan.hold / HOUR:.1f} h")
+    lines.append(f"{_amount(plan, plan.growth)}to reach, and to hold for {plan.hold / HOUR:.2f} h")
     lines += ["", "mean rim temperature to reach, by the mean spider temperature that is read, degC"]
-    lines.append("  spider " + "".join(f"{at:7.0f}" for at in SPIDERS))
-    lines.append(
-        "  rim    "
-        + "".join(f"{_up(in_print(plan.rim_temperature(at + ZERO_CELSIUS), 'temperature')):7.1f}" for at in SPIDERS)
-    )
+    lines += _reach_lines(plan)
     lines += ["", *_heating_lines(plan), "", *_limit_lines(plan), "", *_schedule_lines(plan), "", *_key_lines(plan)]
     lines += ["", *_cooling_lines(plan)]
     for stage, texts in checks_of(plan).items():
         lines += ["", f"{stage}:", *_listed(texts)]
-    lines += ["", "by hand, middle of all ranges, for comparison:"]
+    lines += ["", "by hand, with expected values, for comparison:"]
     for entry in hand_rows(plan):
         lines.append(f"  {entry['name']:46} {entry['value']:9.4g} {entry['unit']:5} {entry['formula']}")
-    lines += ["", "ranges, SI units:"]
+    lines += ["", "ranges, SI units (expected: each at its middle):"]
     for entry in range_rows(plan.heating):
         lines.append(f"  {entry['name']:26} {entry['low']:>9.4g} to {entry['high']:<9.4g} {entry['unit']}")
     return "\n".join(
         [*lines, "", "what this rests on:", *_listed(list(REST_ON)), "", "cautions:", *_listed(list(HEATING_CAUTIONS))]
     )
+
+
+def _reach_lines(plan: HeatingPlan) -> list[str]:
+    """Rim temperatures to reach, as far as they are allowed."""
+    found = _rim_to_reach(plan)
+    rims = (f"{'-':>7}" if rim is None else f"{_up(in_print(rim, 'temperature')):7.1f}" for rim in found.values())
+    lines = ["  spider " + "".join(f"{at:7.0f}" for at in found), "  rim    " + "".join(rims)]
+    if not np.isfinite(plan.hottest_spider):
+        return lines
+    highest = np.floor(in_print(plan.hottest_spider, "temperature") * 10 + 1e-6) / 10
+    return [*lines, *_wrapped("  ", f"no heating with a spider above {highest:.1f} degC: the rim would be too hot (-)")]
 
 
 def _amount(plan: HeatingPlan, growth: float) -> str:
@@ -291,7 +326,7 @@ def _heating_lines(plan: HeatingPlan) -> list[str]:
     reached = bool(plan.kept.any())
     lines = [
         f"heaters {with_unit(heating.heater_power, 'power')}; with {with_unit(plan.power_needed, 'power')} they "
-        "limit no combination; in the middle of all ranges (least to most):"
+        "limit no combination; expected (least to most of all combinations):"
     ]
     rows = [
         ("difference reached after", "time_to_reach_h", "h", reached),
@@ -330,8 +365,10 @@ def _limit_lines(plan: HeatingPlan) -> list[str]:
 def _schedule_lines(plan: HeatingPlan) -> list[str]:
     rows = middle_course(plan)
     stride = max(1, len(rows.time) // LONGEST_TEXT)
+    shown = plan.verdict == REACHED
     lines = [
-        "schedule, middle of all ranges (heaters: least to most):",
+        ("schedule" if shown else f"how far the heating comes ({plan.verdict}: not a schedule to heat by)")
+        + ", expected (heaters: least to most):",
         "   time   phase        heaters      rim  spider   over  spread  growth  power set by",
         "      h                     kW     degC    degC      K       K      mm",
     ]
@@ -351,7 +388,9 @@ def _schedule_lines(plan: HeatingPlan) -> list[str]:
 
 
 def _key_lines(plan: HeatingPlan) -> list[str]:
-    work = plan.work
+    work, withheld = plan.work, _withheld(plan)
+    if withheld is not None:
+        return [f"keys: {withheld}"]
     lines = [
         f"keys in order, {len(work.order)} in {float(work.end.max()) / 60:.0f} min after power off; clearance in mm",
         "  key   from     to  interference  expected     least    wanted",
@@ -369,9 +408,9 @@ def _key_lines(plan: HeatingPlan) -> list[str]:
 def _cooling_lines(plan: HeatingPlan) -> list[str]:
     found = plan.cooling
     if found is None:
-        return ["Not every combination reaches the difference: nothing is stated of the time after it."]
+        return ["The plan is not reached: nothing is stated of the time after it."]
     heating = plan.heating
-    lines = ["after power off, middle of all ranges (least to most):"]
+    lines = ["after power off, expected (least to most of all combinations):"]
     rows = [
         ("all keys, in this order, may take", found.work_may_take / 60, "min", ".0f"),
         ("first key begins to hold after", found.first_seats[:, 0] / HOUR, "h", ".1f"),

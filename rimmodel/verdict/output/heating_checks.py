@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from rimmodel.planning.heating import HeatingPlan
+import numpy as np
+
+from rimmodel.planning.heating import REACHED, HeatingPlan
 from rimmodel.units import mm
 
 HEATING_CAUTIONS = (
@@ -32,7 +34,10 @@ REST_ON = (
 
 
 def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
-    """Checks by stage, as sentences with the numbers of the plan."""
+    """Checks by stage, as sentences with the numbers of the plan; those before it alone where it is not reached."""
+    if plan.verdict != REACHED:
+        stop = f"Do not heat by this sheet ({plan.verdict}): change what it names, then work the plan out again."
+        return {"before": [stop, *_before(plan)]}
     heating = plan.heating
     cold = 2.0 if plan.cooling is None else plan.cooling.within
     rate = f"{float(heating.rate_limit) * 3600:g} K/h"
@@ -41,18 +46,11 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
         f"bottom, {float(heating.around_spread):g} K around"
     )
     return {
-        "before": [
-            "Measure cold: bore or pole faces at every key, top and bottom; the seats; every key with its shims; the "
-            "keying sheet signed.",
-            "Thermometers on rim bore, outside, top and bottom at four places around at least, and on every second arm "
-            "of the spider; read against each other cold, at one temperature.",
-            "Rim free to move on its ledge and held central; guides greased and not bound; studs tightened as the "
-            "maker asks for a hot rim.",
-            f"A rehearsal of one key, timed: it must take no longer than {float(heating.time_per_key) / 60:.0f} min.",
-        ],
+        "before": _before(plan),
         "while heating": [
-            f"Every 30 min: all thermometers. Hold where the mean rises faster than {rate} or the spread passes "
-            f"{spreads}.",
+            f"Every 30 min: all thermometers. {_rate_sentence(plan)}",
+            f"Hold where the spread passes {spreads}; the schedule spreads by up to {_spread(plan):.1f} K through the "
+            "depth.",
             "From half of the difference on: measure the clearance at every key, top and bottom; where it opens on one "
             "side alone, stop and centre.",
         ],
@@ -63,8 +61,8 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
         "cooling down": [
             f"Let it cool by itself under its covers, no draughts and no blowers on the rim; not faster than {rate}, "
             f"spread not above {spreads}.",
-            "Keep the spider from cooling below the hall; record rim and spider until they agree; note when each key "
-            "begins to hold, by hand and feeler.",
+            "Once all keys are in, keep the spider from cooling below the hall; record rim and spider until they agree; "
+            "note when each key begins to hold, by hand and feeler.",
         ],
         "cold": [
             f"With rim and spider within {cold:g} K: every key tight by hammer and feeler, top and bottom; no key or "
@@ -81,6 +79,35 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
             "from the recording ('rimmodel fit'): laminations settle.",
         ],
     }
+
+
+def _before(plan: HeatingPlan) -> list[str]:
+    return [
+        "Measure cold: bore or pole faces at every key, top and bottom; the seats; every key with its shims; the "
+        "keying sheet signed.",
+        "Thermometers on rim bore, outside, top and bottom at four places around at least, and on every second arm "
+        "of the spider; read against each other cold, at one temperature.",
+        "Rim free to move on its ledge and held central; guides greased and not bound; studs tightened as the "
+        "maker asks for a hot rim.",
+        f"A rehearsal of one key, timed: it must take no longer than {float(plan.heating.time_per_key) / 60:.0f} min.",
+    ]
+
+
+def _rate_sentence(plan: HeatingPlan) -> str:
+    """The limit of the rate, and what of it the schedule uses: a schedule at the limit leaves no margin over it."""
+    limit, course = float(plan.heating.rate_limit) * 3600, plan.course
+    used = float(np.diff(plan.model.mean(course.state), axis=1).max()) / float(course.time[1]) * 3600
+    if used < limit - 0.05:
+        return f"Heat no faster than {limit:g} K/h; the schedule rises by up to {used:.1f} K/h. Above it, less power."
+    return (
+        f"Heat no faster than {limit:g} K/h, which the schedule uses in full: set the heaters by the mean that is "
+        "read, and take power off whenever it runs ahead of the schedule."
+    )
+
+
+def _spread(plan: HeatingPlan) -> float:
+    """Largest spread through the depth while the rim is heated, K."""
+    return float(plan.model.spread(plan.course.state).max())
 
 
 def _growth_sentence(plan: HeatingPlan) -> str:

@@ -17,15 +17,17 @@ from rimmodel.verdict.output.heating import heating_table, heating_text
 from rimmodel.verdict.output.heating_rows import counted, middle_course
 
 NAMES = ("heating.txt", "heating.json", "schedule.csv", "keys.csv", "heating.svg", "fitting.svg")
-"""Of the files; the last only where the growth is reached."""
+"""Of the files; keys and their fitting only where the plan is reached."""
 
 
 def heating_files(plan: HeatingPlan) -> dict[str, str]:
     """Text, JSON, tables for the site and figures, by the names of their files."""
     table = json.dumps(heating_table(plan), indent=2, ensure_ascii=False, allow_nan=False)
-    contents = (heating_text(plan) + "\n", table + "\n", schedule_csv(plan), keys_csv(plan))
+    files = {"heating.txt": heating_text(plan) + "\n", "heating.json": table + "\n", "schedule.csv": schedule_csv(plan)}
+    if plan.verdict == REACHED:  # a sheet of keys goes to the site by itself, without the verdict
+        files["keys.csv"] = keys_csv(plan)
     figures = {f"{name}.svg": drawn(chosen) for name, chosen in heating_drawings(plan).items()}
-    return dict(zip(NAMES, contents, strict=False)) | figures
+    return files | figures
 
 
 def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
@@ -37,7 +39,7 @@ def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
     highest = in_print(float(plan.case.limits.shrinking_rim_temperature), "temperature")
     heated = drawing(
         heating_chart, rows.time, temperatures, Band("rim over spider", *rows.difference),
-        Band("heater power, middle of all ranges", *rows.power), to_reach, highest,
+        Band("heater power, expected", *rows.power), to_reach, highest,
     )  # fmt: skip
     return {"heating": heated, "fitting": _fitting(plan)} if plan.verdict == REACHED else {"heating": heated}
 
@@ -63,7 +65,7 @@ def _fitting(plan: HeatingPlan) -> Drawing:
 
 
 def schedule_csv(plan: HeatingPlan) -> str:
-    """The schedule, every half hour in the middle of all ranges, with least and most of all possible beside it."""
+    """The schedule, every half hour as expected, with least and most of all possible beside it."""
     rows = middle_course(plan)
     heads = ["time [h]", "phase"]
     for name in ("heater power [kW]", "rim [degC]", "spider [degC]", "rim over spider [K]", "spread through depth [K]"):

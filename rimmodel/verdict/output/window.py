@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.behaviour.limits.check import NOT_CHECKED
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.predicted import has_other_tolerances
-from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
+from rimmodel.planning.shrink_window import BARE, ShrinkWindow, half_width, in_steps
 from rimmodel.plotting.planning import Allowed, window_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import celsius, in_mm, in_print, mm, number
@@ -88,6 +88,7 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
             "spider_temperature_degC": in_print(warm.spider_temperature, "temperature"),
             "clearance_mm": in_mm(warm.clearance),
             "clearance_given": warm.clearance_given,
+            "counts": heating_words(case),
         },
         "edges": [
             {
@@ -126,7 +127,7 @@ def window_text(case: Case, window: ShrinkWindow) -> str:
         below, above = (mm(value) if np.isfinite(value) else "open" for value in window.margins)
         lines.append(f"margin of the best interference: {below} below, {above} above")
     lines += [
-        *_heating_lines(window),
+        *_heating_lines(case, window),
         "",
         f"interference allowed by each criterion [mm, uncertainty not deducted, {window.basis}]:",
     ]
@@ -176,7 +177,15 @@ def _end(value: float, words: str) -> str:
     return f"{in_mm(value):.2f}" if np.isfinite(value) else words
 
 
-def _heating_lines(window: ShrinkWindow) -> list[str]:
+def heating_words(case: Case) -> str:
+    """What the rim temperature and the edge by it leave out, and where that is counted."""
+    words = f"That temperature and the edge 'rim temperature while shrinking' count {BARE}."
+    if case.heating is not None:
+        return f"{words} 'rimmodel heating' counts those too and asks for a hotter rim: heat by its plan, not by this."
+    return f"{words} Heat by the plan of 'rimmodel heating', not by this: state [heating] in the case."
+
+
+def _heating_lines(case: Case, window: ShrinkWindow) -> list[str]:
     warm = window.heating
     if warm is None:
         return []
@@ -187,4 +196,4 @@ def _heating_lines(window: ShrinkWindow) -> list[str]:
             f"{number}: {in_print(value, 'temperature'):.0f}" for number, value in enumerate(warm.per_key, 1)
         )
         lines += textwrap.wrap(f"by key (degC, each with its own interference): {keys}", WIDTH)
-    return lines
+    return [*lines, "", *textwrap.wrap(heating_words(case), WIDTH)]
