@@ -44,7 +44,7 @@ def heating(
             stale = Path(out) / name
             if stale not in files and (stale.is_file() or stale.is_symlink()):
                 stale.unlink()
-                echo(f"removed {stale}: it is of an earlier plan, and this one is not reached", err=True)
+                echo(f"removed {stale}: left by an earlier plan; the heating planned now is not reached", err=True)
     if as_json:
         print_json(heating_table(plan))
     else:

@@ -511,8 +511,15 @@ def test_the_window_says_what_its_temperature_leaves_out(stated):
     assert left_out in text
     assert left_out in edge["note"]
     assert left_out in table["heating"]["counts"]
-    assert ("'rimmodel heating' counts those too and asks for a hotter rim" in text) is stated
+    assert (
+        "'rimmodel heating' counts those too, asks for a hotter rim and may refuse an interference below that edge"
+        in text
+    ) is stated
     assert ("state [heating] in the case" in text) is not stated
+    closed = replace(case, rotor=replace(case.rotor, fit=replace(case.rotor.fit, interference_tolerance=5e-3)))
+    window = shrink_window(closed)
+    assert window.heating is None
+    assert left_out in " ".join(window_text(closed, window).split())
 
 
 # --------------------------------------------------------------------------------------------------------- bad input

@@ -61,8 +61,8 @@ def checks_of(plan: HeatingPlan) -> dict[str, list[str]]:
         "cooling down": [
             f"Let it cool by itself under its covers, no draughts and no blowers on the rim; not faster than {rate}, "
             f"spread not above {spreads}.",
-            "Once all keys are in, keep the spider from cooling below the hall; record rim and spider until they agree; "
-            "note when each key begins to hold, by hand and feeler.",
+            "Once all keys are in, keep the spider from cooling below the hall; record rim and spider until they "
+            "agree; note when each key begins to hold, by hand and feeler.",
         ],
         "cold": [
             f"With rim and spider within {cold:g} K: every key tight by hammer and feeler, top and bottom; no key or "

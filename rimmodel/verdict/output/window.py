@@ -179,16 +179,21 @@ def _end(value: float, words: str) -> str:
 
 def heating_words(case: Case) -> str:
     """What the rim temperature and the edge by it leave out, and where that is counted."""
-    words = f"That temperature and the edge 'rim temperature while shrinking' count {BARE}."
+    words = f"The rim temperature stated here and the edge 'rim temperature while shrinking' count {BARE}."
     if case.heating is not None:
-        return f"{words} 'rimmodel heating' counts those too and asks for a hotter rim: heat by its plan, not by this."
+        return (
+            f"{words} 'rimmodel heating' counts those too, asks for a hotter rim and may refuse an interference below "
+            f"that edge: heat by its plan, not by this."
+        )
     return f"{words} Heat by the plan of 'rimmodel heating', not by this: state [heating] in the case."
 
 
 def _heating_lines(case: Case, window: ShrinkWindow) -> list[str]:
     warm = window.heating
+    bare = any(edge.role == "assembly" for edge in window.edges)  # stands in the list even where the window is closed
+    left_out = ["", *textwrap.wrap(heating_words(case), WIDTH)] if bare else []
     if warm is None:
-        return []
+        return left_out[1:]
     play = f"{mm(warm.clearance)} play" + ("" if warm.clearance_given else ", none given")
     lines = [f"rim heated to {celsius(warm.mean)} mean, spider at {celsius(warm.spider_temperature)} ({play})"]
     if warm.per_key:
@@ -196,4 +201,4 @@ def _heating_lines(case: Case, window: ShrinkWindow) -> list[str]:
             f"{number}: {in_print(value, 'temperature'):.0f}" for number, value in enumerate(warm.per_key, 1)
         )
         lines += textwrap.wrap(f"by key (degC, each with its own interference): {keys}", WIDTH)
-    return [*lines, "", *textwrap.wrap(heating_words(case), WIDTH)]
+    return [*lines, *left_out]
