@@ -43,7 +43,10 @@ def heating(
         for name in NAMES:  # a sheet of keys of an earlier plan would pass for one of this
             stale = Path(out) / name
             if stale not in files and (stale.is_file() or stale.is_symlink()):
-                stale.unlink()
+                try:
+                    stale.unlink()
+                except OSError as error:
+                    raise ValueError(f"cannot remove {stale}, of an earlier plan: {error.strerror}") from error
                 echo(f"removed {stale}: left by an earlier plan; the heating planned now is not reached", err=True)
     if as_json:
         print_json(heating_table(plan))

@@ -100,6 +100,11 @@ class ShrinkWindow:
     statement: str
 
     @property
+    def rim_temperature_counts(self) -> str:
+        """What its rim temperature and the edge by it count, and what they leave out."""
+        return BARE
+
+    @property
     def margins(self) -> tuple[float, float] | None:
         """From the recommended interference down to the lower and up to the upper sure edge, m."""
         return (

@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.behaviour.limits.check import NOT_CHECKED
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.predicted import has_other_tolerances
-from rimmodel.planning.shrink_window import BARE, ShrinkWindow, half_width, in_steps
+from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.plotting.planning import Allowed, window_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import celsius, in_mm, in_print, mm, number
@@ -88,7 +88,7 @@ def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
             "spider_temperature_degC": in_print(warm.spider_temperature, "temperature"),
             "clearance_mm": in_mm(warm.clearance),
             "clearance_given": warm.clearance_given,
-            "counts": heating_words(case),
+            "counts": heating_words(case, window),
         },
         "edges": [
             {
@@ -177,9 +177,10 @@ def _end(value: float, words: str) -> str:
     return f"{in_mm(value):.2f}" if np.isfinite(value) else words
 
 
-def heating_words(case: Case) -> str:
+def heating_words(case: Case, window: ShrinkWindow) -> str:
     """What the rim temperature and the edge by it leave out, and where that is counted."""
-    words = f"The rim temperature stated here and the edge 'rim temperature while shrinking' count {BARE}."
+    counts = window.rim_temperature_counts
+    words = f"The rim temperature stated here and the edge 'rim temperature while shrinking' count {counts}."
     if case.heating is not None:
         return (
             f"{words} 'rimmodel heating' counts those too, asks for a hotter rim and may refuse an interference below "
@@ -191,7 +192,7 @@ def heating_words(case: Case) -> str:
 def _heating_lines(case: Case, window: ShrinkWindow) -> list[str]:
     warm = window.heating
     bare = any(edge.role == "assembly" for edge in window.edges)  # stands in the list even where the window is closed
-    left_out = ["", *textwrap.wrap(heating_words(case), WIDTH)] if bare else []
+    left_out = ["", *textwrap.wrap(heating_words(case, window), WIDTH)] if bare else []
     if warm is None:
         return left_out[1:]
     play = f"{mm(warm.clearance)} play" + ("" if warm.clearance_given else ", none given")
