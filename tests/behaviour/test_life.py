@@ -100,3 +100,41 @@ def test_the_command_answers_and_refuses_in_one_line(rim, tmp_path):
     assert (code, out) == (2, "")
     assert words.count("\n") == 1
     assert "--used is 2" in words
+
+
+def test_an_overspeed_past_the_strength_of_the_steel_is_named_and_no_years_are_promised(tmp_path):
+    """The bore of the example passes its ultimate strength by far at 300 rpm, 2.4 times its rated speed."""
+    case = rm.example_case()
+    history = read_speed_history(log_of(tmp_path, ["0,0", "1,125", "2,300", "900,0"]), 400 * RPM)
+    table, text = life_table(case, history), " ".join(life_text(case, history).split())
+    json.dumps(table, allow_nan=False)
+    strength = float(case.rotor.rim.material.ultimate_strength) / 1e6
+    for row in table["conditions"]:
+        assert row["reaches_ultimate_strength"]
+        assert row["worst_to_MPa"] >= strength
+        assert (row["share_per_year"], row["years_left"]) == (None, 0.0)
+        assert f"to {row['worst_to_MPa']:.1f} MPa, reaches the ultimate strength of the rim steel" in text
+    assert "inspect the rim for cracks" in text
+    assert text.count("NO LIFE IS LEFT") == len(table["conditions"])
+    assert " lasts " not in text
+    assert "None" not in text
+
+
+def test_the_text_names_the_interference_that_it_rests_on(tmp_path):
+    case = rm.example_case()
+    history = read_speed_history(log_of(tmp_path, ["0,0", "1,125", "900,0"]), 200 * RPM)
+    text = " ".join(life_text(case, history).split())
+    assert f"Interference: {float(case.rotor.fit.interference) * 1e3:.2f} mm radial, as the case states;" in text
+    lost = replace(case, rotor=changed(case.rotor, fit={"settlement": 0.25e-3}))
+    assert "less 0.25 mm of settlement and stack growth" in " ".join(life_text(lost, history).split())
+
+
+def test_a_life_of_thousands_of_years_is_not_printed_as_a_number(tmp_path):
+    """Just past the endurance limit the sloped line holds for almost a million cycles; the course has one a month."""
+    case = rm.example_case()
+    history = read_speed_history(log_of(tmp_path, ["0,0", "1,225", "700,0"]), 400 * RPM)
+    table, text = life_table(case, history), " ".join(life_text(case, history).split())
+    years = [row["years_left"] for row in table["conditions"]]
+    assert max(years) > 1000
+    assert "lasts over 1,000 years" in text
+    assert f"{max(years):.3g} years" not in text

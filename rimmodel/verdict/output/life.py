@@ -11,7 +11,7 @@ from rimmodel.behaviour.limits.fatigue import goodman_ratio
 from rimmodel.behaviour.limits.life import YEAR, LifeUse, life_use, starts
 from rimmodel.evidence.recording.speed_history import SpeedHistory
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import in_print, number, rpm
+from rimmodel.units import in_print, mm, number, rpm
 from rimmodel.verdict.cautions import CAUTIONS
 
 WIDTH = 100
@@ -20,6 +20,9 @@ CLASS = 10.0
 """MPa; ends of cycles are listed together in classes of this width. Shares are those of the cycles themselves."""
 
 LISTED = 8
+LONG = 1000.0
+"""Years beyond which a life is no longer printed as a number: an estimate of order cannot tell."""
+
 SHORT = 28.0
 """Days below which a course is called short for a year."""
 
@@ -53,6 +56,7 @@ def life_table(case: Case, history: SpeedHistory, used: float = 0.0) -> dict[str
         "days": number(history.duration / DAY),
         "rows": len(history.speed),
         "rows_left_out": history.left_out,
+        "interference_mm": number(float(case.rotor.fit.interference), "length"),
         "highest_speed_rpm": number(float(history.speed.max()), "speed"),
         "starts": begun,
         "starts_per_year": number(begun * per_year),
@@ -70,6 +74,8 @@ def _condition(case: Case, use: LifeUse, allowed: float, used: float, per_year: 
         "condition": use.condition,
         "share_per_year": number(use.share_per_year),
         "years_left": number(years) if np.isfinite(years) else None,
+        "reaches_ultimate_strength": not np.isfinite(use.share_per_year),
+        "ultimate_strength_MPa": number(float(steel.ultimate_strength), "stress"),  # type: ignore[arg-type]
         "goodman_ratio": None,
         "worst_from_MPa": None,
         "worst_to_MPa": None,
@@ -77,7 +83,7 @@ def _condition(case: Case, use: LifeUse, allowed: float, used: float, per_year: 
     }
     if len(use.low):
         ratio = goodman_ratio(use.low, use.high, steel.endurance_limit, steel.ultimate_strength)  # type: ignore[arg-type]
-        worst = int(np.argmin(ratio))
+        worst = int(np.argmin(ratio) if np.isfinite(use.share_per_year) else np.argmax(use.high))
         row["goodman_ratio"] = number(float(ratio[worst]))
         row["worst_from_MPa"] = number(float(use.low[worst]), "stress")
         row["worst_to_MPa"] = number(float(use.high[worst]), "stress")
@@ -118,6 +124,7 @@ def life_text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
         f"Course of speed {table['source']}: {table['days']:.4g} days, {table['rows']} readings{left_out}; up to "
         f"{rpm(float(history.speed.max()))}.",
         f"Starts from rest to rated speed: {table['starts']}, which is {table['starts_per_year']:.4g} a year.",
+        _fit_words(case),
     ]
     if table["days"] < SHORT:
         lines.append(
@@ -133,24 +140,51 @@ def life_text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
 def _condition_lines(row: dict[str, Any], table: dict[str, Any]) -> list[str]:
     if row["worst_to_MPa"] is None:
         return ["", f"condition {row['condition']}: the speed never changes, so there is no cycle"]
-    worst = f"{row['worst_from_MPa']:.1f} to {row['worst_to_MPa']:.1f} MPa"
-    if row["years_left"] is None:
-        words = (
-            f"no cycle reaches the endurance limit; the worst, {worst}, is {row['goodman_ratio']:.2f} times from the "
-            "Goodman line"
-        )
-    else:
-        allowed = f"{table['allowed_share_of_life']:g} ({table['source_of_allowed_share']}"
-        words = (
-            f"{row['share_per_year']:.3g} of the life a year, so the allowed share of {allowed}; "
-            f"{table['share_used_before']:g} used before) lasts {row['years_left']:.3g} years; worst cycle {worst}"
-        )
-    lines = ["", *textwrap.wrap(f"condition {row['condition']}: {words}", WIDTH)]
+    lines = ["", *textwrap.wrap(f"condition {row['condition']}: {_verdict_words(row, table)}", WIDTH)]
     lines.append("    local peak stress of the rim bore      cycles a year   share of life a year")
     for part in row["cycles"][:LISTED]:
         span = f"{part['from_MPa']:6.0f} to {part['to_MPa']:6.0f} MPa"
-        lines.append(f"    {span:38} {part['per_year']:14.4g} {part['share_per_year']:22.3g}")
+        lines.append(f"    {span:38} {part['per_year']:14.4g} {_share(part['share_per_year']):>22}")
     more = len(row["cycles"]) - LISTED
     if more > 0:
         lines.append(f"    {more} more classes of smaller range")
     return lines
+
+
+def _verdict_words(row: dict[str, Any], table: dict[str, Any]) -> str:
+    """What the course does to the life in a condition, in a sentence."""
+    worst = f"{row['worst_from_MPa']:.1f} to {row['worst_to_MPa']:.1f} MPa"
+    if row["reaches_ultimate_strength"]:
+        return (
+            f"NO LIFE IS LEFT. The worst cycle, {worst}, reaches the ultimate strength of the rim steel, "
+            f"{row['ultimate_strength_MPa']:.0f} MPa (elastic, local peak): no share of life and no years can be stated "
+            "after it. If this speed was really run, inspect the rim for cracks and yielding before the machine turns "
+            "again; if the reading is wrong, correct the log and repeat"
+        )
+    if row["years_left"] is None:
+        return (
+            f"no cycle reaches the endurance limit; the worst, {worst}, is {row['goodman_ratio']:.2f} times from the "
+            "Goodman line"
+        )
+    allowed = f"{table['allowed_share_of_life']:g} ({table['source_of_allowed_share']}"
+    years = f"over {LONG:,.0f}" if row["years_left"] > LONG else f"{row['years_left']:.3g}"
+    return (
+        f"{row['share_per_year']:.3g} of the life a year, so the allowed share of {allowed}; "
+        f"{table['share_used_before']:g} used before) lasts {years} years; worst cycle {worst}"
+    )
+
+
+def _share(share: float | None) -> str:
+    """A share of life; none can be stated of a cycle that reaches the ultimate strength."""
+    return "strength reached" if share is None else f"{share:.3g}"
+
+
+def _fit_words(case: Case) -> str:
+    """On which interference the stresses rest, in a sentence."""
+    fit = case.rotor.fit
+    lost = float(fit.settlement) + float(fit.stack_growth)
+    less = f", {'less' if lost > 0 else 'plus'} {mm(abs(lost))} of settlement and stack growth" if lost else ""
+    return (
+        f"Interference: {mm(fit.interference)} radial, as the case states{less}; a recording, which may show another, is "
+        "not used here."
+    )
