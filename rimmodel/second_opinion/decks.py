@@ -13,7 +13,7 @@ from rimmodel.second_opinion.axisymmetric import NAME, Axisymmetric
 from rimmodel.second_opinion.drawing import Drawing, keys_known
 from rimmodel.second_opinion.keyed import RING, SECTOR, Keyed
 from rimmodel.second_opinion.printed import Printed, read_printed
-from rimmodel.second_opinion.program import LONGEST, PROGRAM, ProgramError, require_program, run_program
+from rimmodel.second_opinion.program import LONGEST, PROGRAM, ProgramError, StoppedError, require_program, run_program
 from rimmodel.second_opinion.states import States
 
 Deck = Axisymmetric | Keyed
@@ -31,11 +31,14 @@ class Results:
         Of each key at the states of the whole ring; None without one.
     remarks : tuple of str
         What the decks did not show.
+    missing : tuple of str
+        Decks that are not compared, each with the reason; also among the remarks.
     """
 
     states: dict[str, States]
     key_force: Floats | None
     remarks: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -92,19 +95,25 @@ class Decks:
         longest : float, s
             For each deck.
 
+        Returns
+        -------
+        Results
+            Of the decks that came to their end; `Results.missing` names the others.
+
         Raises
         ------
         ProgramError
-            The program is not there, failed, took too long, or printed other results than were asked for.
+            The program is not there, or no deck came to its end.
         """
-        texts = {}
+        require_program()
+        texts: dict[str, str | ProgramError] = {}
         for name in self.by_name:
             try:
                 texts[name] = run_program(folder, name, longest)
-            except ProgramError:
-                texts[name] = _begun(folder, name)
-                if name != RING or not texts[name]:
-                    raise
+            except StoppedError as stopped:
+                texts[name] = stopped
+            except ProgramError as failed:
+                texts[name] = (_begun(folder, name) if name == RING else "") or failed
         return self._results(texts, folder)
 
     def read(self, folder: Path) -> Results:
@@ -113,9 +122,10 @@ class Decks:
         Raises
         ------
         ProgramError
-            A deck in the folder is not that of the case, or its results are not there or not complete.
+            A deck in the folder is not that of the case, or the results are not there, older than it, or complete for
+            no deck.
         """
-        printed = {}
+        printed: dict[str, str | ProgramError] = {}
         for file, text in self.texts.items():
             place, results = folder / file, (folder / file).with_suffix(".dat")
             if not place.is_file():
@@ -132,32 +142,57 @@ class Decks:
             printed[results.stem] = results.read_text(encoding="utf-8", errors="replace")
         return self._results(printed, folder)
 
-    def _results(self, texts: Mapping[str, str], folder: Path) -> Results:
-        printed: dict[str, list[Printed]] = {}
+    def _results(self, texts: Mapping[str, str | ProgramError], folder: Path) -> Results:
+        """Results of the decks whose printed text is there and complete; the first failure where there are none."""
+        states: dict[str, States] = {}
+        failed: dict[str, ProgramError] = {}
         remarks: tuple[str, ...] = ()
+        force: Floats | None = None
         for name, deck in self.by_name.items():
-            place = folder / f"{name}.dat"
+            text = texts[name]
             try:
-                printed[name] = read_printed(texts[name])
-            except (ValueError, IndexError, StopIteration):
-                raise ProgramError(f"{place} cannot be read: a table in it is cut off; run {PROGRAM} again") from None
-            got, wanted = len(printed[name]), len(deck.speeds)
-            if got != wanted and name == RING and got:
-                remarks += (
-                    f"{RING}.inp: the program found no state at rated speed, as where keys have lifted off and the rim "
-                    f"is hardly held; only standstill is compared ({folder / f'{name}.log'})",
-                )
-            elif got != wanted:
-                raise ProgramError(
-                    f"{place} holds {got} of {wanted} states; {PROGRAM} did not reach the end: its last words are in "
-                    f"{folder / f'{name}.log'} where it was run by this command"
-                )
-        try:
-            states = {name: deck.states(printed[name]) for name, deck in self.by_name.items()}
-        except KeyError as missing:
-            raise ProgramError(f"{folder}: the results lack node or element {missing}; run {PROGRAM} again") from None
-        ring = self.by_name.get(RING)
-        return Results(states, ring.key_force(printed[RING]) if isinstance(ring, Keyed) else None, remarks)
+                if isinstance(text, ProgramError):
+                    raise text
+                printed = _printed(folder, name, text, len(deck.speeds))
+                found = deck.states(printed)
+                force = deck.key_force(printed) if name == RING and isinstance(deck, Keyed) else force
+            except ProgramError as reason:
+                failed[name] = reason
+            except KeyError as absent:
+                failed[name] = ProgramError(_cut_off(folder, name, f"node or element {absent} is not in it"))
+            else:
+                states[name] = found
+                if len(printed) < len(deck.speeds):
+                    remarks += (
+                        f"{name}.inp: the program found no state at rated speed, as where keys have lifted off and the "
+                        f"rim is hardly held; only standstill is compared ({folder / f'{name}.log'})",
+                    )
+        if failed and not states:
+            raise next(iter(failed.values()))
+        missing = tuple(f"{name}.inp is NOT COMPARED: {reason}" for name, reason in failed.items())
+        return Results(states, force, remarks + missing, missing)
+
+
+def _printed(folder: Path, name: str, text: str, wanted: int) -> list[Printed]:
+    """The states of a deck in what the program printed; fewer than are wanted for a whole ring alone."""
+    try:
+        printed = read_printed(text)
+    except (ValueError, IndexError, StopIteration):
+        raise ProgramError(_cut_off(folder, name, "a table in it ends early")) from None
+    got = len(printed)
+    if got != wanted and not (name == RING and got):
+        raise ProgramError(
+            f"{folder / f'{name}.dat'} holds {got} of {wanted} states; {PROGRAM} did not reach the end: its last words "
+            f"are in {folder / f'{name}.log'} where it was run by this command"
+        )
+    return printed
+
+
+def _cut_off(folder: Path, name: str, what: str) -> str:
+    return (
+        f"{folder / f'{name}.dat'} is cut off ({what}): the run did not reach its end, as where a time limit stopped "
+        f"it; run '{PROGRAM} {name}' again to its end, or rimmodel deck --run with a longer --time-limit"
+    )
 
 
 def _begun(folder: Path, name: str) -> str:

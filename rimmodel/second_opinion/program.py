@@ -19,6 +19,10 @@ class ProgramError(ValueError):
     """The program is not there, failed, took too long, or left no results; the text says which and what to do."""
 
 
+class StoppedError(ProgramError):
+    """The program took longer than it may; what it has printed may end in the middle of a number."""
+
+
 def require_program() -> None:
     """Refuse to run what is not there.
 
@@ -50,7 +54,9 @@ def run_program(folder: Path, name: str, longest: float = LONGEST) -> str:
     Raises
     ------
     ProgramError
-        It is not there, failed or took too long.
+        It is not there or failed.
+    StoppedError
+        It took too long.
     """
     require_program()
     printed, log = folder / f"{name}.dat", folder / f"{name}.log"
@@ -61,9 +67,9 @@ def run_program(folder: Path, name: str, longest: float = LONGEST) -> str:
                 [PROGRAM, name], cwd=folder, env=one_thread(), stdout=words, stderr=subprocess.STDOUT, timeout=longest
             ).returncode
         except subprocess.TimeoutExpired:
-            raise ProgramError(
+            raise StoppedError(
                 f"{PROGRAM} did not end within {longest:g} s on {name}.inp and was stopped; its words are in {log}; "
-                "give it more with --time-limit"
+                "raise --time-limit and run it again"
             ) from None
     if code or not printed.exists():
         raise ProgramError(f"{PROGRAM} ended with {code} on {name}.inp: {_complaint(log)}; its words are in {log}")

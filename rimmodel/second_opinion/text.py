@@ -40,8 +40,9 @@ def heading(title: str, subject: str, drawing: Drawing, particulars: Iterable[st
             "all of it with as much less modulus and density.",
             f"RIM: bore {drawing.bore:g} m, outside {drawing.outside:g} m, stacking factor "
             f"{float(rim.stacking_factor):g}, hoop over radial modulus {float(rim.hoop_stiffness_factor):g}.",
-            f"INTERFERENCE: {drawing.interference:.9g} m radial in the mean (drawing {float(fit.interference):.9g}, "
-            f"less {float(fit.settlement) + float(fit.stack_growth):g} lost since); the spider is drawn larger by it.",
+            f"INTERFERENCE: {drawing.interference:.9g} m radial in the mean, as the case states it (fit.interference "
+            f"{float(fit.interference):.9g}, settlement {float(fit.settlement):g}, stack growth "
+            f"{float(fit.stack_growth):g}), not as a recording shows it; the spider is drawn larger by it.",
             f"TEMPERATURE: rim {drawing.rim_rise:.6g} K, spider {drawing.spider_rise:.6g} K above that of assembly.",
             *particulars,
             "To read the results back: rimmodel deck CASE --read FOLDER (with the same --condition).",

@@ -16,7 +16,7 @@ from rimmodel.second_opinion import compare as comparison
 from rimmodel.second_opinion.decks import Decks
 from rimmodel.second_opinion.keyed import Keyed
 from rimmodel.second_opinion.printed import read_printed
-from rimmodel.second_opinion.program import ProgramError, run_program
+from rimmodel.second_opinion.program import ProgramError, StoppedError, run_program
 from rimmodel.second_opinion.states import States, lifted
 from tests.behaviour.invented_rotors import ARMS, COLD, changed
 from tests.benchmarks.second_opinion import compared
@@ -136,6 +136,24 @@ class TestPrinted:
         assert results.key_force.shape == (1, 6)
         assert "no state at rated speed" in results.remarks[0]
 
+    def test_decks_that_came_to_their_end_are_compared_and_the_other_is_named(self, tmp_path, monkeypatch):
+        """The sector runs into the limit, the whole ring has printed one state and no more of the contact of key 3."""
+        decks = Decks(uneven_rotor(), COLD, "uneven")
+        decks.by_name.pop("axisymmetric")
+        monkeypatch.setitem(decks.by_name, "ring", self.ring)
+        whole = printed_state(self.ring, 1.0, 2.0)
+        stopped = StoppedError("ccx did not end within 25 s on sector.inp")
+        found = decks._results({"sector": stopped, "ring": whole}, tmp_path)
+        assert list(found.states) == ["ring"]
+        assert found.missing == ("sector.inp is NOT COMPARED: ccx did not end within 25 s on sector.inp",)
+        assert found.missing[0] in found.remarks
+        cut = whole[: whole.index(" statistics for slave set BORE3")]
+        with pytest.raises(ProgramError, match="did not end within 25 s on sector"):
+            decks._results({"sector": stopped, "ring": cut}, tmp_path)
+        decks.by_name.pop("sector")
+        with pytest.raises(ProgramError, match=r"ring\.dat is cut off \(node or element 'BORE3'.*time limit"):
+            decks._results({"ring": cut}, tmp_path)
+
 
 @needs_program
 class TestCommand:
@@ -165,6 +183,23 @@ class TestCommand:
         assert code == 2
         assert len(err.splitlines()) == 1
         assert "axisymmetric.dat" in err
+
+    def test_a_deck_that_takes_too_long_is_named_under_the_table_of_the_others(self, rim, tmp_path, monkeypatch):
+        monkeypatch.chdir(tmp_path)
+        text = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
+        Path("unit.toml").write_text(text, encoding="utf-8")
+        shutil.copy(EXAMPLES / "quillmere_run.csv", tmp_path)
+        slow = f'[ "$1" = axisymmetric ] || exec sleep 30\nexec {shutil.which("ccx")} "$1"'
+        fake_program(tmp_path / "bin", slow)
+        monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}:{os.environ['PATH']}")
+        code, out, err = rim("deck", "unit.toml", "--out", "decks", "--run", "--time-limit", "3")
+        assert code == 2
+        assert "float speed" in out
+        assert "sector.inp is NOT COMPARED: ccx did not end within 3 s" in " ".join(out.split())
+        last = err.splitlines()[-1]
+        assert "did not end within 3 s on sector.inp" in last
+        assert "raise --time-limit" in last
+        assert any("sector.inp" in line for line in json.loads(Path("decks/deck.json").read_text())["remarks"])
 
     def test_a_run_that_takes_too_long_is_stopped(self, tmp_path, monkeypatch):
         fake_program(tmp_path / "bin", "exec sleep 30")

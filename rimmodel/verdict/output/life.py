@@ -157,9 +157,9 @@ def _verdict_words(row: dict[str, Any], table: dict[str, Any]) -> str:
     if row["reaches_ultimate_strength"]:
         return (
             f"NO LIFE IS LEFT. The worst cycle, {worst}, reaches the ultimate strength of the rim steel, "
-            f"{row['ultimate_strength_MPa']:.0f} MPa (elastic, local peak): no share of life and no years can be stated "
-            "after it. If this speed was really run, inspect the rim for cracks and yielding before the machine turns "
-            "again; if the reading is wrong, correct the log and repeat"
+            f"{row['ultimate_strength_MPa']:.0f} MPa (elastic, local peak): no share of life and no years can be "
+            "stated after it. If this speed was really run, inspect the rim for cracks and yielding before the machine "
+            "turns again; if the reading is wrong, correct the log and repeat"
         )
     if row["years_left"] is None:
         return (
@@ -185,6 +185,6 @@ def _fit_words(case: Case) -> str:
     lost = float(fit.settlement) + float(fit.stack_growth)
     less = f", {'less' if lost > 0 else 'plus'} {mm(abs(lost))} of settlement and stack growth" if lost else ""
     return (
-        f"Interference: {mm(fit.interference)} radial, as the case states{less}; a recording, which may show another, is "
-        "not used here."
+        f"Interference: {mm(fit.interference)} radial, as the case states{less}; a recording, which may show another, "
+        "is not used here."
     )
