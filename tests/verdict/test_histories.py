@@ -72,6 +72,12 @@ def test_the_page_shows_one_row_for_each_and_the_annex_goes_by_the_same_run():
     assert table.count("history: stop_and_restart") == 2
     assert "mean air gap" in table
     assert "float speed over running speed" in table
+    one = shown[: shown.index('id="contents"')]
+    verdicts = one[one.index("<h2>Claims and requirements</h2>") : one.index("</table>")]
+    for row in found.histories.findings:
+        line = verdicts[verdicts.index(f"{row.margin.name}, history stop_and_restart<br>") :]
+        assert f">{row.verdict}</td>" in line[: line.index("</tr>")]
+        assert f'<br><span class="small">{row.basis}</span>' in line[: line.index("</tr>")]
     assert found.headline.split(" (least")[0].replace("'", "&#39;") in shown[: shown.index('id="contents"')]
 
 

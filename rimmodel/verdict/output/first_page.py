@@ -95,7 +95,7 @@ def finding_row(finding: Finding, review: Review) -> dict[str, str]:
 
 
 def history_row(finding: HistoryFinding) -> dict[str, str]:
-    """A requirement over a history as cells of its table on the first page."""
+    """A requirement over a history as cells of the verdict table, and of its own table in the annex."""
     margin = finding.margin
     best = f"{margin_value(margin, margin.best)} {margin.when}" if margin.when else margin.reason
     return {
@@ -104,6 +104,8 @@ def history_row(finding: HistoryFinding) -> dict[str, str]:
         "stated": f"at least {margin_value(margin, margin.least)}",
         "span": finding_span(finding) or "not known",
         "when": best,
+        "basis": finding.basis or "not followed",
+        "margin": percent(finding.share),
         "verdict": finding.verdict,
     }
 
