@@ -15,7 +15,7 @@ import numpy as np
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.speeds import float_speed, interference_for_float_speed
 from rimmodel.behaviour.heat.agreed import AgreedHeat, agreed_heat
-from rimmodel.behaviour.heat.restart import LOCKED, first_rest
+from rimmodel.behaviour.heat.restart import LOCKED, Restart, first_rest
 from rimmodel.behaviour.heat.run import DRAWS, HistoryRun, run_history
 from rimmodel.behaviour.heat.thermometers import Thermometers, decided_share, deciding_pair
 from rimmodel.behaviour.quantities import evaluate
@@ -283,28 +283,43 @@ def restart_sentences(duty: Duty) -> list[str]:
         return ["The history does not come to rest after it has turned: nothing can be stated about a restart."]
     if duty.refusal:
         return [f"Nothing is shown of a restart: {duty.refusal}."]
-    asked = f"{found.ratio:g} x {rpm(found.speed, '.4g')}"
-    first, again = found.windows()
-    end = f"{found.time[-1] / 3600.0:.0f} h"
-    stays = f"the float speed must stay above {asked} from the first turn on"
-    if np.isinf(first):
-        return [
-            "Earliest safe restart, by float speed alone: at once. It keeps its margin at any time within "
-            f"{end} of the stop ({stays})."
-        ]
-    hot = (
-        f"a hot restart keeps its margin up to {_early(first)} after the stop"
-        if first >= 60.0
-        else "a hot restart is not shown to keep its margin at any time"
-    )
-    safe = f"not within the {end} that were looked at" if np.isnan(again) else f"{_late(again)} after the stop"
     locked = found.time[np.asarray(found.verdicts(found.speed, found.ratio)) == LOCKED]
     never = (
         f" From {_late(locked[0])} to {_early(locked[-1])} the rim floats over the whole range of heat transfer."
         if locked.size
         else ""
     )
-    return [f"Earliest safe restart, by float speed alone: {safe}; before that, {hot} ({stays}).{never}"]
+    lines = [f"{_restart_words(found, found.ratio)}{never}"]
+    return [*lines, *_required_restarts(duty.case, found)]
+
+
+def _restart_words(found: Restart, ratio: float) -> str:
+    """From when a restart keeps a ratio of float speed to rated speed, in a sentence that states the ratio first."""
+    first, again = found.windows(ratio)
+    end = f"{found.time[-1] / 3600.0:.0f} h"
+    head = (
+        f"Earliest restart by float speed alone, with the float speed kept above {ratio:g} x rated "
+        f"({rpm(ratio * found.speed, '.4g')}) from the first turn on"
+    )
+    if np.isinf(first):
+        return f"{head}: at once; that margin is kept after any time at rest up to {end}."
+    hot = (
+        f"a hot restart keeps that margin up to {_early(first)} after the stop"
+        if first >= 60.0
+        else "a hot restart is not shown to keep that margin at any time"
+    )
+    when = f"not within the {end} that were looked at" if np.isnan(again) else f"{_late(again)} after the stop"
+    return f"{head}: {when}; before that, {hot}."
+
+
+def _required_restarts(case: Case, found: Restart) -> list[str]:
+    """The same for a requirement of the case that asks for more float speed than the history does."""
+    asked = [row for row in case.requirements if row.quantity == "float_speed" and row.at_least is not None]
+    most = max(asked, key=lambda row: float(row.at_least or 0.0), default=None)
+    if most is None or float(most.at_least or 0.0) <= found.ratio * found.speed * (1 + 1e-9):
+        return []
+    ratio = float(most.at_least or 0.0) / found.speed
+    return [f"Requirement '{most.name}' asks for more, {ratio:.4g} x rated. {_restart_words(found, ratio)}"]
 
 
 def _early(time: float) -> str:

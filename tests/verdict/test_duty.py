@@ -75,8 +75,12 @@ def test_a_least_gap_is_asked_with_what_is_not_known_of_the_gap():
 
 
 def test_what_is_open_names_two_thermometers(drawn):
-    [sentence] = restart_sentences(drawn)
-    assert sentence.startswith("Earliest safe restart, by float speed alone: ")
+    sentence, required = restart_sentences(drawn)
+    head = "Earliest restart by float speed alone, with the float speed kept above "
+    assert sentence.startswith(f"{head}1 x rated (125 rpm)")
+    assert required.startswith("Requirement 'no_float_in_service' asks for more, 1.15 x rated. Earliest restart")
+    assert "kept above 1.15 x rated (143.8 rpm)" in required
+    assert "safe" not in sentence + required
     again = duty_table(drawn)["restart"]["safe_again_from_h"]
     assert f"{np.ceil(again * 10) / 10:.1f} h after the stop; before that" in sentence
     said = thermometer_sentence(drawn)
@@ -87,7 +91,9 @@ def test_what_is_open_names_two_thermometers(drawn):
     assert drawn.thermometers.after < drawn.thermometers.before
     safe = run_duty(with_history(float_speed_ratio=0.5), draws=DRAWS)
     assert thermometer_sentence(safe) == ""
-    assert "at any time" in restart_sentences(safe)[0]
+    assert ": at once; that margin is kept after any time at rest up to 168 h" in restart_sentences(safe)[0]
+    calm = replace(safe, case=replace(CASE, requirements=()))
+    assert len(restart_sentences(calm)) == 1
 
 
 @pytest.mark.derived
@@ -197,3 +203,16 @@ def test_bad_words_end_in_one_line(rim, words, said):
 def test_a_case_without_histories_says_where_to_find_one():
     with pytest.raises(ValueError, match=r"has no \[histories.NAME\]"):
         find_history(replace(CASE, histories=()))
+
+
+@pytest.mark.derived
+def test_times_of_a_restart_with_another_ratio_are_those_at_which_every_draw_keeps_it(drawn):
+    found = drawn.run.restart
+    for ratio in (0.9, 1.0, 1.05, 1.15, 5.0):
+        kept = np.all(found.lowest >= ratio * found.speed, axis=0)
+        until, again = found.windows(ratio)
+        assert np.isinf(until) == kept.all()
+        assert np.isnan(again) == (not kept[-1])
+        if np.isfinite(again) and again > 0:
+            assert kept[found.time >= again].all()
+            assert not kept[np.flatnonzero(found.time == again)[0] - 1]

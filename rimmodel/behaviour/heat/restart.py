@@ -89,23 +89,31 @@ class Restart:
         some_draw: list[bool] = np.any(kept, axis=0).tolist()
         return [MAY if every else OPEN if some else LOCKED for every, some in zip(every_draw, some_draw, strict=True)]
 
-    def windows(self) -> tuple[float, float]:
+    def windows(self, ratio: float | None = None) -> tuple[float, float]:
         """Time at rest up to which, and again from which on, a restart to rated speed is safe in every draw; s.
 
+        Parameters
+        ----------
+        ratio : float, optional, -
+            Float speed over rated speed, at least; that of the restart when None.
+
+        Returns
+        -------
+        float, float, s
+
+        Notes
+        -----
         Both are times that were looked at, never guessed between two of them. The first is inf where it is safe at all
         times and NaN where it is not safe at once; the second is NaN where it is not safe again within the times
         looked at, and 0 where it is safe at all times.
         """
-        wrong = np.flatnonzero(~(self._margin >= 0))
+        asked = (self.ratio if ratio is None else ratio) * self.speed
+        wrong = np.flatnonzero(~(self.lowest.min(axis=0) >= asked))
         if not wrong.size:
             return np.inf, 0.0
         first, last = int(wrong[0]), int(wrong[-1])
         until = float(self.time[first - 1]) if first > 0 else np.nan
         return until, float(self.time[last + 1]) if last + 1 < len(self.time) else np.nan
-
-    @property
-    def _margin(self) -> Floats:
-        return floats(self.lowest.min(axis=0) - self.ratio * self.speed)
 
 
 def finer_times(time: Floats, margin: Floats) -> Floats:
