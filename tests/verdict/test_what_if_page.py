@@ -19,6 +19,7 @@ from rimmodel.rotor.case.case import EXAMPLES, read_case
 from rimmodel.units import RPM, ZERO_CELSIUS
 from rimmodel.verdict.judge import verdict_of_interval
 from rimmodel.verdict.output.what_if import POLICY, SCRIPT, script_data, what_if
+from rimmodel.verdict.output.window import window_table
 from tests.verdict.browser import browse, needs_browser
 
 MOST_BYTES = 80_000
@@ -55,7 +56,8 @@ STEPS = """
   set("interference_left", "2.15"); set("hoop_stiffness_factor", "0.8"); set("rim_temperature", "31");
   set("spider_temperature", "26"); set("stator_temperature", "33"); set("flux_density", "0.9", 0); same("measured");
   set("interference_left", "99"); same("beyond"); seen.beyond.note = note("interference_left");
-  set("interference_left", ""); same("empty");
+  hear(at("interference_left").querySelectorAll("input")[1], "blur"); seen.beyond.sprung = note("interference_left");
+  set("interference_left", ""); same("empty"); seen.empty.note = note("interference_left");
   at("reset").click(); same("reset");
   set("knee", "150.5"); same("knee");
   at("reset").click();
@@ -71,6 +73,13 @@ STEPS = """
   const controls = [...page.querySelectorAll("#what-if-moved :is(input, select, button)")];
   const named = part => part.labels.length || part.hasAttribute("aria-labelledby") || part.textContent.length > 0;
   seen.controls = controls.map(part => [part.tagName, part.tabIndex, named(part)]);
+  at("reset").click();
+  const later = frame.contentWindow.setTimeout; // the summary is written after a pause; here at once
+  frame.contentWindow.setTimeout = work => work();
+  const summary = (left) => { set("interference_left", left); return at("summary").textContent; };
+  seen.window = { inside: summary("2.00"), edge: summary("2.15"), above: summary("3.50"), below: summary("0.50") };
+  at("reset").click(); set("knee", "300"); seen.window.knee = at("summary").textContent;
+  frame.contentWindow.setTimeout = later;
   seen.live = at("summary").getAttribute("aria-live");
 """
 
@@ -240,7 +249,9 @@ def test_a_case_that_is_changed_and_reviewed_again_lands_where_the_part_pointed(
 @needs_browser
 def test_an_entry_beyond_the_ends_or_none_is_not_applied_and_says_so(seen):
     assert seen["beyond"]["states"] == seen["measured"]["states"] == seen["empty"]["states"]
-    assert re.fullmatch(r"not applied: from [\d.]+ to [\d.]+", seen["beyond"]["note"])
+    assert re.fullmatch(r"99 not applied: from [\d.]+ to [\d.]+", seen["beyond"]["note"])
+    assert seen["beyond"]["sprung"] == seen["beyond"]["note"]
+    assert seen["empty"]["note"].startswith("review: ")
 
 
 @needs_browser
@@ -255,6 +266,27 @@ def test_a_loose_or_shut_machine_is_named_and_never_met(seen):
         r'"(?:holds|does not hold|not shown)"',
         json.dumps([seen[name]["words"] for name in ("start", "measured", "loose", "shut")]),
     )
+
+
+@needs_browser
+def test_an_interference_outside_the_shrink_window_is_named_in_the_bold_line(seen, folder, review):
+    low, high = (window_table(review.case, review.window)[f"{end}_with_confidence_mm"] for end in ("low", "high"))
+    number = re.search(r"Annex (\d+): Shims and shrink window", page_of(folder))[1]
+    words = f"OUTSIDE the shrink window of Annex {number} ({low:.2f} to {high:.2f} mm"
+    assert low < 2.0
+    assert high == 2.15  # the entry "edge" lies on it
+    for name in ("above", "below", "knee"):
+        assert words in seen["window"][name], name
+    for name in ("inside", "edge"):
+        assert "OUTSIDE" not in seen["window"][name]
+        assert "WHAT IF, not a verdict" in seen["window"][name]
+    assert re.search(r"\.what-if output \{[^}]*font-weight: 700", page_of(folder))
+
+
+def test_a_closed_or_open_window_reaches_the_script(review):
+    closed = replace(review, window=replace(review.window, exists=False, low_sure=-float("inf")))
+    found = what_if(closed).data["window"]
+    assert (found["exists"], found["low"], found["words"]) == (False, None, "the shrink window")
 
 
 @needs_browser

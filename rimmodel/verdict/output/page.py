@@ -105,14 +105,15 @@ def page(review: Review, figures: dict[str, str], found: Details) -> str:
         lstrip_blocks=True,
     )
     inline = {name: Markup(_inline(svg, name)) for name, svg in figures.items()}
-    moved = what_if(review)
+    numbered = annexes(review, found)
+    moved = what_if(review, next(row.number for row in numbered if row.name == "shims"))
     return environment.get_template("review.html").render(
         policy=POLICY,
         review=review,
         case=review.case,
         figures=inline,
         details=found,
-        annexes=annexes(review, found),
+        annexes=numbered,
         what_if=moved,
         what_if_data=Markup(script_data(moved)),
         what_if_script=Markup(SCRIPT),

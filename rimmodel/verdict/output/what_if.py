@@ -20,6 +20,7 @@ import numpy as np
 from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import plain_name, print_unit, quantity_values, text
 from rimmodel.planning.present import is_measured, present_case
+from rimmodel.planning.shrink_window import in_steps
 from rimmodel.rotor import Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import blocking_doubt
@@ -102,8 +103,14 @@ class WhatIf:
         return f"{self.data['bases'][0]['label']}, condition {self.data['condition']}"
 
 
-def what_if(review: Review) -> WhatIf:
-    """The WHAT IF part of a review: machines to start from, controls, what is judged, and what is not followed."""
+def what_if(review: Review, window_annex: int | None = None) -> WhatIf:
+    """The WHAT IF part of a review: machines to start from, controls, what is judged, and what is not followed.
+
+    Parameters
+    ----------
+    window_annex : int, optional
+        Number of the annex that holds the shrink window; not named when None.
+    """
     case = review.case
     last = review.measurements[-1] if review.measurements else None
     starts: list[tuple[str, Rotor, bool]] = [("as drawn", case.rotor, False)]
@@ -120,6 +127,7 @@ def what_if(review: Review) -> WhatIf:
         "condition": review.drivers_in,
         "knee_condition": knee_condition,
         "conditions": {name: condition_inputs(condition) for name, condition in case.conditions.items()},
+        "window": _window(review, window_annex),
         "minimum_allowed": case.rotor.air_gap.minimum_allowed,
         "speeds": dict(case.rotor.speeds.from_standstill),
         "bases": [
@@ -149,6 +157,18 @@ def script_data(found: WhatIf) -> str:
     """The numbers as JSON that can stand inside a script element, whatever a name of the case holds."""
     plain = json.dumps(found.data, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return plain.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _window(review: Review, annex: int | None) -> dict[str, Any]:
+    """The admissible window of the review with its tolerance taken off, as assembled, and what is lost since, m."""
+    window, fit = review.window, review.case.rotor.fit
+    return {
+        "words": "the shrink window" if annex is None else f"the shrink window of Annex {annex}",
+        "exists": window.exists,
+        "low": in_steps(window.low_sure, up=True) if isfinite(window.low_sure) else None,
+        "high": in_steps(window.high_sure, up=False) if isfinite(window.high_sure) else None,
+        "lost": float(fit.settlement) + float(fit.stack_growth),
+    }
 
 
 # ------------------------------------------------------------------------------------------------ what is judged

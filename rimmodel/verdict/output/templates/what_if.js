@@ -10,7 +10,7 @@
 
   function reset() {
     state = { base: state ? state.base : 0, condition: state ? state.condition : data.condition, by_knee: false,
-      moved: {}, conditions: {} };
+      moved: {}, conditions: {}, refused: {} };
     at("knee-condition").value = data.knee_condition;
   }
 
@@ -122,12 +122,13 @@
   }
 
   function note_of(name, unit, number) {
-    const { badInput, rangeOverflow, rangeUnderflow } = number.validity, start = start_of(name);
+    const start = start_of(name), refused = state.refused[name];
     const was = poles_follow(name) ? "as the rim"
       : Number.isFinite(start) ? ((start - unit.zero) / unit.size).toFixed(unit.decimals) : "none";
+    if (refused !== undefined) return `${refused} not applied: from ${number.min} to ${number.max}`;
     if (name === "interference_left" && state.by_knee) return `from the knee; review: ${was}`;
     if (name === "knee" && !state.by_knee) return `not in use; review: ${was}`;
-    return badInput || rangeOverflow || rangeUnderflow ? `not applied: from ${number.min} to ${number.max}` : `review: ${was}`;
+    return `review: ${was}`;
   }
 
   function write_states(machine) {
@@ -167,12 +168,25 @@
     const row = data.rows[0], lift = of_row(machine, condition_of(state.condition), row), shown = value_text(row, lift);
     const left = interference_left(machine) / 1e-3;
     const fit = Number.isFinite(left) ? `interference left ${left.toFixed(2)} mm` : "no interference makes that knee";
+    const outside = outside_window(left), limits = outside ? ` ${outside}` : "";
     const judged = Object.entries(count).map(([words, number]) => `${number} ${words}`).join(", ");
     const text = `WHAT IF, not a verdict: ${base().label}, condition ${state.condition}, `
-      + `${is_moved() ? "moved" : "nothing moved"}; ${fit}, float speed ${shown}${/\d/.test(shown) ? " rpm" : ""}. `
+      + `${is_moved() ? "moved" : "nothing moved"}; ${fit}, float speed ${shown}${/\d/.test(shown) ? " rpm" : ""}.${limits} `
       + `Of ${base().findings.length} claims and requirements: ${judged || "none"}.`;
     clearTimeout(waiting); // a slider that is drawn along is not read out at every step
     waiting = setTimeout(() => { at("summary").textContent = text; }, 250);
+  }
+
+  // What the interference would break that no claim or requirement asks for: the limits that end the window.
+  function outside_window(left) {
+    const { words, exists, low, high, lost } = data.window, built = left * 1e-3 + lost, within = 1e-9;
+    if (!exists) return `NO INTERFERENCE IS ADMISSIBLE: ${words} is closed.`;
+    const below = low !== null && built < low - within, above = high !== null && built > high + within;
+    if (!Number.isFinite(built) || !(below || above)) return "";
+    const ends = low === null ? `up to ${(high * 1e3).toFixed(2)} mm` : high === null ? `from ${(low * 1e3).toFixed(2)} mm`
+      : `${(low * 1e3).toFixed(2)} to ${(high * 1e3).toFixed(2)} mm`;
+    const counted = lost ? ` as assembled, where this is ${(built * 1e3).toFixed(2)} mm` : "";
+    return `OUTSIDE ${words} (${ends}${counted}).`;
   }
 
   // -------------------------------------------------------------------------------------------------------------- curves
@@ -260,9 +274,12 @@
     const [slider, number] = at(name).querySelectorAll("input");
     for (const input of [slider, number]) input.addEventListener("input", () => {
       const wanted = input.value === "" ? NaN : Number(input.value);
+      delete state.refused[name];
       if (wanted >= Number(input.min) && wanted <= Number(input.max)) {
         move(name, wanted * unit.size + unit.zero);
         if (input === slider) number.value = slider.value; else slider.value = number.value;
+      } else if (input.value !== "" || input.validity.badInput) {
+        state.refused[name] = input.value || "entry"; // stays beside the control when the number springs back
       }
       write();
     });
@@ -277,7 +294,9 @@
   at("by-knee").addEventListener("change", () => { state.by_knee = true; write(); });
   at("knee-condition").addEventListener("change", write);
   at("base").addEventListener("change", () => { state.base = Number(at("base").value); reset(); write(); });
-  at("condition").addEventListener("change", () => { state.condition = at("condition").value; write(); });
+  at("condition").addEventListener("change", () => {
+    state.condition = at("condition").value; state.refused = {}; write();
+  });
   at("reset").addEventListener("click", () => { reset(); document.activeElement.blur(); write(); at("reset").focus(); });
 
   document.querySelectorAll("#what-if .live").forEach(part => { part.hidden = false; });
