@@ -84,7 +84,7 @@ def test_the_text_prints_the_numbers_of_the_table(pair):
         assert f"B - A: {row['differences'][0]:+.1f} ({ends})" in text
     for row in table["verdicts"]:
         for letter, found in zip("AB", row["verdicts"], strict=True):
-            assert f"{letter} {found['verdict']} (" in " ".join(text.split())
+            assert f"{letter} {found['verdict']} by the drawing (" in " ".join(text.split())
     assert "fit.interference: A 2.1 mm; B 2.3 mm" in text
 
 

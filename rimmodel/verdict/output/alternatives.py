@@ -183,7 +183,11 @@ def _signed(quantity: str, value: float) -> str:
 
 def _verdict_lines(table: dict[str, Any]) -> list[str]:
     rows = table["verdicts"]
-    lines = ["claims and requirements, on the drawing:"] if rows else ["Nothing is claimed or required."]
+    lines = (
+        ["claims and requirements by the drawing alone (a recording may show otherwise: 'rimmodel review'):"]
+        if rows
+        else ["Nothing is claimed or required."]
+    )
     for row in rows:
         words = (
             f"{letter} {'not asked' if found is None else _verdict_words(found)}"
@@ -200,4 +204,6 @@ def _verdict_lines(table: dict[str, Any]) -> list[str]:
 
 def _verdict_words(found: dict[str, Any]) -> str:
     verdict: str = found["verdict"]
-    return verdict + ("" if found["margin"] is None else f" ({round(100 * found['margin'], 1) + 0.0:+.1f} %)")
+    return f"{verdict} by the drawing" + (
+        "" if found["margin"] is None else f" ({round(100 * found['margin'], 1) + 0.0:+.1f} %)"
+    )
