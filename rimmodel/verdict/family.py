@@ -218,7 +218,9 @@ def fleet_family(units: Sequence[Unit], *, verdicts: bool = False) -> FleetFamil
     members = []
     for place, unit in enumerate(with_run):
         if apart := alike[place][first]:
-            refused[unit.file] = f"unlike {with_run[first].file}: {apart}"
+            refused[unit.file] = (
+                f"its case differs from {with_run[first].file}, the one that most units agree with: {apart}"
+            )
         else:
             members.append(unit)
     pooled, not_pooled = [], {}
@@ -241,7 +243,7 @@ def _pooled_number(name: str, members: Sequence[Unit]) -> tuple[PooledNumber | N
         condition = name.removeprefix("float speed, ")
         for unit in units[1:]:
             if apart := unit.design.unlike(units[0].design, condition):
-                return None, f"{unit.file} is unlike {units[0].file}: {apart}"
+                return None, f"the case of {unit.file} differs from that of {units[0].file}: {apart}"
     alone = tuple(unit.numbers[name] for unit in units)
     base = np.array([unit.drawn if name == INTERFERENCE else 0.0 for unit in units])
     own, error = (np.array([getattr(row, field) for row in alone]) for field in ("best", "own_error"))

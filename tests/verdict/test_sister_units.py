@@ -14,7 +14,7 @@ from rimmodel.rotor.alike import Design
 from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.units import RPM, in_mm, in_rpm
 from rimmodel.verdict.family import INTERFERENCE, WHO_IS_HURT, Bound, Measured, Unit, fleet_family
-from rimmodel.verdict.output.family import family_html, family_table, family_text
+from rimmodel.verdict.output.family import family_html, family_lines, family_table, family_text
 from rimmodel.verdict.output.fleet import fleet, fleet_csv, fleet_html, fleet_table, fleet_text
 
 TRUE = {"unit_1.toml": 1.62e-3, "unit_2.toml": 1.70e-3, "unit_3.toml": 1.66e-3}
@@ -53,6 +53,8 @@ def test_units_of_one_design_are_pooled_beside_their_own_verdicts(found):
     assert not found.faulty
     assert family.members == tuple(TRUE)
     assert "poles.mass is 4100 kg against 3700 kg (may differ by 2 %)" in family.refused["unlike.toml"]
+    reason = "its case differs from unit_1.toml, the one that most units agree with: poles.mass is"
+    assert family.refused["unlike.toml"].startswith(reason)
     assert family.refused["no_run.toml"] == "it has no recording"
     (row,) = (one for one in family.numbers if one.name == INTERFERENCE)
     for place, true in enumerate(TRUE.values()):
@@ -62,6 +64,14 @@ def test_units_of_one_design_are_pooled_beside_their_own_verdicts(found):
         assert high - low < own[1] - own[0]
     assert {row.name for row in family.numbers} == {INTERFERENCE, "float speed, cold", "float speed, hot"}
     assert {one.file: one.alone for one in family.verdicts}.keys() == set(TRUE)
+
+
+def test_a_number_that_one_unit_has_is_headed_in_the_singular(found):
+    (row,) = (one for one in found.family.numbers if one.name == INTERFERENCE)
+    for count, words in ((1, "[mm], 1 unit;"), (2, "[mm], 2 units;")):
+        alone = replace(row, files=row.files[:count], alone=row.alone[:count])
+        ((heading, _),) = family_lines(replace(found.family, numbers=(alone,)))
+        assert words in heading
 
 
 def test_the_verdict_of_a_row_is_that_of_the_unit_alone(folder, found):

@@ -75,7 +75,7 @@ def family_lines(found: FleetFamily) -> list[tuple[str, list[list[str]]]]:
     blocks = []
     for row in found.numbers:
         kind = _kind(row)
-        heading = f"{row.name} [{_unit(row)}], {len(row.files)} units"
+        heading = f"{row.name} [{_unit(row)}], {_units(len(row.files))}"
         if np.isfinite(row.spread):
             heading += f"; true values spread by {_digits(row.spread, kind)} "
             heading += f"({_digits(row.spread_interval[0], kind)} to {_digits(row.spread_interval[1], kind)})"
@@ -88,6 +88,10 @@ def family_lines(found: FleetFamily) -> list[tuple[str, list[list[str]]]]:
             lines.append([file, _words(alone.best, alone.interval, kind), pooled, span, chance])
         blocks.append((heading, lines))
     return blocks
+
+
+def _units(count: int) -> str:
+    return "1 unit" if count == 1 else f"{count} units"
 
 
 def _digits(value: float, kind: str) -> str:
