@@ -218,9 +218,7 @@ def fleet_family(units: Sequence[Unit], *, verdicts: bool = False) -> FleetFamil
     members = []
     for place, unit in enumerate(with_run):
         if apart := alike[place][first]:
-            refused[unit.file] = (
-                f"its case differs from {with_run[first].file}, the one that most units agree with: {apart}"
-            )
+            refused[unit.file] = f"its case differs from {with_run[first].file}, with which most units agree: {apart}"
         else:
             members.append(unit)
     pooled, not_pooled = [], {}

@@ -53,7 +53,7 @@ def test_units_of_one_design_are_pooled_beside_their_own_verdicts(found):
     assert not found.faulty
     assert family.members == tuple(TRUE)
     assert "poles.mass is 4100 kg against 3700 kg (may differ by 2 %)" in family.refused["unlike.toml"]
-    reason = "its case differs from unit_1.toml, the one that most units agree with: poles.mass is"
+    reason = "its case differs from unit_1.toml, with which most units agree: poles.mass is"
     assert family.refused["unlike.toml"].startswith(reason)
     assert family.refused["no_run.toml"] == "it has no recording"
     (row,) = (one for one in family.numbers if one.name == INTERFERENCE)
