@@ -42,7 +42,6 @@ def deck(
     """Ask for a second opinion: finite-element decks of the case, and a table of ours against theirs."""
     from rimmodel.second_opinion.compare import compare
     from rimmodel.second_opinion.decks import Decks
-    from rimmodel.second_opinion.program import ProgramError
     from rimmodel.verdict.output.second_opinion import opinion
 
     _refuse_muddle(out, run, read, as_json, time_limit)
@@ -63,7 +62,7 @@ def deck(
     else:
         echo(text)
     if results.missing:
-        raise ProgramError("; ".join(results.missing))
+        raise ValueError("; ".join(results.missing))
 
 
 def _refuse_muddle(out: str | None, run: bool, read: str | None, as_json: bool, time_limit: float) -> None:
