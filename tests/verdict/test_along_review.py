@@ -140,8 +140,9 @@ def test_where_the_pull_closes_the_gap_there_are_words_and_no_numbers():
 
 @pytest.mark.parametrize("name", ["first_key_speed", "centring_speed"])
 def test_a_speed_of_single_keys_does_not_hold_where_the_rim_differs_along_its_length(name):
-    case = case_of(TAPERED, required(name, "100 rpm"))
-    case = replace(case, rotor=replace(case.rotor, fit=replace(case.rotor.fit, key_interference_tolerance=5e-5)))
+    text = TEXT.replace("[fit]", '[fit]\nkey_interference_tolerance = "0.05 mm"', 1)
+    text += f"\n[axial]\n{TAPERED}\nslices = 16\n{required(name, '100 rpm')}"
+    case = replace(parse_case(text.encode(), "unit.toml", EXAMPLES / "quillmere.toml"), records=())
     row = judge(case, case.requirements[-1], None)
     assert row.predicted_interval[0] > 100 * RPM
     assert row.verdict == "not shown"
