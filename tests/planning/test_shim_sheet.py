@@ -53,7 +53,7 @@ def test_pieces_and_packs_that_come_out_add_up_to_the_change():
     sizes = np.array([row.thickness for row in SHEET.shims.stock])
     assert SHEET.pieces @ sizes - SHEET.taken == pytest.approx(SHEET.change, abs=1e-12)
     assert (SHEET.pieces.sum(axis=0) <= [row.pieces for row in SHEET.shims.stock]).all()
-    assert SHEET.low <= SHEET.planned.mean <= SHEET.high
+    assert SHEET.aim.low <= SHEET.planned.mean <= SHEET.aim.high
     assert SHEET.proven
     assert SHEET.reached - SHEET.bound == pytest.approx(0.0, abs=1e-12)
 

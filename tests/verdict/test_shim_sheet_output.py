@@ -43,8 +43,8 @@ def test_every_row_of_the_sheet_stands_in_text_and_page():
     for row, entry in zip(shim_rows(SHEET), TABLE["keys"], strict=True):
         assert " ".join(row) in text
         assert " ".join(row[:3]) in page
-        assert f"{entry['after_mm']:.3f}" == row[6]
-        assert row[7] == " to ".join(f"{end:.3f}" for end in entry["limits_after_mm"])
+        assert f"{entry['after_mm']:.3f}" == row[7]
+        assert row[8] == " to ".join(f"{end:.3f}" for end in entry["limits_after_mm"])
 
 
 def test_the_table_holds_together():
@@ -78,6 +78,50 @@ def test_the_csv_has_a_row_for_each_key_and_a_column_for_each_thickness():
         assert float(row["after_mm"]) == pytest.approx(entry["after_mm"], abs=1e-4)
         count = sum(int(value) for name, value in row.items() if name.startswith("pieces_"))
         assert count == sum(piece["count"] for piece in entry["pieces"])
+
+
+def test_the_pack_and_its_limit_stand_beside_each_other_in_text_csv_and_page():
+    text, page = " ".join(TEXT.split()), seen(PAGE)
+    rows = list(csv.DictReader(io.StringIO(shim_sheet_csv(SHEET))))
+    for row, entry in zip(rows, TABLE["keys"], strict=True):
+        assert float(row["pack_limit_mm"]) == pytest.approx(entry["pack_limit_mm"], abs=1e-4)
+        if entry["pieces"]:
+            words = f"{entry['pack_mm']:.3f} ± {entry['pack_limit_mm']:.3f} {entry['change_mm']:+.3f}"
+            assert words in text
+            assert words in page
+
+
+def test_edges_of_the_window_are_rounded_inwards_and_the_aim_is_explained():
+    window = replace(SHEET.window, low_sure=1.9312e-3, high_sure=2.5558e-3)
+    sheet = replace(SHEET, window=window)
+    text = " ".join(shim_sheet_text(CASE, sheet).split())
+    assert "in the window, 1.94 mm to 2.55 mm: for the mean only" in text
+    assert "which is the window, 1.94 mm to 2.55 mm, less" in text
+    assert f"less {1e3 * sheet.aim.margin:.3f} mm at each edge" in text
+    assert "when ageing takes 10 % of it (limits.relaxation_share)" in text
+    assert "'rimmodel window' recommends 2.10 mm" in text
+    assert TABLE["mean_interference_mm"]["aimed_why"] in " ".join(TEXT.split())
+
+
+def test_keys_that_may_pass_above_the_window_are_named_beside_the_promise():
+    top = SHEET.planned.keys + SHEET.after_limit
+    high = float(np.sort(top)[-3:-1].mean())  # between the second and the third of the tightest
+    sheet = replace(SHEET, window=replace(SHEET.window, high_sure=high))
+    wanted = [int(key) + 1 for key in np.flatnonzero(top > high)]
+    assert 0 < len(wanted) < 14
+    assert shim_sheet_table(CASE, sheet)["keys_that_may_exceed_the_window"] == wanted
+    words = f"key {', '.join(map(str, wanted))} may be above"
+    assert words in " ".join(shim_sheet_text(CASE, sheet).split())
+    assert words in seen(shim_page(CASE, sheet, FIGURE))
+    assert "may be above" not in TEXT
+
+
+def test_the_first_sheet_of_the_page_says_what_it_rests_on():
+    page = seen(shim_page(replace(CASE, digest="0123abcd"), SHEET, FIGURE))
+    table = page.index("limits before")
+    assert page.index("0123abcd") < table
+    assert page.index("interference before") < table
+    assert page.count("interference before:") == 1
 
 
 def test_cautions_and_steps_stand_everywhere():

@@ -17,6 +17,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Places
 from rimmodel.planning.shim_sheet.packs import change_of, pieces_used, scarce_kinds
+from rimmodel.planning.shim_sheet.roundness import Roundness
 from rimmodel.planning.shim_sheet.search import Task
 from rimmodel.units import MILLIMETRE
 
@@ -62,8 +63,9 @@ def highest_lift_off(
     starts: Sequence[Places],
     pressing: Callable[[float], tuple[Floats, Floats]],
     first_lift_off: FirstLiftOff,
+    roundness: Roundness | None = None,
 ) -> Highest:
-    """The packs of the highest first lift-off that stock and mean of a task allow.
+    """The packs of the highest first lift-off that stock, mean and roundness allow.
 
     `pressing` leads from speed squared to influence (N, N) N/m and rest (N,) N of the key forces.
 
@@ -72,36 +74,50 @@ def highest_lift_off(
     task : Task
         Its sum of squares is not used.
     starts : sequence of int array (N,)
-        Choices that stock and mean allow, each of which is bettered by exchanges.
+        Choices that stock and mean allow, each of which is bettered by exchanges; those that are not round enough
+        are left out, and at least one must be.
+    roundness : Roundness, optional
+        What the rim must keep.
     """
-    reached = [_bettered(task, start, pressing, first_lift_off) for start in starts]
+    starts = [start for start in starts if _is_round(task, start, roundness)]
+    reached = [_bettered(task, start, pressing, first_lift_off, roundness) for start in starts]
     best, value = max(reached, key=lambda end: end[1])
-    programme, excess = _Programme(task), np.inf
+    programme, excess = _Programme(task, roundness), np.inf
     for _ in range(STEPS if programme.keys * programme.kinds <= LARGEST_PROGRAMME else 0):
         found, excess = programme.solve(*pressing(value))
-        if excess <= _NOTHING or found is None:
+        if excess <= _NOTHING or found is None or not _is_round(task, found, roundness):
             break
-        better, later = _bettered(task, found, pressing, first_lift_off)
+        better, later = _bettered(task, found, pressing, first_lift_off, roundness)
         if later <= value * (1.0 + 1e-12):
             break
         best, value = better, later
     return Highest(best, value, value if excess <= _NOTHING else _ceiling(programme, pressing, value))
 
 
+def _is_round(task: Task, chosen: Places, roundness: Roundness | None) -> bool:
+    return roundness is None or bool(roundness.kept(_keys(task, chosen)))
+
+
 def _bettered(
-    task: Task, chosen: Places, pressing: Callable[[float], tuple[Floats, Floats]], first_lift_off: FirstLiftOff
+    task: Task,
+    chosen: Places,
+    pressing: Callable[[float], tuple[Floats, Floats]],
+    first_lift_off: FirstLiftOff,
+    roundness: Roundness | None,
 ) -> tuple[Places, float]:
     """A choice after exchanges, each round at the speed squared that the last one reached, and what it reaches."""
     value = first_lift_off(_keys(task, chosen))
     while True:
-        found = exchanged(task, chosen, *pressing(value))
+        found = exchanged(task, chosen, *pressing(value), roundness)
         reached = first_lift_off(_keys(task, found))
         if reached <= value * (1.0 + 1e-12):
             return chosen, value
         chosen, value = found, reached
 
 
-def exchanged(task: Task, chosen: Places, influence: Floats, rest: Floats) -> Places:
+def exchanged(
+    task: Task, chosen: Places, influence: Floats, rest: Floats, roundness: Roundness | None = None
+) -> Places:
     """A choice whose least key force no other pack at one key, and no exchange between two keys, makes larger.
 
     One of the two is the key of the least force or near it.
@@ -112,6 +128,8 @@ def exchanged(task: Task, chosen: Places, influence: Floats, rest: Floats) -> Pl
         Where to start.
     influence : array (N, N), N/m
     rest : array (N,), N
+    roundness : Roundness, optional
+        What every step must keep.
     """
     keys, stock = task.present.size, task.stock
     while True:
@@ -128,6 +146,8 @@ def exchanged(task: Task, chosen: Places, influence: Floats, rest: Floats) -> Pl
             own, other, its = np.nonzero(fits)
             after = force + change[first][own, None] * influence[first] + change[other, its][:, None] * influence[other]
             low = after.min(axis=1)
+            if roundness is not None and low.size:
+                low = _where_round(roundness, d, low, least, (first, change[first][own]), (other, change[other, its]))
             if low.size and low.max() > least:
                 move = int(np.argmax(low))
                 least = float(low[move])
@@ -136,6 +156,25 @@ def exchanged(task: Task, chosen: Places, influence: Floats, rest: Floats) -> Pl
             return chosen
         chosen = chosen.copy()
         chosen[best[0]], chosen[best[2]] = best[1], best[3]
+
+
+def _where_round(
+    roundness: Roundness,
+    keys: Floats,
+    low: Floats,
+    least: float,
+    one: tuple[int, Floats],
+    other: tuple[Places, Floats],
+) -> Floats:
+    """Least forces (n,) after moves, -inf where a move that would be an advance leaves the rim not round enough."""
+    better = np.flatnonzero(low > least)
+    moved = np.tile(keys, (better.size, 1))
+    moved[:, one[0]] += one[1][better]
+    moved[np.arange(better.size), other[0][better]] += other[1][better]
+    kept = np.full(low.size, -np.inf)
+    good = better[roundness.kept(moved)]
+    kept[good] = low[good]
+    return kept
 
 
 def _moves(task: Task, chosen: Places) -> tuple[Floats, Places, Places]:
@@ -181,8 +220,8 @@ class _Programme:
     _UNIT = 0.01 * MILLIMETRE
     _FIXED = 1000.0
 
-    def __init__(self, task: Task) -> None:
-        self.task = task
+    def __init__(self, task: Task, roundness: Roundness | None = None) -> None:
+        self.task, self.roundness = task, roundness
         self.keys, self.kinds = task.present.size, task.stock.size
         self.thickness = np.array([row.thickness for row in task.shims.stock])
         self.most, self.scarce = int(task.shims.most_pieces), scarce_kinds(task.shims, self.keys)
@@ -230,7 +269,7 @@ class _Programme:
         return LinearConstraint(rows, -(influence @ self.task.present + rest) / even / self._UNIT, np.inf)
 
     def _limits(self) -> list[Any]:
-        """Stock, pieces behind one key, and the interference of each key and of their mean."""
+        """Roundness, stock, pieces behind one key, and the interference of each key and of their mean."""
         from scipy.optimize import LinearConstraint
 
         task, keys, kinds, at = self.task, self.keys, self.kinds, self.keys * self.kinds
@@ -244,7 +283,14 @@ class _Programme:
         own /= self._UNIT
         room = [(edge - task.present) / self._UNIT for edge in (task.each[0] - _GRAIN, task.each[1] + _GRAIN)]
         level = float(task.present.mean())
+        of_round = []
+        if self.roundness is not None:
+            shape, least, most = self.roundness.straight()
+            off, moved = shape @ task.present, np.zeros((len(shape), self.size))
+            moved[:, :at], moved[:, at:-2] = np.kron(shape, self.thickness[None, :]), -shape * self.removable
+            of_round = [LinearConstraint(moved / self._UNIT, (least - off) / self._UNIT, (most - off) / self._UNIT)]
         return [
+            *of_round,
             LinearConstraint(stock, -np.inf, task.stock),
             LinearConstraint(pack, -np.inf, self.most),
             LinearConstraint(own, *room),

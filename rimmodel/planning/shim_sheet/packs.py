@@ -10,6 +10,7 @@ from math import comb
 import numpy as np
 
 from rimmodel.arrays import Floats, Mask, Places
+from rimmodel.planning.shrink_window import in_steps
 from rimmodel.rotor.shim_stock import ShimStock
 from rimmodel.units import mm
 
@@ -84,17 +85,39 @@ def within(packs: Sequence[Packs], present: Floats, low: float, high: float) -> 
     ValueError
         Keys that no pack brings there.
     """
-    kept, none = [], []
+    kept, reasons = [], []
     for key, (row, now) in enumerate(zip(packs, present, strict=True), 1):
         fits = (now + row.change >= low - GRAIN) & (now + row.change <= high + GRAIN)
         kept.append(Packs(row.change[fits], row.pieces[fits], row.out[fits]))
-        none += [] if fits.any() else [str(key)]
-    if none:
+        reasons += [] if fits.any() else [(str(key), _reason(now + row.change, low, high, takes_out=row.out.any()))]
+    if reasons:
+        keys = ", ".join(key for key, _ in reasons)
+        each = "; ".join(f"key {key} {reason}" for key, reason in reasons)
         raise ValueError(
-            f"no stock fits: no whole pieces of shims.stock bring key {', '.join(none)} into the window, {mm(low)} to "
-            f"{mm(high)}; add thinner pieces, or more of them, to shims.stock"
+            f"no stock fits: no whole pieces of shims.stock bring key {keys} into the window, "
+            f"{mm(in_steps(low, up=True))} to {mm(in_steps(high, up=False))}: {each}"
         )
     return tuple(kept)
+
+
+def _reason(reached: Floats, low: float, high: float, *, takes_out: bool | np.bool_) -> str:
+    """Why no pack brings a key between two interferences: in which direction, by how much, and what cures it."""
+    least, most = float(reached.min()), float(reached.max())
+    if least > high:
+        over = f"is too tight: {mm(least, '.3f')} is the least that can be left, {mm(least - high, '.3f')} too much"
+        if takes_out:
+            return f"{over}; take out more than its pack in shims.present_packs, or machine its key bar"
+        return f"{over}; state in shims.present_packs what can be taken out there, or machine its key bar"
+    if most < low:
+        return (
+            f"is too loose: {mm(most, '.3f')} is the most that its pieces reach, {mm(low - most, '.3f')} short; add "
+            "thicker pieces to shims.stock or raise shims.most_pieces"
+        )
+    below, above = float(reached[reached < low].max()), float(reached[reached > high].min())
+    return (
+        f"comes to {mm(below, '.3f')} or to {mm(above, '.3f')} with the packs next to the window: the pieces are too "
+        "coarse; add thinner ones to shims.stock"
+    )
 
 
 def scarce_kinds(shims: ShimStock, keys: int) -> Mask:

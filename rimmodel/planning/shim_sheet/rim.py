@@ -13,6 +13,7 @@ from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
 from rimmodel.behaviour.keys.lockstep import follow
 from rimmodel.behaviour.keys.pressed import pressed_forces, pressed_outline
 from rimmodel.planning.shim_sheet.promise import READ, Pressing, ShimErrors
+from rimmodel.planning.shim_sheet.roundness import once_around
 from rimmodel.planning.shim_sheet.start import Start
 from rimmodel.rotor import UNIFORM_COLD, Condition, Rotor
 
@@ -49,6 +50,11 @@ class State:
     def largest(self) -> float:
         """Largest deviation, m."""
         return float(np.abs(self.deviation).max())
+
+    @property
+    def offset(self) -> float:
+        """Offset of the centre of the outside from the axis, m."""
+        return float(once_around(self.deviation))
 
 
 class ShimmedRim:

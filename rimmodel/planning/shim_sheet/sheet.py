@@ -11,11 +11,21 @@ import numpy as np
 from rimmodel.arrays import Floats, Interval, Mask, Places, floats
 from rimmodel.evidence.measured.measure import Measurement
 from rimmodel.evidence.shims.readings import KeyReadings
-from rimmodel.planning.predicted import standard_errors
+from rimmodel.planning.shim_sheet.aim import (
+    Aim,
+    aim_of,
+    limits_of,
+    lower_edge,
+    reading_limit,
+    refuse_poor_readings,
+    room_of,
+    upper_edge,
+)
 from rimmodel.planning.shim_sheet.lift_off import highest_lift_off
-from rimmodel.planning.shim_sheet.packs import change_of, packs_behind, pieces_used, within
-from rimmodel.planning.shim_sheet.promise import CONFIDENCE, Promise, ShimErrors, drawn_errors, promised
+from rimmodel.planning.shim_sheet.packs import GRAIN, change_of, packs_behind, pieces_used, within
+from rimmodel.planning.shim_sheet.promise import CONFIDENCE, Promise, drawn_errors, promised
 from rimmodel.planning.shim_sheet.rim import ShimmedRim, State
+from rimmodel.planning.shim_sheet.roundness import Roundness
 from rimmodel.planning.shim_sheet.search import WIDTHS, Task, best_packs
 from rimmodel.planning.shim_sheet.start import Start, exact, start_of
 from rimmodel.planning.shrink_window import ShrinkWindow, shrink_window
@@ -27,6 +37,12 @@ ROUND, LIFT_OFF = "round", "lift-off"
 GOALS = (ROUND, LIFT_OFF)
 _UNEVEN = 1.25
 """Largest key force over the mean above which it is pointed out."""
+_WORSE = 0.5e-6
+"""Metres by which a radius or an offset must grow to be called worse: half of what the sheet prints."""
+
+
+class NoneFitError(ValueError):
+    """No whole pieces of the stock bring the mean interference where it is wanted."""
 
 
 @dataclass(frozen=True)
@@ -51,8 +67,8 @@ class ShimSheet:
     pack_limit : array (N,), m
         Half-width of the thickness of the new pieces of a pack.
     pole_angle : array (P,), rad
-    low, high : float, m
-        Of the mean interference that was allowed, the errors deducted.
+    aim : Aim
+        The mean interference that was allowed.
     """
 
     goal: str
@@ -73,15 +89,24 @@ class ShimSheet:
     mean_limit: float
     pack_limit: Floats
     pole_angle: Floats
-    low: float
-    high: float
-    ageing: bool
+    aim: Aim
     cautions: tuple[str, ...]
 
     @property
     def change(self) -> Floats:
         """Of each key (N,), m."""
         return floats(self.planned.keys - self.present.keys)
+
+    @property
+    def ageing(self) -> bool:
+        """Whether the mean stays in the window after the ageing that the case allows for."""
+        return self.planned.mean >= self.aim.aged - GRAIN
+
+    @property
+    def above(self) -> tuple[int, ...]:
+        """Keys, from 1, that may pass their limits after and be above the upper edge of the window."""
+        over = self.planned.keys + self.after_limit > self.window.high_sure
+        return tuple(int(key) + 1 for key in np.flatnonzero(over))
 
     @property
     def proven(self) -> bool:
@@ -106,7 +131,8 @@ def shim_sheet(
         In place of the interferences that the case states key by key.
     goal : str
         "round": least root mean square of the deviation of the pressed rim that is to be expected, errors of the
-        pieces included. "lift-off": highest speed of the first lift-off in a condition.
+        pieces included. "lift-off": highest speed of the first lift-off in a condition, with no more deviation of
+        the rim and no more offset of its centre than now or than the roundest choice, whichever is more.
     condition : str, optional
         Of the lift-off; the first of the case by default.
 
@@ -127,9 +153,9 @@ def shim_sheet(
     now, start = start_of(case, shims, measurement, readings)
     window, level_known = _window(case, measurement, readings)
     rim = ShimmedRim(now.rotor, case.conditions, start)
-    low, high, ageing = _allowed(window, start, shims, level_known, goal)
-    task = _task(rim, shims, start, (low, high), (max(window.low_sure, 0.0), window.high_sure))
-    chosen, reached, bound = _solve(task, rim, named, goal)
+    refuse_poor_readings(start.errors, window, reading_limit(start.errors, start.keys.size))
+    aim = aim_of(window, start, shims, level_known=level_known, for_ageing=goal == ROUND)
+    aim, task, (chosen, reached, bound) = _searched(rim, shims, window, aim, named, goal)
     pieces, keys = pieces_used(task.packs, chosen), start.keys + change_of(task.packs, chosen)
     out = np.array([row.out[pack] for row, pack in zip(task.packs, chosen, strict=True)])
     planned, present = rim.state(keys), rim.state(start.keys)
@@ -139,11 +165,12 @@ def shim_sheet(
     )
     if goal == ROUND:
         reached, bound = (math.sqrt(value + rim.expected_square(start.errors)) for value in (reached, bound))
-    limits = _limits(start.errors, pieces, out)
+    limits = limits_of(start.errors, pieces, out)
+    refuse_poor_readings(start.errors, window, limits[1])
     sheet = ShimSheet(
         goal, named, shims, start, window, present, planned, pieces, out,
         np.where(out, np.array(shims.present_packs or np.zeros(keys.size)), 0.0), reached, bound, promise, *limits,
-        rim.pole_angle, low, high, ageing, (),
+        rim.pole_angle, aim, (),
     )  # fmt: skip
     return replace(sheet, cautions=_cautions(case, sheet))
 
@@ -171,35 +198,14 @@ def _window(case: Case, measurement: Measurement | None, readings: KeyReadings |
     return window, measured
 
 
-def _allowed(
-    window: ShrinkWindow, start: Start, shims: ShimStock, level_known: bool, goal: str
-) -> tuple[float, float, bool]:
-    """Lowest and highest mean interference to aim at, m, and whether ageing is covered."""
-    errors, keys = start.errors, start.keys.size
-    of_reading = 0.0 if level_known else float(errors.of_reading(keys, "neighbours").sum()) / keys**2
-    of_pieces = errors.piece * float(shims.most_pieces)  # all of one sheet and wrong alike
-    about = math.sqrt((0.0 if level_known else errors.level) ** 2 + of_reading + of_pieces**2)
-    margin = standard_errors(1.0 - 2.0 * (1.0 - CONFIDENCE) / (2.0 + len(errors.relative))) * about
-    low, high = max(window.low_sure, 0.0) + margin, window.high_sure - margin
-    if low > high:
-        raise ValueError(
-            f"no stock fits: the window from {mm(max(window.low_sure, 0.0))} to {mm(window.high_sure)} is narrower "
-            f"than the errors of readings and pieces, {mm(margin)} to each side; read the keys closer or fit fewer "
-            "pieces (shims.most_pieces)"
-        )
-    aged = max(window.low_sure, 0.0) / (1.0 - window.relaxation_share) + margin
-    fits = aged + min(row.thickness for row in shims.stock) <= high
-    return (aged if fits and goal == ROUND else low), high, bool(fits)
-
-
 def _task(rim: ShimmedRim, shims: ShimStock, start: Start, mean: Interval, each: Interval) -> Task:
     (low, high), packs = mean, packs_behind(shims, start.keys.size)
     least = float(start.keys.mean() + np.mean([row.change.min() for row in packs]))
     most = float(start.keys.mean() + np.mean([row.change.max() for row in packs]))
     if least > high:
         raise ValueError(
-            f"no stock fits: a mean interference of at most {mm(high)} is allowed and {mm(least)} is the least that "
-            f"the packs leave, which would take negative shims; "
+            f"no stock fits: a mean interference of at most {_most(high)} is allowed and {mm(least, '.3f')} is the "
+            f"least that the packs leave, which would take negative shims; "
             + (
                 "state in shims.present_packs what can be taken out behind each key, or machine the key bars"
                 if shims.present_packs is None
@@ -208,8 +214,8 @@ def _task(rim: ShimmedRim, shims: ShimStock, start: Start, mean: Interval, each:
         )
     if most < low:
         raise ValueError(
-            f"no stock fits: a mean interference of at least {mm(low)} is needed and {mm(most)} is the most that "
-            f"{shims.most_pieces:g} pieces behind a key reach; add thicker shims to shims.stock or raise "
+            f"no stock fits: a mean interference of at least {_least(low)} is needed and {mm(most, '.3f')} is the most "
+            f"that {shims.most_pieces:g} pieces behind a key reach; add thicker shims to shims.stock or raise "
             "shims.most_pieces"
         )
     packs = within(packs, start.keys, *each)
@@ -217,6 +223,22 @@ def _task(rim: ShimmedRim, shims: ShimStock, start: Start, mean: Interval, each:
     scale = 1.0 / math.sqrt(len(rest))
     price = start.errors.piece**2 * (matrix**2).sum(axis=0) / len(rest)
     return Task(matrix * scale, rest * scale, start.keys, packs, price, shims, low, high, each)
+
+
+def _searched(
+    rim: ShimmedRim, shims: ShimStock, window: ShrinkWindow, aim: Aim, condition: str, goal: str
+) -> tuple[Aim, Task, tuple[Places, float, float]]:
+    """Packs that cover ageing, or, where whole pieces reach no such mean, any that the window allows."""
+    start, each = rim.start, (max(window.low_sure, 0.0), window.high_sure)
+    whole = replace(aim, low=aim.least, why=aim.why or "no whole pieces of the stock bring the mean there")
+    for sought in [aim, whole] if aim.low > aim.least else [aim]:
+        task = _task(rim, shims, start, (sought.low, sought.high), each)
+        try:
+            return sought, task, _solve(task, rim, condition, goal)
+        except NoneFitError:
+            if sought.low <= aim.least:
+                raise
+    raise AssertionError("the last search returns or raises")
 
 
 def _solve(task: Task, rim: ShimmedRim, condition: str, goal: str) -> tuple[Places, float, float]:
@@ -227,33 +249,42 @@ def _solve(task: Task, rim: ShimmedRim, condition: str, goal: str) -> tuple[Plac
             found = best_packs(task, widths)
             break
     if found is None:
-        raise ValueError(
-            f"no stock fits: no whole pieces of shims.stock bring the mean interference between {mm(task.low, '.3f')} "
-            f"and {mm(task.high, '.3f')}; add pieces, or thinner ones, to shims.stock"
+        raise NoneFitError(
+            f"no stock fits: no whole pieces of shims.stock bring the mean interference between {_least(task.low)} "
+            f"and {_most(task.high)}; add pieces, or thinner ones, to shims.stock"
         )
     if goal == ROUND:
         return found.chosen, found.value, found.bound
     starts = [found.chosen, *_tight_starts(task)]
+    roundest = task.present + change_of(task.packs, found.chosen)
+    roundness = Roundness.of_the_worst(rim.outline, [task.present, roundest])
     if any(math.isinf(rim.first_lift_off(condition, task.present + change_of(task.packs, one))[0]) for one in starts):
         raise ValueError(
             f"no key lifts off in '{condition}' up to the highest speed that is followed; ask for the goal 'round' "
             "(--goal round)"
         )
     highest = highest_lift_off(
-        task, starts, rim.pressings[condition], lambda keys: rim.first_lift_off(condition, keys)[0] ** 2
+        task, starts, rim.pressings[condition], lambda keys: rim.first_lift_off(condition, keys)[0] ** 2, roundness
     )
     return highest.chosen, math.sqrt(highest.value), math.sqrt(highest.bound)
 
 
+def _least(length: float) -> str:
+    return mm(math.ceil(length / 1e-6 - 1e-6) * 1e-6, ".3f")
+
+
+def _most(length: float) -> str:
+    return mm(math.floor(length / 1e-6 + 1e-6) * 1e-6, ".3f")
+
+
 def _tight_starts(task: Task) -> list[Places]:
     """The evenest choices close below the highest mean that window and stock allow, where there are any."""
-    sizes = np.sort(np.repeat([row.thickness for row in task.shims.stock], task.stock))[::-1]
-    room = float(sizes[: task.present.size * int(task.shims.most_pieces)].sum()) / task.present.size
-    top = min(task.high, float(task.present.mean()) + room)
+    thinnest = min(row.thickness for row in task.shims.stock)
+    top = min(task.high, float(task.present.mean()) + room_of(task.shims, task.present.size))
     starts = []
     for steps in (1.0, 3.0):
         with suppress(ArithmeticError):
-            found = best_packs(replace(task, low=max(task.low, top - steps * float(sizes[-1]))), WIDTHS)
+            found = best_packs(replace(task, low=max(task.low, top - steps * thinnest)), WIDTHS)
             starts += [] if found is None else [found.chosen]
     return starts
 
@@ -267,21 +298,42 @@ def _refuse_loose(planned: State) -> None:
         )
 
 
-def _limits(errors: ShimErrors, pieces: Places, out: Mask) -> tuple[Floats, Floats, float, Floats]:
-    """Half-widths of readings before and after, of their mean, and of the new packs: 95 % for all keys together."""
-    keys = len(pieces)
-    each = standard_errors(1.0 - (1.0 - CONFIDENCE) / keys)
-    square = (pieces**2).sum(axis=1).astype(float)  # the pieces of one thickness wrong alike
-    own = errors.piece**2 * np.maximum(square, pieces.sum(axis=1))
-    read = 2.0 * errors.reading**2
-    mean = 2.0 * float(errors.of_reading(keys, "neighbours").sum()) / keys**2
-    mean += errors.piece**2 * float(((pieces.sum(axis=0) / keys) ** 2).sum() + out.sum() / keys**2)
-    return (
-        np.full(keys, each * math.sqrt(read)),
-        each * np.sqrt(read + own + out * errors.piece**2),
-        standard_errors(CONFIDENCE) * math.sqrt(mean),
-        each * np.sqrt(own),
+def _of_window(sheet: ShimSheet) -> list[str]:
+    """Which keys the window does not hold for, and the ageing that it leaves no room for."""
+    found, edge = [], upper_edge(sheet.window)
+    if sheet.above:
+        keys, top = ", ".join(map(str, sheet.above)), float((sheet.planned.keys + sheet.after_limit).max())
+        found.append(
+            f"The window, {lower_edge(sheet.window)} to {edge}, holds for the mean of the keys only. Key {keys} can "
+            f"read within its limits after and be above {edge}, at most {_least(top)}: the limit that ends the window "
+            "is not shown to hold at that single arm, key and key bar. Have it checked there before the shims go in."
+        )
+    if not sheet.ageing:
+        why = f": {sheet.aim.why}" if sheet.aim.why else ""
+        found.append(
+            f"The ageing that the case allows for, {100.0 * sheet.window.relaxation_share:.3g} % "
+            f"(limits.relaxation_share), is not covered{why}. That takes a mean of at least {_least(sheet.aim.aged)}, "
+            f"and this sheet reaches {mm(sheet.planned.mean, '.3f')}: the mean may fall below the window with time."
+        )
+    return found
+
+
+def _less_round(sheet: ShimSheet) -> list[str]:
+    """Where the rim is less round, or further off the axis, with the shims than without."""
+    pairs = (
+        ("the largest radius at a pole off the mean", sheet.present.largest, sheet.planned.largest),
+        ("the offset of the rim's centre at the poles", sheet.present.offset, sheet.planned.offset),
     )
+    return [
+        f"WORSE THAN NOW: {what} grows from {mm(now, '.3f')} to {mm(then, '.3f')} with these shims. "
+        + (
+            "The goal 'round' seeks the least root mean square over all poles, not this."
+            if sheet.goal == ROUND
+            else "The roundest choice that was found for this stock and window has no less."
+        )
+        for what, now, then in pairs
+        if then > now + _WORSE
+    ]
 
 
 def _cautions(case: Case, sheet: ShimSheet) -> tuple[str, ...]:
@@ -301,8 +353,7 @@ def _cautions(case: Case, sheet: ShimSheet) -> tuple[str, ...]:
     if sheet.present.force.min() <= 0.0:
         loose = ", ".join(map(str, np.flatnonzero(sheet.present.force <= 0.0) + 1))
         found.append(f"Key {loose} is loose now at standstill; the radii now are those of a rim on all of its keys.")
-    if not sheet.ageing:
-        found.append("The window leaves no room for the ageing that the case allows for (limits.relaxation_share).")
+    found += _of_window(sheet) + _less_round(sheet)
     for name, speed in sheet.promise.first_lift_off.items():
         if math.isnan(speed):
             found.append(f"No first lift-off can be promised for '{name}': the float speed there has no interval.")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from rimmodel.planning.shim_sheet.aim import lower_edge, upper_edge
 from rimmodel.planning.shim_sheet.sheet import ShimSheet
 from rimmodel.units import in_mm, in_print, in_rpm, mm, number, rpm
 from rimmodel.verdict.cautions import CAUTIONS
@@ -23,7 +24,7 @@ WIDTH = 110
 TEMPLATES = Path(__file__).parent / "templates"
 ROUND = "round"
 FILES = ("shims.txt", "shims.json", "shims.csv", "shims.svg", "shims.html")
-COLUMNS = ("key", "now", "limits before", "take out", "put in", "change", "after", "limits after")
+COLUMNS = ("key", "now", "limits before", "take out", "put in", "pack", "change", "after", "limits after")
 SIGNED = (
     "Keys read before by, date",
     "Packs made and checked by, date",
@@ -32,14 +33,14 @@ SIGNED = (
 )
 GOAL_WORDS = {
     ROUND: "least deviation of the pressed rim that is to be expected",
-    "lift-off": "highest first lift-off inside the window",
+    "lift-off": "highest first lift-off inside the window, the rim no less round or central than now if that can be",
 }
 
 STEPS = (
     "Read every key again before any shim is cut. A reading outside its limits before means that this sheet does not "
-    "describe the rim: read again, and have the sheet made anew.",
-    "Measure every pack before it is fitted: its pieces together must have the thickness stated, within the limit "
-    "stated beside it.",
+    "describe the rim: read again, and make a new sheet.",
+    "Measure every pack before it is fitted: its pieces together must have the thickness that the column 'pack' "
+    "states, within the limit beside it.",
     "Read every key after fitting, with the same gauge and at an even temperature. A reading outside its limits after "
     "means a pack in the wrong place, dirt, or a piece of another thickness.",
     "What is promised holds for shims that have not bedded in: read the keys and run again after the first overspeed.",
@@ -63,12 +64,18 @@ def shim_rows(sheet: ShimSheet) -> list[tuple[str, ...]]:
         rows.append(
             (
                 str(key + 1), _three(now), f"{_three(now - before_limit)} to {_three(now + before_limit)}",
-                _three(sheet.taken[key]) if sheet.out[key] else "-", " + ".join(put) or "-",
+                _three(sheet.taken[key]) if sheet.out[key] else "-", " + ".join(put) or "-", _pack(sheet, key),
                 f"{in_mm(float(sheet.change[key])):+.3f}", _three(after),
                 f"{_three(after - after_limit)} to {_three(after + after_limit)}",
             )
         )  # fmt: skip
     return rows
+
+
+def _pack(sheet: ShimSheet, key: int) -> str:
+    """Thickness of the new pieces together, and its limit."""
+    pack = float(sheet.pieces[key] @ np.array([row.thickness for row in sheet.shims.stock]))
+    return f"{_three(pack)} ± {_three(sheet.pack_limit[key])}" if pack else "-"
 
 
 def _three(length: float) -> str:
@@ -78,18 +85,29 @@ def _three(length: float) -> str:
 def result_rows(sheet: ShimSheet) -> list[tuple[str, ...]]:
     """What is there now, with these shims, and what is promised."""
     confidence = f"{100 * sheet.promise.confidence:g} %"
-    low, high = (
-        mm(edge) if math.isfinite(edge) else "no edge" for edge in (sheet.window.low_sure, sheet.window.high_sure)
-    )
+    low, high = lower_edge(sheet.window), upper_edge(sheet.window)
+    tightest = sheet.planned.keys + sheet.after_limit
+    single = f"up to {mm(_up(float(tightest.max())))} within its limits after"
+    if sheet.above:
+        count = f"key {', '.join(map(str, sheet.above))}"
+        single += f"; {count} may be above {high}: NOT covered by the window"
     rows: list[tuple[str, ...]] = [
         ("", "now", "with these shims", f"promised, all together at {confidence}"),
         (
             "mean interference", mm(sheet.present.mean, ".3f"), mm(sheet.planned.mean, ".3f"),
-            f"in the window, {low} to {high}",
+            f"in the window, {low} to {high}: for the mean only",
+        ),
+        (
+            "tightest key", mm(float(sheet.present.keys.max()), ".3f"), mm(float(sheet.planned.keys.max()), ".3f"),
+            single,
         ),
         (
             "largest radius at a pole off the mean", mm(sheet.present.largest, ".3f"), mm(sheet.planned.largest, ".3f"),
             f"at most {mm(_up(sheet.promise.deviation))}",
+        ),
+        (
+            "offset of the rim's centre at the poles", mm(sheet.present.offset, ".3f"), mm(sheet.planned.offset, ".3f"),
+            "part of the radius above",
         ),
     ]  # fmt: skip
     for name, least in sheet.promise.first_lift_off.items():
@@ -124,8 +142,41 @@ def proof_line(sheet: ShimSheet) -> str:
         reached, bound, gap = (rpm(value, ".2f") for value in (sheet.reached, sheet.bound, sheet.bound - sheet.reached))
         what = f"first lift-off, {sheet.condition}"
     if sheet.proven:
-        return f"{what}: {reached}; proven to be the best that whole pieces of this stock reach (gap 0)."
-    return f"{what}: {reached}; proven that no choice of pieces betters {bound} (gap {gap})."
+        within = "" if sheet.goal == ROUND else ", the rim kept as round"
+        return f"{what}: {reached}; proven to be the best that whole pieces of this stock reach{within} (gap 0)."
+    which = "no choice of pieces" if sheet.goal == ROUND else "no choice of pieces that keeps the rim as round"
+    return f"{what}: {reached}; proven that {which} betters {bound} (gap {gap})."
+
+
+def aim_line(sheet: ShimSheet) -> str:
+    """Between which means the pieces were chosen, and why there."""
+    aim, window = sheet.aim, sheet.window
+    low, high = mm(_fine(aim.low, up=True), ".3f"), mm(_fine(aim.high, up=False), ".3f")
+    upper = f"to {high}" if math.isfinite(aim.high) else "upwards"
+    line = (
+        f"mean aimed at: {low} {upper}, which is the window, {lower_edge(window)} to {upper_edge(window)}, less "
+        f"{mm(aim.margin, '.3f')} at each edge for the errors of readings and pieces"
+    )
+    if not aim.why:
+        line += (
+            f"; its lower end is raised so that the mean stays in the window when ageing takes "
+            f"{100.0 * window.relaxation_share:.3g} % of it (limits.relaxation_share)"
+        )
+    elif aim.low > aim.least:
+        line += "; its lower end is raised towards the mean that 'rimmodel window' recommends, as far as the stock goes"
+    if window.recommended is not None and not aim.low <= window.recommended <= aim.high:
+        line += (
+            f". 'rimmodel window' recommends {mm(window.recommended)}: it deducts no errors of readings and pieces, "
+            "takes the middle of the window where ageing asks for more, and keeps what is there where that is enough"
+        )
+    return line
+
+
+def _fine(length: float, *, up: bool) -> float:
+    """The next thousandth of a millimetre; an infinite length stays."""
+    if not math.isfinite(length):
+        return length
+    return (math.ceil(length / 1e-6 - 1e-6) if up else math.floor(length / 1e-6 + 1e-6)) * 1e-6
 
 
 def stock_line(sheet: ShimSheet) -> str:
@@ -144,6 +195,7 @@ def basis_lines(sheet: ShimSheet) -> list[str]:
     level = f"{mm(2 * errors.level, '.3f')} common to all" if errors.level else "level as known from the run"
     return [
         f"interference before: {sheet.start.basis}",
+        aim_line(sheet),
         f"errors (half-widths, two standard uncertainties): one reading {mm(2 * errors.reading, '.3f')}, {level}, one "
         f"piece {mm(2 * errors.piece, '.3f')}; readings wrong independently, {errors.correlation:g} correlated between "
         "neighbours, or by one oval, pieces of one thickness independently or all alike: whichever is worst",
@@ -196,12 +248,15 @@ def shim_sheet_table(case: Case, sheet: ShimSheet) -> dict[str, Any]:
         "mean_interference_mm": {
             "now": in_mm(sheet.present.mean), "after": in_mm(sheet.planned.mean), "limit": in_mm(sheet.mean_limit),
             "window": [number(in_mm(sheet.window.low_sure)), number(in_mm(sheet.window.high_sure))],
-            "aimed_between": [number(in_mm(sheet.low)), number(in_mm(sheet.high))],
+            "aimed_between": [number(in_mm(sheet.aim.low)), number(in_mm(sheet.aim.high))],
+            "aimed_why": aim_line(sheet), "covers_ageing": sheet.ageing,
         },
+        "keys_that_may_exceed_the_window": list(sheet.above),
         "largest_deviation_mm": {
             "now": in_mm(sheet.present.largest), "after": in_mm(sheet.planned.largest),
             "promised": in_mm(_up(sheet.promise.deviation)),
         },
+        "centre_offset_mm": {"now": in_mm(sheet.present.offset), "after": in_mm(sheet.planned.offset)},
         "first_lift_off_rpm": {
             name: {
                 "now": number(sheet.present.first_lift_off[name], "speed"),
@@ -250,14 +305,14 @@ def shim_sheet_csv(sheet: ShimSheet) -> str:
     """A row for each key, a column for the pieces of each thickness."""
     sizes = [f"pieces_{in_mm(row.thickness):.3f}_mm" for row in sheet.shims.stock]
     header = [
-        "key", "now_mm", "least_before_mm", "most_before_mm", "take_out_mm", *sizes, "pack_mm", "change_mm", "after_mm",
-        "least_after_mm", "most_after_mm",
+        "key", "now_mm", "least_before_mm", "most_before_mm", "take_out_mm", *sizes, "pack_mm", "pack_limit_mm",
+        "change_mm", "after_mm", "least_after_mm", "most_after_mm",
     ]  # fmt: skip
     rows = []
     for key in range(sheet.present.keys.size):
         row = _key_row(sheet, key)
         lengths = [row["now_mm"], *row["limits_before_mm"], row["take_out_mm"] or 0.0]
-        ends = [row["pack_mm"], row["change_mm"], row["after_mm"], *row["limits_after_mm"]]
+        ends = [row["pack_mm"], row["pack_limit_mm"], row["change_mm"], row["after_mm"], *row["limits_after_mm"]]
         rows.append(
             [key + 1, *(round(x, 4) for x in lengths), *map(int, sheet.pieces[key]), *(round(x, 4) for x in ends)]
         )
@@ -298,15 +353,10 @@ def shim_page(case: Case, sheet: ShimSheet, figure: str) -> str:
         lstrip_blocks=True,
     )
     drawing = figure[figure.index("<svg") :]
-    packs = [
-        f"{_three(pack)} ± {_three(limit)}" if pack else "-"
-        for pack, limit in zip(
-            sheet.pieces @ np.array([row.thickness for row in sheet.shims.stock]), sheet.pack_limit, strict=True
-        )
-    ]
     return environment.get_template("shim_sheet.html").render(
-        policy=PAGE_POLICY, title=case.title, goal=GOAL_WORDS[sheet.goal], basis=basis_lines(sheet),
-        rows=[(*row[:5], pack, *row[5:]) for row, pack in zip(shim_rows(sheet), packs, strict=True)],
+        policy=PAGE_POLICY, title=case.title, file="" if case.path is None else case.path.name,
+        goal=GOAL_WORDS[sheet.goal], basis=basis_lines(sheet),
+        rows=shim_rows(sheet),
         results=result_rows(sheet), proof=proof_line(sheet), stock=stock_line(sheet), steps=STEPS, digest=case.digest,
         mean=f"{mm(sheet.planned.mean, '.3f')} ± {mm(sheet.mean_limit, '.3f')}", signed=SIGNED,
         cautions=[*sheet.cautions, *SHIM_CAUTIONS, *CAUTIONS], figure=Markup(drawing),
