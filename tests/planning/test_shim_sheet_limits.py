@@ -29,7 +29,7 @@ def read(values):
 
 
 def centre(deviation):
-    """Offset of the centre by least squares, a way of its own."""
+    """Offset of the centre by least squares, apart from the Fourier sum of the sheet."""
     at = 2 * np.pi * np.arange(deviation.size) / deviation.size
     _, x, y = np.linalg.lstsq(np.stack([np.ones_like(at), np.cos(at), np.sin(at)], axis=1), deviation)[0]
     return math.hypot(x, y)
@@ -57,8 +57,7 @@ def test_a_later_lift_off_is_not_bought_with_an_eccentric_rim(late):
 
 def test_a_rim_that_must_become_less_round_says_so_with_numbers():
     """Even keys now, and a store of a few thick pieces to be fitted: no choice leaves the rim as it is."""
-    rotor = replace(CASE.rotor, assembly=replace(CASE.rotor.assembly, rotor_shape=()))
-    case = stocked(replace(CASE, rotor=rotor), stock=(ShimPiece(2e-4, 9),), most_pieces=2, present_packs=None)
+    case = stocked(stock=(ShimPiece(2e-4, 9),), most_pieces=2, present_packs=None)
     even = read(np.full(14, 1.93e-3))
     sheet = shim_sheet(case, readings=even, goal="lift-off", condition="cold")
     assert sheet.planned.largest > sheet.present.largest
@@ -177,7 +176,7 @@ def test_pieces_that_jump_over_the_window_are_called_too_coarse():
 
 def test_a_store_that_cannot_cover_ageing_still_has_a_sheet_that_says_so():
     sheet = shim_sheet(stocked(stock=STORE, most_pieces=3, present_packs=None), readings=read(KEYS - 0.2e-3))
-    assert sheet.aim.least <= sheet.aim.low <= sheet.planned.mean < sheet.aim.aged
+    assert sheet.aim.least < sheet.aim.low < sheet.planned.mean + 1e-9 < sheet.aim.aged
     assert not sheet.ageing
     line = next(line for line in sheet.cautions if "limits.relaxation_share" in line)
     assert "is not covered: all pieces of the stock together reach a mean of" in line

@@ -30,7 +30,7 @@ class Aim:
     aged : float, m
         Least mean that ageing does not bring below the window.
     why : str
-        Why the lower limit is not that one; empty where it is.
+        Why the lower limit does not cover ageing; empty where it does.
     """
 
     low: float
@@ -82,7 +82,12 @@ def aim_of(window: ShrinkWindow, start: Start, shims: ShimStock, *, level_known:
 
 
 def room_of(shims: ShimStock, keys: int) -> float:
-    """Most that all pieces of the stock can add to the mean interference, m."""
+    """Most that all pieces of the stock can add to the mean interference.
+
+    Returns
+    -------
+    float, m
+    """
     sizes = np.sort(np.repeat([row.thickness for row in shims.stock], [int(row.pieces) for row in shims.stock]))[::-1]
     return float(sizes[: keys * int(shims.most_pieces)].sum()) / keys
 
@@ -141,7 +146,12 @@ def limits_of(errors: ShimErrors, pieces: Places, out: Mask) -> tuple[Floats, Fl
 
 
 def refuse_poor_readings(errors: ShimErrors, window: ShrinkWindow, limit: Floats) -> None:
-    """Refuse limits of a reading (N,) m that span more than the window: a key at both of its edges would pass.
+    """Refuse limits of a reading that span more than the window: a key at both of its edges would pass.
+
+    Parameters
+    ----------
+    limit : array (N,), m
+        Half-width in which a reading of each key must lie.
 
     Raises
     ------
