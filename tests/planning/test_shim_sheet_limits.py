@@ -126,7 +126,7 @@ def test_readings_too_poor_for_the_window_are_refused_with_what_is_needed():
     width = window.high_sure - window.low_sure
     z = 2.9129  # two-sided normal quantile of 1 - 0.05/14, from tables
     edge = width / (z * math.sqrt(2.0))  # the reading_tolerance at which both limits of a reading span the window
-    with pytest.raises(ValueError, match=r"the readings are too poor.*read the keys to 0\.1\d mm or better") as refused:
+    with pytest.raises(ValueError, match=r"the readings are too poor.*know each key to 0\.1\d mm or better") as refused:
         shim_sheet(stocked(reading_tolerance=1.02 * edge))
     assert "\n" not in str(refused.value)
     with pytest.raises(ValueError, match="readings are too poor"):
@@ -140,7 +140,7 @@ def test_a_key_that_may_read_above_the_window_is_named_in_the_cautions():
     over = np.flatnonzero(sheet.planned.keys + sheet.after_limit > sheet.window.high_sure) + 1
     assert sheet.above == tuple(over) == (5,)
     line = next(line for line in sheet.cautions if "holds for the mean of the keys only" in line)
-    assert "Key 5 can read within its limits after and be above 2.56 mm" in line
+    assert "Key 5 can read within the limits after and be above 2.56 mm" in line
 
 
 @pytest.mark.parametrize(

@@ -110,7 +110,7 @@ def test_keys_that_may_pass_above_the_window_are_named_beside_the_promise():
     wanted = [int(key) + 1 for key in np.flatnonzero(top > high)]
     assert 0 < len(wanted) < 14
     assert shim_sheet_table(CASE, sheet)["keys_that_may_exceed_the_window"] == wanted
-    words = f"key {', '.join(map(str, wanted))} may be above"
+    words = f"key{'s' * (len(wanted) > 1)} {', '.join(map(str, wanted))} may be above"
     assert words in " ".join(shim_sheet_text(CASE, sheet).split())
     assert words in seen(shim_page(CASE, sheet, FIGURE))
     assert "may be above" not in TEXT

@@ -164,6 +164,6 @@ def refuse_poor_readings(errors: ShimErrors, window: ShrinkWindow, limit: Floats
         raise ValueError(
             f"no shim sheet: the readings are too poor. One reading has an error of {mm(2.0 * errors.reading, '.3f')} "
             f"(half-width), so a key could read anywhere in {mm(widest)} and pass, and the whole window, "
-            f"{lower_edge(window)} to {upper_edge(window)}, is {mm(width)} wide; read the keys to {mm(wanted)} or "
-            "better (shims.reading_tolerance) or take the mean of several readings of each key"
+            f"{lower_edge(window)} to {upper_edge(window)}, is {mm(width)} wide; know each key to {mm(wanted)} or "
+            "better, by a closer gauge or as the mean of several readings, and state that in shims.reading_tolerance"
         )

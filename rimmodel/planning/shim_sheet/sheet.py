@@ -109,6 +109,13 @@ class ShimSheet:
         return tuple(int(key) + 1 for key in np.flatnonzero(over))
 
     @property
+    def above_words(self) -> str:
+        """Those keys in words."""
+        if len(self.above) == self.planned.keys.size:
+            return "every key"
+        return ("key " if len(self.above) == 1 else "keys ") + ", ".join(map(str, self.above))
+
+    @property
     def proven(self) -> bool:
         """Whether no choice is better, to a tenth of a micrometre or of a revolution in ten thousand."""
         return abs(self.reached - self.bound) <= (1e-7 if self.goal == ROUND else 1e-4 * self.reached)
@@ -302,10 +309,10 @@ def _of_window(sheet: ShimSheet) -> list[str]:
     """Which keys the window does not hold for, and the ageing that it leaves no room for."""
     found, edge = [], upper_edge(sheet.window)
     if sheet.above:
-        keys, top = ", ".join(map(str, sheet.above)), float((sheet.planned.keys + sheet.after_limit).max())
+        keys, top = sheet.above_words.capitalize(), float((sheet.planned.keys + sheet.after_limit).max())
         found.append(
-            f"The window, {lower_edge(sheet.window)} to {edge}, holds for the mean of the keys only. Key {keys} can "
-            f"read within its limits after and be above {edge}, at most {_least(top)}: the limit that ends the window "
+            f"The window, {lower_edge(sheet.window)} to {edge}, holds for the mean of the keys only. {keys} can "
+            f"read within the limits after and be above {edge}, at most {_least(top)}: the limit that ends the window "
             "is not shown to hold at that single arm, key and key bar. Have it checked there before the shims go in."
         )
     if not sheet.ageing:

@@ -89,8 +89,7 @@ def result_rows(sheet: ShimSheet) -> list[tuple[str, ...]]:
     tightest = sheet.planned.keys + sheet.after_limit
     single = f"up to {mm(_up(float(tightest.max())))} within its limits after"
     if sheet.above:
-        count = f"key {', '.join(map(str, sheet.above))}"
-        single += f"; {count} may be above {high}: NOT covered by the window"
+        single += f"; {sheet.above_words} may be above {high}: NOT covered by the window"
     rows: list[tuple[str, ...]] = [
         ("", "now", "with these shims", f"promised, all together at {confidence}"),
         (
