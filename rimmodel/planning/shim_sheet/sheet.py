@@ -109,6 +109,11 @@ class ShimSheet:
         return tuple(int(key) + 1 for key in np.flatnonzero(over))
 
     @property
+    def edges(self) -> tuple[str, str]:
+        """The edges of the window in words, rounded inwards."""
+        return lower_edge(self.window), upper_edge(self.window)
+
+    @property
     def above_words(self) -> str:
         """Those keys in words."""
         if len(self.above) == self.planned.keys.size:

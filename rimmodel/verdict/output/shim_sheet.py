@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rimmodel.planning.shim_sheet.aim import lower_edge, upper_edge
 from rimmodel.planning.shim_sheet.sheet import ShimSheet
 from rimmodel.units import in_mm, in_print, in_rpm, mm, number, rpm
 from rimmodel.verdict.cautions import CAUTIONS
@@ -85,7 +84,7 @@ def _three(length: float) -> str:
 def result_rows(sheet: ShimSheet) -> list[tuple[str, ...]]:
     """What is there now, with these shims, and what is promised."""
     confidence = f"{100 * sheet.promise.confidence:g} %"
-    low, high = lower_edge(sheet.window), upper_edge(sheet.window)
+    low, high = sheet.edges
     tightest = sheet.planned.keys + sheet.after_limit
     single = f"up to {mm(_up(float(tightest.max())))} within its limits after"
     if sheet.above:
@@ -153,7 +152,7 @@ def aim_line(sheet: ShimSheet) -> str:
     low, high = mm(_fine(aim.low, up=True), ".3f"), mm(_fine(aim.high, up=False), ".3f")
     upper = f"to {high}" if math.isfinite(aim.high) else "upwards"
     line = (
-        f"mean aimed at: {low} {upper}, which is the window, {lower_edge(window)} to {upper_edge(window)}, less "
+        f"mean aimed at: {low} {upper}, which is the window, {' to '.join(sheet.edges)}, less "
         f"{mm(aim.margin, '.3f')} at each edge for the errors of readings and pieces"
     )
     if not aim.why:
