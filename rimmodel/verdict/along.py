@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rimmodel.behaviour.axial.along import worst_along
-from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.quantities import text
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
@@ -68,7 +67,7 @@ def _not_in_it(case: Case, finding: Finding) -> str:
     """What a speed of single keys leaves out of the length of the rim, and that of its first place of single keys."""
     rotor, name = case.rotor, quantity_at(finding.quantity).quantity.name
     keys = rotor.fit.key_interference
-    if name in OF_KEYS and differs(rotor, case.conditions[finding.condition]):
+    if name in OF_KEYS and worst_place(case, "float_speed", case.conditions[finding.condition]) is not None:
         return (
             "keys are followed as alike all along the rim, and this case states that shims, heat or poles differ along "
             "it: one end of a key lifts off before"
