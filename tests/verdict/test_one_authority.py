@@ -91,6 +91,9 @@ def findings_of_text(text):
     return found
 
 
+OVER_A_HISTORY = "requirement over a whole history"
+
+
 def findings_of_page(shown):
     found = {}
     rows = shown.tables["Claims and requirements"]
@@ -99,6 +102,8 @@ def findings_of_page(shown):
         if len(cells) == 1:
             continue
         what, _, role = cells[0].partition(" | ")
+        if role == OVER_A_HISTORY:  # of fewer cells; read by a test of its own
+            continue
         role, _, name = role.partition(": ")
         label = (role, name, *what.rsplit(", ", 1))
         assert label not in found, f"{label} stands twice"
@@ -112,6 +117,19 @@ def findings_of_json(table):
         for role in ("claim", "requirement")
         for row in table[f"{role}s"]
     }
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_requirements_over_histories_read_the_same_on_the_page_and_in_json(name):
+    _, shown, table = outputs(name)
+    rows = [cells for cells in shown.tables["Claims and requirements"][1:] if cells[0].endswith(f" | {OVER_A_HISTORY}")]
+    assert len(rows) == len(table["requirements_over_histories"])
+    for cells, row in zip(rows, table["requirements_over_histories"], strict=True):
+        assert cells[0] == f"{row['name']}, history {row['history']} | {OVER_A_HISTORY}"
+        assert_same((row["name"], "stated"), {"page": printed(cells[1]), "json": json_numbers(row["at_least"])})
+        span = cells[2].partition(" | ")[0]
+        assert_same((row["name"], "span"), {"page": printed(span), "json": json_numbers(row["interval"])})
+        assert cells[-1] == row["verdict"]
 
 
 @pytest.mark.parametrize("name", CASES)
