@@ -23,8 +23,6 @@ from rimmodel.units import mm
 if TYPE_CHECKING:
     from rimmodel.verdict.judge import Finding
 
-OF_KEYS = ("first_key_speed", "centring_speed")
-
 
 def worst_place(case: Case, quantity: str, condition: Condition) -> float | None:
     """The least that any place along the drawn rim has of a quantity of the mean, over stack and spider.
@@ -65,14 +63,13 @@ def along_the_rim(case: Case, finding: Finding) -> Finding:
 
 def _not_in_it(case: Case, finding: Finding) -> str:
     """What a speed of single keys leaves out of the length of the rim, and that of its first place of single keys."""
-    rotor, name = case.rotor, quantity_at(finding.quantity).quantity.name
-    keys = rotor.fit.key_interference
-    if name in OF_KEYS and worst_place(case, "float_speed", case.conditions[finding.condition]) is not None:
+    asked, keys = quantity_at(finding.quantity).quantity, case.rotor.fit.key_interference
+    if asked.of_keys and worst_place(case, "float_speed", case.conditions[finding.condition]) is not None:
         return (
             "keys are followed as alike all along the rim, and this case states that shims, heat or poles differ along "
             "it: one end of a key lifts off before"
         )
-    if name == "first_lift_off" and keys is not None and np.ptp(keys) > 0.0:
+    if asked.name == "first_lift_off" and keys is not None and np.ptp(keys) > 0.0:
         return (
             f"it takes the mean of the keys, which lie from {mm(min(keys))} to {mm(max(keys))}: an end of the loosest "
             "key lifts off before"
