@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -148,36 +149,27 @@ register(
         slip_of_floor=_slow,
     )
 )
-register(
-    Quantity(
-        "first_key_speed",
+
+
+def _of_keys(name: str, words: str, event: Literal["first key", "centring"]) -> Quantity:
+    """A speed at which something happens to single keys."""
+    return Quantity(
+        name,
         "speed",
-        "speed at which the first key lifts off",
-        lambda state: key_speed(state.rotor, state.condition, "first key"),
+        words,
+        lambda state: key_speed(state.rotor, state.condition, event),
         at_speed=False,
         needs=("fit.key_width",),
         rule=POSITIVE,
         rises_with_lift_off=True,
         zero_is_no_bound=True,
-        of_keys="first key",
+        of_keys=event,
         slip_of_floor=_slow,
     )
-)
-register(
-    Quantity(
-        "centring_speed",
-        "speed",
-        "speed up to which the keys centre the rim",
-        lambda state: key_speed(state.rotor, state.condition, "centring"),
-        at_speed=False,
-        needs=("fit.key_width",),
-        rule=POSITIVE,
-        rises_with_lift_off=True,
-        zero_is_no_bound=True,
-        of_keys="centring",
-        slip_of_floor=_slow,
-    )
-)
+
+
+register(_of_keys("first_key_speed", "speed at which the first key lifts off", "first key"))
+register(_of_keys("centring_speed", "speed up to which the keys centre the rim", "centring"))
 register(
     Quantity(
         "gap",

@@ -378,7 +378,7 @@ def _trusted(fit: BackFit, knee: Knee, points: SpeedPoints) -> BackFit:
 
 def _returns(points: SpeedPoints) -> bool:
     """Whether a run comes back, which separates speed from a level that only drifts."""
-    return all(np.count_nonzero(points.direction == one) >= LEAST_OF_A_DIRECTION for one in ("up", "down"))
+    return len(_of_directions(points)) == 2
 
 
 def _fitted(fitted: Callable[..., BackFit], series: Sequence[Series], apart: list[str]) -> BackFit:
