@@ -27,7 +27,7 @@ from rimmodel.cli.program import (
 )
 
 if TYPE_CHECKING:
-    from rimmodel.evidence.measured.measure import Measurement
+    from rimmodel.evidence.measured.measurement import Measurement
     from rimmodel.rotor.case.case import Case
     from rimmodel.rotor.requirements import CaseRecord
 

@@ -20,7 +20,7 @@ from rimmodel.behaviour.heat.run import DRAWS, HistoryRun, run_history
 from rimmodel.behaviour.heat.thermometers import Thermometers, decided_share, deciding_pair
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.evidence.measured.machine import by_test
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.planning.present import AS_DRAWN, is_measured, present_case
 from rimmodel.rotor import Rotor

@@ -12,7 +12,7 @@ from rimmodel.behaviour.limits.machine import AS_ASSEMBLED, checks_in
 from rimmodel.behaviour.study.propagation import propagate
 from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.evidence.measured.machine import Asked, by_test
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.edges import Edge, Machine, requirement_margin, requirements
 from rimmodel.planning.predicted import has_other_tolerances, standard_errors
 from rimmodel.rotor import UNIFORM_COLD, Condition, Rotor

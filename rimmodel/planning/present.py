@@ -9,7 +9,7 @@ import numpy as np
 
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.behaviour.limits.machine import checks
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor import Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.rotor import settled_to

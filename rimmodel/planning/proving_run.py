@@ -14,7 +14,7 @@ from rimmodel.evidence.backfit.fitter import PRIOR_SD, Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, gap_model
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.measured.machine import Asked, MeasuredMachine, by_test
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.planning.present import present_case
 from rimmodel.planning.stop_lines import StopLines, stop_lines

@@ -9,7 +9,7 @@ import numpy as np
 from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.limits.check import Check, listed_once
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.edge_doubt import with_deviations, with_tolerances
 from rimmodel.planning.edges import CONFIDENCE, WIDEST_SHARE, Edge, Machine, edges_of
 from rimmodel.planning.predicted import standard_errors

@@ -11,7 +11,7 @@ import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep, first_yield, float_speed, gap_closes, speed_at_gap, sweep
 from rimmodel.evidence.measured.compare import compare_all
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.bore_split import PlaneGap

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isfinite
 
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import mm
 

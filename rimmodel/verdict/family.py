@@ -13,7 +13,7 @@ import numpy as np
 
 from rimmodel.arrays import Interval
 from rimmodel.evidence.measured.machine import GAIN, LEVEL, NOISE, TEMPERATURE, ByTest
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.pooling.family import pooled_family
 from rimmodel.rotor.alike import Design
 from rimmodel.rotor.case.doubts import blocking_doubt

@@ -9,7 +9,7 @@ from rimmodel.behaviour.quantities import interval_text, text
 from rimmodel.evidence.backfit.fit import OWN_CONDITION
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.measured.compare import Comparison
-from rimmodel.evidence.measured.measure import Measurement, describe, turning_difference
+from rimmodel.evidence.measured.measurement import Measurement, describe, turning_difference
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.units import in_rpm

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import isfinite
 
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.duty import ASKED, OPEN, Duty, DutyMargin, margins_not_followed, run_duty
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import with_unit

@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import evaluate, interval_text, less_is_better, plain_name, text
 from rimmodel.evidence.measured.machine import ByTest, by_test
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.case.case import Case

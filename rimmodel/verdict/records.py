@@ -11,7 +11,8 @@ import numpy as np
 
 from rimmodel.arrays import floats
 from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.measure import Measurement, measure, with_case, with_sensors, with_shifts
+from rimmodel.evidence.measured.measure import measure, with_case, with_sensors, with_shifts
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.recording import Recording

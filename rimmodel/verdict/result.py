@@ -15,7 +15,7 @@ from rimmodel.behaviour.keys.run import KeyRun
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.behaviour.quantities import print_unit
 from rimmodel.evidence.measured.compare import Comparison
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.pooling.runs import PooledRuns
 from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.evidence.reduction.rotor_shape import RotorShape

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.units import in_mm, in_rpm, number
 
 SHIFTS = (

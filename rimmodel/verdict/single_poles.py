@@ -13,7 +13,7 @@ import numpy as np
 from rimmodel.arrays import Interval
 from rimmodel.evidence.measured.least_gaps import least_gaps, shown_at, touched_bound
 from rimmodel.evidence.measured.machine import ByTest
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.rotor.case.case import Case

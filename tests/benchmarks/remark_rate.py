@@ -15,7 +15,8 @@ from dataclasses import replace
 import numpy as np
 
 from rimmodel.behaviour import interference_for_float_speed, sweep
-from rimmodel.evidence.measured.measure import Measurement, measure_points
+from rimmodel.evidence.measured.measure import measure_points
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor import Condition
 from rimmodel.units import MILLIMETRE
 from tests.benchmarks.backfit_calibration import as_built, machine, points_of

@@ -29,7 +29,8 @@ from rimmodel.behaviour import interference_for_float_speed, sweep
 from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
 from rimmodel.evidence.measured.machine import by_test, interference_left
-from rimmodel.evidence.measured.measure import Measurement, measure_points, with_case
+from rimmodel.evidence.measured.measure import measure_points, with_case
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor

@@ -14,7 +14,8 @@ from scipy.stats import chi2
 import rimmodel as rm
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.measured.compare import Comparison, compare, compare_all, difference, gap_change
-from rimmodel.evidence.measured.measure import Measurement, measure
+from rimmodel.evidence.measured.measure import measure
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.units import MILLIMETRE, RPM

@@ -16,15 +16,8 @@ from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertaint
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.knee.fit import fit_knee
-from rimmodel.evidence.measured.measure import (
-    PLANES_APART,
-    Measurement,
-    best_or_none,
-    chosen_points,
-    describe,
-    measure,
-    measure_points,
-)
+from rimmodel.evidence.measured.measure import PLANES_APART, chosen_points, measure, measure_points
+from rimmodel.evidence.measured.measurement import Measurement, best_or_none, describe
 from rimmodel.evidence.measured.reasons import doubts, overlap, runs_probability
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.read import read_recording

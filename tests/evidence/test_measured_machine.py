@@ -23,7 +23,8 @@ from rimmodel.evidence.measured.machine import (
     interference_left,
     own_interval,
 )
-from rimmodel.evidence.measured.measure import Measurement, measure_points, with_case
+from rimmodel.evidence.measured.measure import measure_points, with_case
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.neighbours import case_freedom, measured_machines
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor.case.case import Case

@@ -12,7 +12,8 @@ from scipy.stats import binom
 
 import rimmodel as rm
 from rimmodel.evidence.knee.of_points import find_knee, moments
-from rimmodel.evidence.measured.measure import PLANES_APART, Measurement, measure, with_sensors
+from rimmodel.evidence.measured.measure import PLANES_APART, measure, with_sensors
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.spread import EQUAL, plane_spread, sensor_spread, two_ends
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.reduction.condensed import reduce_recording

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 import rimmodel as rm
 from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
-from rimmodel.evidence.measured.measure import Measurement, measure_points
+from rimmodel.evidence.measured.measure import measure_points
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.units import RPM
 

@@ -12,7 +12,7 @@ from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.limits.machine import checks
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.present import present_case
 from rimmodel.planning.shrink_window import half_width, heating, shrink_window
 from rimmodel.rotor.allowances import Limits

@@ -12,7 +12,8 @@ import rimmodel as rm
 from rimmodel.evidence.backfit.fit import ALL_POINTS
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.measured.compare import compare
-from rimmodel.evidence.measured.measure import Measurement, measure, with_case
+from rimmodel.evidence.measured.measure import measure, with_case
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor.requirements import CaseRecord

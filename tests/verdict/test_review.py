@@ -13,7 +13,7 @@ import pytest
 from rimmodel.behaviour import float_speed, sweep
 from rimmodel.behaviour.quantities import evaluate, interval_text, text
 from rimmodel.evidence.measured.machine import NOISE, Level, MeasuredMachine, by_test
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.planning.shrink_window import shrink_window

@@ -15,7 +15,7 @@ import numpy as np
 from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.measured.difference import difference
 from rimmodel.evidence.measured.lost_since import LostSince, lost_since
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 
 NEAR = 0.02

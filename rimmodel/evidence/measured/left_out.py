@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from rimmodel.evidence.backfit.fit import ALL_POINTS
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.units import rpm
 
 OUTLIERS = "outlier among the readings of its sensor at its speed"

@@ -15,7 +15,7 @@ import numpy as np
 from rimmodel.arrays import Interval, floats
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.evidence.measured.machine import READINGS, RULED_OUT, Level
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 
 LostBy = Literal["keys", "stack", "not shown", "neither", "nothing lost"]
 

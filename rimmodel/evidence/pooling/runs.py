@@ -22,7 +22,7 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, un
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES
 from rimmodel.evidence.backfit.posterior import UNSEEN, FitPosterior
 from rimmodel.evidence.measured.machine import NOISE
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 
 SHARED = ("hoop_stiffness_factor", "spider_stiffness")
 """Unknowns of a back-fit that belong to the machine, not to the run."""

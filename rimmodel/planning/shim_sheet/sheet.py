@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rimmodel.arrays import Floats, Interval, Mask, Places, floats
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.shims.readings import KeyReadings
 from rimmodel.planning.shim_sheet.aim import (
     Aim,

@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, floats
 from rimmodel.evidence.measured.machine import by_test
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.shims.readings import KeyReadings
 from rimmodel.planning.predicted import predicted_interval, standard_errors
 from rimmodel.planning.present import present_case

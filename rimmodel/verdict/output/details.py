@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.duty import Duty, run_duty
 from rimmodel.planning.least_gap import LeastGapCurve, least_gap_curve
 from rimmodel.planning.present import present_case

@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
-from rimmodel.evidence.measured.measure import Measurement, float_speed_found
+from rimmodel.evidence.measured.measurement import Measurement, float_speed_found
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.plotting.evidence import (
     FittedGap,

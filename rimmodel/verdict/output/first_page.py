@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.behaviour.quantities import interval_text, plain_name, text
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, mm, rpm, with_unit

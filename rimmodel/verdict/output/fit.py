@@ -17,7 +17,7 @@ from rimmodel.evidence.measured.left_out import left_out
 from rimmodel.evidence.measured.level import level_text
 from rimmodel.evidence.measured.lost_since import lost_words
 from rimmodel.evidence.measured.machine import ByTest, Level
-from rimmodel.evidence.measured.measure import (
+from rimmodel.evidence.measured.measurement import (
     Measurement,
     best_or_none,
     describe,

@@ -9,7 +9,7 @@ import numpy as np
 from rimmodel.arrays import Floats, Mask, Places
 from rimmodel.behaviour import sweep
 from rimmodel.evidence.backfit.fit import ALL_POINTS
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.spread import KneeSpread
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints

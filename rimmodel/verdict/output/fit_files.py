@@ -12,7 +12,7 @@ import numpy as np
 from rimmodel.behaviour import sweep
 from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
 from rimmodel.evidence.measured.compare import Comparison
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord

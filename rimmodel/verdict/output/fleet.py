@@ -13,7 +13,7 @@ from typing import Any
 
 from rimmodel.behaviour.quantities import interval_text, text
 from rimmodel.behaviour.study.workers import Workers, task_map
-from rimmodel.evidence.measured.measure import float_speed_found
+from rimmodel.evidence.measured.measurement import float_speed_found
 from rimmodel.rotor.case.case import CaseError, read_case
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.family import FleetFamily, Unit, fleet_family, unit_of

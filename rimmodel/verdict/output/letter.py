@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from rimmodel.behaviour.quantities import interval_text, plain_name, text
-from rimmodel.evidence.measured.measure import Measurement, describe
+from rimmodel.evidence.measured.measurement import Measurement, describe
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.files import PAGE_POLICY, OutputError, write_files

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from rimmodel.behaviour.limits.check import listed_once
-from rimmodel.evidence.measured.measure import describe
+from rimmodel.evidence.measured.measurement import describe
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.units import in_mm, in_print, in_rpm
 from rimmodel.verdict.assumptions import assumptions

@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.behaviour import Sweep
 from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit, gap_band
 from rimmodel.evidence.knee.of_points import FoundKnee
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.plotting.evidence import FittedGap
 from rimmodel.plotting.fit import ErrorPoints, points_chart

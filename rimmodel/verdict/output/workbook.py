@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.evidence.backfit.fit import ALL_POINTS
-from rimmodel.evidence.measured.measure import Measurement
+from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.files import OutputError, write_files
 from rimmodel.verdict.output.fit import fit_table
