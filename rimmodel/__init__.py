@@ -97,9 +97,9 @@ def __dir__() -> list[str]:
 
 
 def _figure(result: Tabular) -> "Figure":
-    from rimmodel.verdict.output.plots import figure_of
+    from rimmodel.verdict.output import plots
 
-    return figure_of(result)
+    return plots.figure(result)
 
 
 Tabular.drawn_by[:] = [_figure]

@@ -121,11 +121,11 @@ def test_what_the_quick_commands_print(rim, tmp_path):
 def test_text_page_and_json_of_a_review_and_its_letter(reviewed, tmp_path):
     from rimmodel.planning.shrink_window import shrink_window
     from rimmodel.verdict.output.details import details
-    from rimmodel.verdict.output.fit import fit_text
+    from rimmodel.verdict.output.fit import text as fit_text
     from rimmodel.verdict.output.letter import html, letter
-    from rimmodel.verdict.output.plan import plan_text
+    from rimmodel.verdict.output.plan import text as plan_text
     from rimmodel.verdict.output.text import review_text
-    from rimmodel.verdict.output.window import window_text
+    from rimmodel.verdict.output.window import text as window_text
 
     case, measured = reviewed.case, reviewed.measurements
     reviewed.write(tmp_path)

@@ -384,14 +384,14 @@ def in_print(quantity: str, value: float | None) -> float | None:
     return print_unit(quantity).of(value)
 
 
-def text(quantity: str, value: float | None) -> str:
+def quantity_text(quantity: str, value: float | None) -> str:
     """The value with its unit of print, or in words where it is not finite.
 
     Parameters
     ----------
     value : float or None, SI
 
-    >>> text("gap_at_rated", 0.01234)
+    >>> quantity_text("gap_at_rated", 0.01234)
     '12.34 mm'
     """
     if value is None or np.isnan(value):
@@ -402,7 +402,7 @@ def text(quantity: str, value: float | None) -> str:
 
 
 def bare_text(quantity: str, value: float | None) -> str:
-    """`text` without its unit, where the unit follows once for several.
+    """`quantity_text` without its unit, where the unit follows once for several.
 
     Parameters
     ----------
@@ -411,7 +411,7 @@ def bare_text(quantity: str, value: float | None) -> str:
     >>> bare_text("gap_at_rated", 0.01234)
     '12.34'
     """
-    return text(quantity, value).removesuffix(f" {print_unit(quantity).name}")
+    return quantity_text(quantity, value).removesuffix(f" {print_unit(quantity).name}")
 
 
 def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
@@ -426,7 +426,11 @@ def interval_text(quantity: str, interval: tuple[float, float] | None) -> str:
     low, high = interval
     open_below = not np.isfinite(low) or (low == 0 and quantity_at(quantity).quantity.zero_is_no_bound)
     if not np.isfinite(high):
-        return "no bound" if open_below else f"above {text(quantity, low)}"
+        return "no bound" if open_below else f"above {quantity_text(quantity, low)}"
     if open_below:
-        return f"below {text(quantity, high)}" if high > 0 or not np.isfinite(low) else text(quantity, high)
-    return f"{bare_text(quantity, low)} to {text(quantity, high)}"
+        return (
+            f"below {quantity_text(quantity, high)}"
+            if high > 0 or not np.isfinite(low)
+            else quantity_text(quantity, high)
+        )
+    return f"{bare_text(quantity, low)} to {quantity_text(quantity, high)}"

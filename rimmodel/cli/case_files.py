@@ -80,13 +80,13 @@ def check(
 
 def _print_understood(case: Case, records: list[CaseRecord] | None, as_json: bool) -> None:
     """Show what is understood of recordings, and then refuse them where a review could not use them."""
-    from rimmodel.verdict.output.check import check_text, understood
+    from rimmodel.verdict.output import check as output
 
-    tables, faults = understood(case, records)
+    tables, faults = output.understood(case, records)
     if as_json:
         print_json({"title": case.title, "records": tables, "refused": faults})
     else:
-        echo("\n\n".join(map(check_text, tables)))
+        echo("\n\n".join(map(output.text, tables)))
     if faults:
         raise ValueError("\n".join(faults))
 

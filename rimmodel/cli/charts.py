@@ -83,17 +83,17 @@ def _write_page(chart: Path, page: Path, force: bool) -> None:
 def _read(chart: Path, given: Description, inputs: list[Path], out: str | None, as_json: bool, force: bool) -> None:
     """Read the chart, write or print its table, and say how sure it is."""
     from rimmodel.evidence.chart.read_off import read_chart
-    from rimmodel.verdict.output.chart import chart_csv, chart_table, chart_text
+    from rimmodel.verdict.output import chart as output
     from rimmodel.verdict.output.files import write_files
 
     found = read_chart(chart, given)
     if out:
-        write_files({Path(out): chart_csv(found)}, overwrite=force, inputs=[chart, *inputs])
+        write_files({Path(out): output.csv(found)}, overwrite=force, inputs=[chart, *inputs])
     if as_json:
-        print_json(chart_table(found))
+        print_json(output.table(found))
     elif not out:
-        echo(chart_csv(found).rstrip("\n"))
-    echo(chart_text(found), err=True)
+        echo(output.csv(found).rstrip("\n"))
+    echo(output.text(found), err=True)
     if out:
         echo(f"wrote {out}", err=True)
 

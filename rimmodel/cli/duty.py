@@ -27,7 +27,7 @@ def duty(
 ) -> None:
     """Follow a history from start to stop: float speed, gap and stress against time, and when it may start again."""
     from rimmodel.planning.duty import find_history, run_duty
-    from rimmodel.verdict.output.duty import duty_figures, duty_table, duty_text
+    from rimmodel.verdict.output import duty as output
     from rimmodel.verdict.records import last_measurement
 
     refuse_empty("--out", out)
@@ -43,7 +43,7 @@ def duty(
         refuse_taken(Path(out), names, overwrite=force, inputs=input_files(read))
     last = last_measurement(read)
     found = run_duty(read, history, last, draws)
-    table, text = duty_table(found), duty_text(found)
+    table, text = output.table(found), output.text(found)
     if out:
         from rimmodel.plotting.style import to_svg
         from rimmodel.verdict.output.files import write_files
@@ -52,7 +52,7 @@ def duty(
         files = {
             place / "duty.txt": text + "\n",
             place / "duty.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-            **{place / f"{name}.svg": to_svg(figure) for name, figure in duty_figures(found).items()},
+            **{place / f"{name}.svg": to_svg(draw()) for name, draw in output.drawings(found).items()},
         }
         for path in write_files(files, overwrite=force, inputs=input_files(read)):
             echo(f"wrote {path}", err=True)

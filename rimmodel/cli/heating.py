@@ -22,25 +22,26 @@ def heating(
 ) -> None:
     """Plan the heating of the rim for its keys: temperature to reach, power, spread, time to fit, checks after."""
     from rimmodel.planning.heating import heating_plan
-    from rimmodel.verdict.output.heating import heating_table, heating_text
+    from rimmodel.verdict.output import heating as output
+    from rimmodel.verdict.output import heating_figures
     from rimmodel.verdict.records import input_files
 
     refuse_empty("--out", out)
     read = case_at(case)
     if out:
         from rimmodel.verdict.output.files import refuse_taken
-        from rimmodel.verdict.output.heating_figures import NAMES
 
-        refuse_taken(Path(out), NAMES, overwrite=force, inputs=input_files(read))
+        refuse_taken(Path(out), heating_figures.FILES, overwrite=force, inputs=input_files(read))
     plan = heating_plan(read)
     if out:
         from rimmodel.verdict.output.files import write_files
-        from rimmodel.verdict.output.heating_figures import NAMES, heating_files
 
-        files: dict[Path, str | bytes] = {Path(out) / name: content for name, content in heating_files(plan).items()}
+        files: dict[Path, str | bytes] = {
+            Path(out) / name: content for name, content in heating_figures.files(plan).items()
+        }
         for path in write_files(files, overwrite=force, inputs=input_files(read)):
             echo(f"wrote {path}", err=True)
-        for name in NAMES:  # a sheet of keys of an earlier plan would pass for one of this
+        for name in heating_figures.FILES:  # a sheet of keys of an earlier plan would pass for one of this
             stale = Path(out) / name
             if stale not in files and (stale.is_file() or stale.is_symlink()):
                 try:
@@ -49,6 +50,6 @@ def heating(
                     raise ValueError(f"cannot remove {stale}, of an earlier plan: {error.strerror}") from error
                 echo(f"removed {stale}: left by an earlier plan; the heating planned now is not reached", err=True)
     if as_json:
-        print_json(heating_table(plan))
+        print_json(output.table(plan))
     else:
-        echo(heating_text(plan))
+        echo(output.text(plan))

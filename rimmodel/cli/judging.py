@@ -57,18 +57,18 @@ def review(
 
         read, records = case_at(case), records_of(record or [], condition or [], sheet, columns)
         if out:
+            from rimmodel.verdict.output import page
             from rimmodel.verdict.output.files import refuse_taken
-            from rimmodel.verdict.output.page import FILES, write_review
             from rimmodel.verdict.records import input_files
 
-            refuse_taken(Path(out), FILES, overwrite=force, inputs=input_files(read, records))
+            refuse_taken(Path(out), page.FILES, overwrite=force, inputs=input_files(read, records))
         result = assess(read, records, helper)
-        written = write_review(result, Path(out), overwrite=force, beside=helper) if out else []
+        written = page.write(result, Path(out), overwrite=force, beside=helper) if out else []
     if as_json:
-        from rimmodel.verdict.output.details import details, details_table
+        from rimmodel.verdict.output import details as output
         from rimmodel.verdict.output.tables import review_table
 
-        print_json(review_table(result) | details_table(result, details(result)))
+        print_json(review_table(result) | output.table(result, output.details(result)))
     else:
         from rimmodel.verdict.output.text import review_text
 
@@ -114,28 +114,28 @@ def fit(
     written: list[Path] = []
     with beside(drawing=bool(out)) as helper:  # loads while the case is read here
         from rimmodel.evidence.measured.compare import compare_all
-        from rimmodel.verdict.output.fit import fit_text, fits_table
+        from rimmodel.verdict.output import fit as output
         from rimmodel.verdict.records import input_files, measure_records
 
         read, given = case_at(case), records_of(record or [], condition or [], sheet, columns)
         inputs = input_files(read, given)
         if out:
+            from rimmodel.verdict.output import fit_files
             from rimmodel.verdict.output.files import refuse_taken
-            from rimmodel.verdict.output.fit_files import FILES, write_fit
 
-            refuse_taken(Path(out), FILES, overwrite=force, inputs=inputs)
+            refuse_taken(Path(out), fit_files.FILES, overwrite=force, inputs=inputs)
         records, measurements = measure_records(read, given, helper, sensors=True)
         comparisons = compare_all(measurements, [one.expected_change for one in records])
         if out:
-            written = write_fit(read, given, measurements, comparisons, Path(out), overwrite=force, beside=helper)
+            written = fit_files.write(read, given, measurements, comparisons, Path(out), overwrite=force, beside=helper)
     for path in written:
         echo(f"wrote {path}", err=True)
     if xlsx:
         _write_workbook(xlsx, read.title, measurements, force=force, inputs=inputs)
     if as_json:
-        print_json(fits_table(read.title, measurements, comparisons))
+        print_json(output.table(read.title, measurements, comparisons))
     else:
-        echo(f"{read.title}\n\n{fit_text(measurements, comparisons)}")
+        echo(f"{read.title}\n\n{output.text(measurements, comparisons)}")
 
 
 def _write_workbook(
@@ -151,7 +151,7 @@ def _write_workbook(
 def _look(read: Case, given: list[CaseRecord] | None, as_json: bool) -> None:
     """Print what the part of each run that exists shows already."""
     from rimmodel.verdict.interim import look_so_far
-    from rimmodel.verdict.output.interim import so_far_table, so_far_text
+    from rimmodel.verdict.output import interim
     from rimmodel.verdict.records import files_of
 
     files = files_of(read, given)
@@ -159,6 +159,6 @@ def _look(read: Case, given: list[CaseRecord] | None, as_json: bool) -> None:
         raise ValueError(f"{read.title!r} names no recording; give one: rimmodel fit CASE RECORD --so-far")
     looks = [look_so_far(read, record, path) for record, path in files]
     if as_json:
-        print_json({"title": read.title, "so_far": [so_far_table(found) for found in looks]})
+        print_json({"title": read.title, "so_far": [interim.table(found) for found in looks]})
     else:
-        echo(f"{read.title}\n\n{so_far_text(looks)}")
+        echo(f"{read.title}\n\n{interim.text(looks)}")

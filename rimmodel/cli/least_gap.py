@@ -40,8 +40,8 @@ def least_gap(
     """Find the least gap over bore and turn: where, at which speed, and what was taken off unmeasured."""
     from rimmodel.planning.least_gap import least_gap_curve
     from rimmodel.plotting.style import to_svg
+    from rimmodel.verdict.output import least_gap as output
     from rimmodel.verdict.output.files import write_files
-    from rimmodel.verdict.output.least_gap import least_gap_drawings, least_gap_table, least_gap_text
     from rimmodel.verdict.records import input_files, planes_of_records
 
     refuse_empty("--out", out)
@@ -51,11 +51,11 @@ def least_gap(
     shown = planes_of_records(read, named)
     curve = least_gap_curve(read, name, state)
     if out:
-        figures = {figure: to_svg(draw()) for figure, draw in least_gap_drawings(read, curve, shown).items()}
+        figures = {figure: to_svg(draw()) for figure, draw in output.drawings(read, curve, shown).items()}
         files = {Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}
         write_files(files, overwrite=force, inputs=input_files(read, named))
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
-        print_json({"title": read.title, **least_gap_table(read, curve, shown)})
+        print_json({"title": read.title, **output.table(read, curve, shown)})
     else:
-        echo(f"{read.title}\ncondition {name}\n\n{least_gap_text(read, curve, shown)}")
+        echo(f"{read.title}\ncondition {name}\n\n{output.text(read, curve, shown)}")

@@ -34,10 +34,10 @@ def letter(
 ) -> None:
     """Write a letter to the maker: claims, evidence, findings and open questions."""
     from rimmodel.verdict import review as run_review
-    from rimmodel.verdict.output.letter import check_ending, write_letter
+    from rimmodel.verdict.output import letter as output
 
     refuse_empty("--out", out)
-    check_ending(Path(out))
+    output.check_ending(Path(out))
     result = run_review(case_at(case), records_of(record or [], condition or [], sheet, columns))
-    for path in write_letter(result, Path(out), overwrite=force):
+    for path in output.write(result, Path(out), overwrite=force):
         echo(f"wrote {path}", err=True)

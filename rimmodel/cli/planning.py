@@ -22,7 +22,7 @@ OutDir = Annotated[str | None, typer.Option("--out", metavar="DIR", help="Folder
 def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, force: Force = False) -> None:
     """Find the admissible range of interference, the shim to choose and the heating needed for assembly."""
     from rimmodel.planning.shrink_window import shrink_window
-    from rimmodel.verdict.output.window import window_figure, window_table, window_text
+    from rimmodel.verdict.output import window as output
     from rimmodel.verdict.records import last_measurement
 
     refuse_empty("--out", out)
@@ -30,9 +30,9 @@ def window(case: CasePath = None, as_json: AsJson = False, out: OutDir = None, f
     _refuse_taken(out, "window", force, read)
     last = last_measurement(read)
     found = shrink_window(read, last)
-    table, text = window_table(read, found), window_text(read, found)
+    table, text = output.table(read, found), output.text(read, found)
     if out:
-        _write(out, "window", table, text, window_figure(found), force, read)
+        _write(out, "window", table, text, output.figure(found), force, read)
     _show(table, text, as_json)
 
 
@@ -46,7 +46,7 @@ def plan(
 ) -> None:
     """Plan a proving run: speed steps, expected gap at each step, hold and stop lines."""
     from rimmodel.planning.proving_run import run_plan
-    from rimmodel.verdict.output.plan import plan_figure, plan_table, plan_text
+    from rimmodel.verdict.output import plan as output
     from rimmodel.verdict.records import last_measurement
 
     refuse_empty("--out", out)
@@ -55,9 +55,9 @@ def plan(
     _refuse_taken(out, "plan", force, read)
     last = last_measurement(read)
     found = run_plan(read, name, measurement=last)
-    table, text = plan_table(read, found), plan_text(read, found)
+    table, text = output.table(read, found), output.text(read, found)
     if out:
-        _write(out, "plan", table, text, plan_figure(read, found), force, read)
+        _write(out, "plan", table, text, output.figure(read, found), force, read)
     _show(table, text, as_json)
 
 
@@ -101,12 +101,12 @@ def compare(
 ) -> None:
     """Put alternatives side by side: what differs in them, what they predict, and which requirements each meets."""
     from rimmodel.rotor.case.case import read_case
-    from rimmodel.verdict.output.alternatives import alternatives_table, alternatives_text
+    from rimmodel.verdict.output import alternatives
 
     if len(cases) < 2:
         raise ValueError(f"only {cases[0]} is given; name at least two case files")
     read = [read_case(name) for name in cases]
     if as_json:
-        print_json(alternatives_table(read, cases))
+        print_json(alternatives.table(read, cases))
     else:
-        echo(alternatives_text(read, cases))
+        echo(alternatives.text(read, cases))

@@ -37,8 +37,8 @@ def sweep(
     force: Force = False,
 ) -> None:
     """Predict contact, stresses, growth and gap over a range of speeds."""
+    from rimmodel.verdict.output import sweep as output
     from rimmodel.verdict.output.files import csv_text, write_files
-    from rimmodel.verdict.output.sweep import speed_range, sweep_columns
     from rimmodel.verdict.output.text import columns_text
     from rimmodel.verdict.records import input_files
 
@@ -46,7 +46,7 @@ def sweep(
     refuse_bad_workbook(xlsx)
     read = case_at(case)
     name, state = read.condition(condition)
-    table = sweep_columns(read, name, state, speed_range(read, start, end, points))
+    table = output.table(read, name, state, output.speed_range(read, start, end, points))
     columns = {key: value for key, value in table.items() if isinstance(value, list)}
     if csv:
         rows = list(zip(*columns.values(), strict=True))
@@ -87,14 +87,14 @@ def keys(
     from rimmodel.plotting.style import to_svg
     from rimmodel.units import MILLIMETRE
     from rimmodel.verdict.output import key_history
+    from rimmodel.verdict.output import keys as output
     from rimmodel.verdict.output.files import write_files
-    from rimmodel.verdict.output.keys import key_drawings, keys_table, keys_text, run_keys
     from rimmodel.verdict.records import input_files
 
     refuse_empty("--out", out)
     read = case_at(case)
     name, state = read.condition(condition)
-    run = run_keys(read, state)
+    run = output.run_keys(read, state)
     play = float(read.rotor.fit.tangential_clearance or 0.0)
     both = course is not None or friction is not None
     history = (
@@ -103,17 +103,17 @@ def keys(
         else None
     )
     if out:
-        figures = {figure: to_svg(draw()) for figure, draw in key_drawings(read, run).items()}
+        figures = {figure: to_svg(draw()) for figure, draw in output.drawings(read, run).items()}
         files = {Path(out) / f"{figure}.svg": svg for figure, svg in figures.items()}
         write_files(files, overwrite=force, inputs=input_files(read))
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
-        table = {"title": read.title, "condition": name, **keys_table(run)}
-        print_json(table if history is None else {**table, "history": key_history.history_table(history, play)})
+        table = {"title": read.title, "condition": name, **output.table(run)}
+        print_json(table if history is None else {**table, "history": key_history.table(history, play)})
     else:
-        echo(f"{read.title}\ncondition {name}\n\n{keys_text(run)}")
+        echo(f"{read.title}\ncondition {name}\n\n{output.text(run)}")
         if history is not None:
-            echo(f"\n{key_history.history_text(history, play)}")
+            echo(f"\n{key_history.text(history, play)}")
 
 
 @app.command()
@@ -130,13 +130,13 @@ def life(
 ) -> None:
     """Count starts and stress cycles in a course of speed, and say how many years of rim life it leaves."""
     from rimmodel.evidence.recording.speed_history import read_speed_history
-    from rimmodel.verdict.output.life import life_table, life_text
+    from rimmodel.verdict.output import life as output
 
     if not 0 <= used <= 1:
         raise ValueError(f"--used is {used:g}; it must be from 0 to 1, a share of the life")
     read = case_at(case)
     history = read_speed_history(speeds, float(read.rotor.speeds.highest), sheet=sheet)
     if as_json:
-        print_json(life_table(read, history, used))
+        print_json(output.table(read, history, used))
     else:
-        echo(life_text(read, history, used))
+        echo(output.text(read, history, used))

@@ -42,7 +42,7 @@ def deck(
     """Ask for a second opinion: finite-element decks of the case, and a table of ours against theirs."""
     from rimmodel.second_opinion.compare import compare
     from rimmodel.second_opinion.decks import Decks
-    from rimmodel.verdict.output.second_opinion import opinion
+    from rimmodel.verdict.output import second_opinion as output
 
     _refuse_muddle(out, run, read, as_json, time_limit)
     case_read = case_at(case)
@@ -54,7 +54,8 @@ def deck(
         if not run:
             return
     results = decks.run(place, time_limit) if run else decks.read(place)
-    table, text = opinion(case_read, name, compare(decks, results))
+    found = compare(decks, results)
+    table, text = output.table(case_read, name, found), output.text(case_read, name, found)
     if run:
         _keep(case_read, table, text, place)
     if as_json:

@@ -48,8 +48,8 @@ def shims(
 ) -> None:
     """Choose the shims behind each key from the stock: the pieces, what they reach, and the readings that accept it."""
     from rimmodel.planning.shim_sheet.sheet import shim_sheet
+    from rimmodel.verdict.output import shim_sheet as output
     from rimmodel.verdict.output.files import refuse_taken, write_files
-    from rimmodel.verdict.output.shim_sheet import FILES, shim_files, shim_sheet_table, shim_sheet_text
     from rimmodel.verdict.records import input_files, last_measurement
 
     for option, name in (("--out", out), ("--readings", readings), ("--shape", shape)):
@@ -61,13 +61,13 @@ def shims(
     read = case_at(case)
     inputs: list[str | Path] = [*input_files(read), *(name for name in (readings, shape) if name is not None)]
     if out:
-        refuse_taken(Path(out), FILES, overwrite=force, inputs=inputs)
+        refuse_taken(Path(out), output.FILES, overwrite=force, inputs=inputs)
     of_keys = _readings(read, condition, readings, shape)
     last = last_measurement(read)
     found = shim_sheet(read, last, of_keys, goal, condition)
-    table, text = shim_sheet_table(read, found), shim_sheet_text(read, found)
+    table, text = output.table(read, found), output.text(read, found)
     if out:
-        files = {Path(out) / name: content for name, content in shim_files(read, found, table, text).items()}
+        files = {Path(out) / name: content for name, content in output.files(read, found, table, text).items()}
         for path in write_files(files, overwrite=force, inputs=inputs):
             echo(f"wrote {path}", err=True)
     if as_json:

@@ -47,7 +47,7 @@ def study(
     force: Force = False,
 ) -> None:
     """Propagate tolerances: distributions, probability of meeting each requirement, main contributors."""
-    from rimmodel.verdict.output.study import study_table, study_text
+    from rimmodel.verdict.output import study as output
     from rimmodel.verdict.output.study_store import study_place
     from rimmodel.verdict.tolerance_study import run_study
 
@@ -66,17 +66,17 @@ def study(
             progress=progress,
         )
     if as_json:
-        print_json(study_table(result))
+        print_json(output.table(result))
     else:
-        echo(study_text(result))
+        echo(output.text(result))
     if result.written:
         echo(f"wrote {result.written}", err=True)
     if result.interrupted:
         raise typer.Exit(INTERRUPTED)
     if figures:
-        from rimmodel.verdict.output.study_figures import write_study_figures
+        from rimmodel.verdict.output import study_figures
 
-        written = write_study_figures(result, figures, overwrite=force)
+        written = study_figures.write(result, figures, overwrite=force)
         echo(f"wrote {', '.join(path.name for path in written)} in {figures}", err=True)
 
 
@@ -96,15 +96,15 @@ def fleet(
     ] = False,
 ) -> None:
     """Review every case in a folder: claims and requirements alike, the worst first."""
+    from rimmodel.verdict.output import fleet as output
     from rimmodel.verdict.output.fleet import fleet as review_fleet
-    from rimmodel.verdict.output.fleet import fleet_table, fleet_text, write_fleet
 
     refuse_empty("--out", out)
     refuse_bad_workbook(xlsx)
     with progress_bar("cases") as progress:
         found = review_fleet(folder, workers=_workers(workers), progress=progress, pooled_verdicts=pooled_verdicts)
     if out:
-        for path in write_fleet(found, out, overwrite=force):
+        for path in output.write(found, out, overwrite=force):
             echo(f"wrote {path}", err=True)
     if xlsx:
         from rimmodel.verdict.output.workbook import write_fleet_workbook
@@ -112,9 +112,9 @@ def fleet(
         write_fleet_workbook(found, xlsx, overwrite=force)
         echo(f"wrote {xlsx}", err=True)
     if as_json:
-        print_json(fleet_table(found))
+        print_json(output.table(found))
     else:
-        echo(fleet_text(found))
+        echo(output.text(found))
     if found.faulty:
         names = ", ".join(row.file for row in found.faulty)
         count = len(found.rows) + len(found.faulty)

@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.limits.check import Check
 from rimmodel.behaviour.limits.machine import checks
-from rimmodel.behaviour.quantities import plain_name, quantity_values, text
+from rimmodel.behaviour.quantities import plain_name, quantity_text, quantity_values
 from rimmodel.evidence.measured import scatter
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import array_shape
@@ -208,7 +208,9 @@ def requirement_margin(machine: Machine, row: Requirement, rotor: Rotor, conditi
 
 def _of_requirement(case: Case, row: Requirement, span: _Range) -> Edge:
     bound = (
-        f"at least {text(row.quantity, row.at_least)}" if row.at_least else f"at most {text(row.quantity, row.at_most)}"
+        f"at least {quantity_text(row.quantity, row.at_least)}"
+        if row.at_least
+        else f"at most {quantity_text(row.quantity, row.at_most)}"
     )
     parts = f"{plain_name(row.quantity)} {bound}", span.note, scatter.unknown_shims(case, row.quantity)
     note = "; ".join(part for part in parts if part)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rimmodel.behaviour.axial.along import worst_along
-from rimmodel.behaviour.quantities import text
+from rimmodel.behaviour.quantities import quantity_text
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.registry import quantity_at
@@ -52,8 +52,8 @@ def along_the_rim(case: Case, finding: Finding) -> Finding:
     lifts = finding.quantity == "float_speed"
     says = (
         f"; that is of the mean: as drawn the first place along the rim {'lifts off at' if lifts else 'has'} "
-        f"{text(finding.quantity, worst)}, where the mean {'does at' if lifts else 'has'} "
-        f"{text(finding.quantity, finding.predicted)}"
+        f"{quantity_text(finding.quantity, worst)}, where the mean {'does at' if lifts else 'has'} "
+        f"{quantity_text(finding.quantity, finding.predicted)}"
     )
     if finding.verdict == "holds" and not bound >= finding.threshold:
         says += ", so that the limit is not shown to be met all along the rim"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.evidence.backfit.fit import OWN_CONDITION
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.measured.compare import Comparison
@@ -47,8 +47,8 @@ def _claims(findings: Sequence[Finding], predictions: dict[str, Prediction]) -> 
         verdict: str = "is not shown by this evidence" if row.verdict == "not shown" else row.verdict
         if row.threshold != row.stated and row.verdict != "not shown":
             share = 100 * abs(row.threshold / row.stated - 1.0)
-            verdict += f" within its tolerance of {share:g} % ({text('float_speed', row.threshold)})"
-        yield f"The claimed float speed of {text('float_speed', row.stated)} ({row.condition}) {verdict}."
+            verdict += f" within its tolerance of {share:g} % ({quantity_text('float_speed', row.threshold)})"
+        yield f"The claimed float speed of {quantity_text('float_speed', row.stated)} ({row.condition}) {verdict}."
     if not claimed:
         name, prediction = next(iter(predictions.items()))
         yield f"No float speed is claimed; the prediction ({name}): {prediction.float_speed.note}."
@@ -79,7 +79,8 @@ def _directions(measurement: Measurement) -> str:
     if turn is None:
         return ""
     up, down = (
-        text("float_speed", measurement.fits[direction].float_speed[OWN_CONDITION]) for direction in ("up", "down")
+        quantity_text("float_speed", measurement.fits[direction].float_speed[OWN_CONDITION])
+        for direction in ("up", "down")
     )
     low, high = (in_rpm(end) for end in turn[1])
     shown = round(in_rpm(turn[0]), 1) + 0.0  # no minus before a zero
@@ -89,9 +90,9 @@ def _directions(measurement: Measurement) -> str:
 def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]:
     if measurement.sets_interference:
         yield (
-            f"The effective interference is {when}{text(_LENGTH, measurement.interference)} "
+            f"The effective interference is {when}{quantity_text(_LENGTH, measurement.interference)} "
             f"({interval_text(_LENGTH, measurement.interference_interval)}) against "
-            f"{text(_LENGTH, float(case.rotor.fit.interference))} on the drawing."
+            f"{quantity_text(_LENGTH, float(case.rotor.fit.interference))} on the drawing."
         )
 
 

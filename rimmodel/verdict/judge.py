@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from rimmodel.arrays import Interval
-from rimmodel.behaviour.quantities import evaluate, interval_text, less_is_better, plain_name, text
+from rimmodel.behaviour.quantities import evaluate, interval_text, less_is_better, plain_name, quantity_text
 from rimmodel.evidence.measured.machine import ByTest, by_test
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.bore_split import PlaneGap
@@ -194,20 +194,21 @@ def _reason(finding: Finding, found: ByTest | None, measurement: Measurement | N
         return (
             f"{plain_name(quantity)}: '{measurement.label}' is not used for any verdict: {measurement.disqualified[0]}"
         )
-    bound = f"{'at least' if finding.at_least else 'at most'} {text(quantity, finding.threshold)}"
+    bound = f"{'at least' if finding.at_least else 'at most'} {quantity_text(quantity, finding.threshold)}"
     if finding.threshold != finding.stated:
         share = abs(finding.threshold / finding.stated - 1.0)
-        bound += f" ({text(quantity, finding.stated)} as claimed with the tolerance of {100 * share:g} % of the claim)"
+        claimed = quantity_text(quantity, finding.stated)
+        bound += f" ({claimed} as claimed with the tolerance of {100 * share:g} % of the claim)"
     if found is not None and not np.isfinite(found.interval).any() and measurement is not None:
         return f"{plain_name(quantity)}: '{measurement.label}' sets no bound on it, so nothing is shown against {bound}"
     if found is None:
         what = (
-            f"no recording: the prediction alone, {text(quantity, finding.predicted)} "
+            f"no recording: the prediction alone, {quantity_text(quantity, finding.predicted)} "
             f"({interval_text(quantity, finding.predicted_interval)} with the tolerances of the case)"
         )
     else:
         known = f"{interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %"
-        what = known if finding.measured is None else f"{text(quantity, finding.measured)} ({known})"
+        what = known if finding.measured is None else f"{quantity_text(quantity, finding.measured)} ({known})"
         what += f" from {finding.measured_how}"
     ends = {"holds": "meets", "does not hold": "does not meet", "not shown": "includes the limit,"}
     return f"{plain_name(quantity)}: {what} {ends[finding.verdict]} {bound}{_causes(finding, found)}"
@@ -220,5 +221,7 @@ def _causes(finding: Finding, found: ByTest | None) -> str:
     best = [value for value, _ in found.by_cause.values()]
     if not max(best) - min(best) > WORTH_SAYING * (found.interval[1] - found.interval[0]):
         return ""
-    both = (f"{text(finding.quantity, value)} {LOST_BY[cause]}" for cause, (value, _) in found.by_cause.items())
+    both = (
+        f"{quantity_text(finding.quantity, value)} {LOST_BY[cause]}" for cause, (value, _) in found.by_cause.items()
+    )
     return f"; {', '.join(both)}: the interval covers both"

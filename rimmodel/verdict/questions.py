@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import evaluate, interval_text, plain_name, text
+from rimmodel.behaviour.quantities import evaluate, interval_text, plain_name, quantity_text
 from rimmodel.evidence.measured.machine import GAIN, LEVEL, NOISE, TEMPERATURE, by_test
 from rimmodel.evidence.measured.neighbours import ASSEMBLED_GAP, OF_THE_GAP
 from rimmodel.rotor import ArmSpider, GivenSpider
@@ -326,9 +326,8 @@ def _of_soft_poles(review: Review) -> str:
         value = evaluate(row.quantity, softer, case.conditions[row.condition])
         if not np.isfinite([value, row.predicted]).all():
             continue
-        words = (
-            f"{finding_name(row)}: {text(row.quantity, value)} on the drawing, not {text(row.quantity, row.predicted)}"
-        )
+        softly, stiffly = quantity_text(row.quantity, value), quantity_text(row.quantity, row.predicted)
+        words = f"{finding_name(row)}: {softly} on the drawing, not {stiffly}"
         low, high = (end + value - row.predicted for end in row.predicted_interval)
         then = verdict_of_interval((low, high), row.threshold, row.at_least)
         if row.interval is None and not _held_back(row) and then != row.verdict:

@@ -123,6 +123,6 @@ class Review(Tabular):
 
     def write(self, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
         """Write review.html, review.json, sweep.csv and figures/*.svg; see `output.page.write_review`."""
-        from rimmodel.verdict.output.page import write_review
+        from rimmodel.verdict.output import page
 
-        return write_review(self, Path(directory), overwrite=overwrite)
+        return page.write(self, Path(directory), overwrite=overwrite)

@@ -21,7 +21,8 @@ from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, check_table
 from rimmodel.behaviour.study.sobol_indices import SobolIndices, sobol_indices
 from rimmodel.rotor.blocks import BLOCK
 from rimmodel.rotor.case.case import Case
-from rimmodel.verdict.output.study import study_json, study_table
+from rimmodel.verdict.output.study import study_json
+from rimmodel.verdict.output.study import table as study_table
 from rimmodel.verdict.output.study_store import StudyStore
 from rimmodel.verdict.records import input_files
 

@@ -11,7 +11,7 @@ import rimmodel as rm
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
 from rimmodel.units import MILLIMETRE, RPM
-from rimmodel.verdict.output.fit import fit_text
+from rimmodel.verdict.output.fit import text as fit_text
 from rimmodel.verdict.result import Review
 from tests.bad_inputs.recording_slips import SLIPS, Slip, changes, clean, settled_case
 

@@ -14,7 +14,8 @@ from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.speed_history import read_speed_history
 from rimmodel.rotor.allowances import DutyCycle, Limits
 from rimmodel.units import RPM
-from rimmodel.verdict.output.life import life_table, life_text
+from rimmodel.verdict.output.life import table as life_table
+from rimmodel.verdict.output.life import text as life_text
 from tests.behaviour.invented_rotors import COLD, RIM_STEEL, changed
 
 STRONG = replace(RIM_STEEL, ultimate_strength=640e6, endurance_limit=240e6)

@@ -13,7 +13,8 @@ from rimmodel.behaviour.keys.keyed_rotor import keyed_rotor
 from rimmodel.behaviour.keys.run import key_run
 from rimmodel.rotor.case.case import CaseError, parse_case
 from rimmodel.units import RPM
-from rimmodel.verdict.output.keys import keys_table, keys_text
+from rimmodel.verdict.output.keys import table as keys_table
+from rimmodel.verdict.output.keys import text as keys_text
 from tests.rotor.test_case import NEW
 
 CASE = rm.example_case()

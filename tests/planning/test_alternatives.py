@@ -11,7 +11,8 @@ import rimmodel as rm
 from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, rotor_model
 from rimmodel.planning.alternatives import inputs_that_differ, side_by_side
 from rimmodel.rotor.case.case import read_case
-from rimmodel.verdict.output.alternatives import alternatives_table, alternatives_text
+from rimmodel.verdict.output.alternatives import table as alternatives_table
+from rimmodel.verdict.output.alternatives import text as alternatives_text
 
 EXAMPLE = Path(rm.__file__).parent / "rotor" / "examples" / "quillmere.toml"
 

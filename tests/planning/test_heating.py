@@ -21,9 +21,12 @@ from rimmodel.planning.key_order import across
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import DiscSpider, GivenSpider
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, parse_case
-from rimmodel.verdict.output.heating import heating_table, heating_text
-from rimmodel.verdict.output.heating_figures import heating_drawings, heating_files, keys_csv, schedule_csv
-from rimmodel.verdict.output.window import window_table, window_text
+from rimmodel.verdict.output.heating import table as heating_table
+from rimmodel.verdict.output.heating import text as heating_text
+from rimmodel.verdict.output.heating_figures import files as heating_files
+from rimmodel.verdict.output.heating_figures import heating_drawings, keys_csv, schedule_csv
+from rimmodel.verdict.output.window import table as window_table
+from rimmodel.verdict.output.window import text as window_text
 from tests.plotting.drawn import axes_of
 from tests.words import unwanted
 

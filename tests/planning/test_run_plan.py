@@ -15,7 +15,8 @@ from rimmodel.rotor import GivenSpider, ShrinkFit
 from rimmodel.rotor.allowances import ProvingRun
 from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
-from rimmodel.verdict.output.plan import plan_table, plan_text
+from rimmodel.verdict.output.plan import table as plan_table
+from rimmodel.verdict.output.plan import text as plan_text
 from rimmodel.verdict.records import measure_records
 from tests.planning.virtual_runs import found_float_speeds, prove_stop_lines
 

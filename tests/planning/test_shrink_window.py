@@ -19,7 +19,9 @@ from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case.case import example_case
 from rimmodel.rotor.requirements import Requirement
 from rimmodel.rotor.rotor import shimmed
-from rimmodel.verdict.output.window import closed_by, window_table, window_text
+from rimmodel.verdict.output.window import closed_by
+from rimmodel.verdict.output.window import table as window_table
+from rimmodel.verdict.output.window import text as window_text
 from rimmodel.verdict.records import measure_records
 from rimmodel.verdict.shims import shim_advice, shim_paragraph
 

@@ -16,7 +16,18 @@ from rimmodel.units import RPM
 from rimmodel.verdict.along import along_the_rim, worst_place
 from rimmodel.verdict.assumptions import assumptions
 from rimmodel.verdict.judge import judge
-from rimmodel.verdict.output.least_gap import least_gap_drawings, least_gap_table, least_gap_text, statements
+from rimmodel.verdict.output.least_gap import (
+    drawings as least_gap_drawings,
+)
+from rimmodel.verdict.output.least_gap import (
+    statements,
+)
+from rimmodel.verdict.output.least_gap import (
+    table as least_gap_table,
+)
+from rimmodel.verdict.output.least_gap import (
+    text as least_gap_text,
+)
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
 

@@ -14,7 +14,9 @@ from rimmodel.planning.duty import find_history, restart_sentences, run_duty, th
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.history import Reading
 from rimmodel.units import RPM
-from rimmodel.verdict.output.duty import duty_figures, duty_table, duty_text, margin_words
+from rimmodel.verdict.output.duty import drawings, margin_words
+from rimmodel.verdict.output.duty import table as duty_table
+from rimmodel.verdict.output.duty import text as duty_text
 from tests.plotting.drawn import axes_of, panels_in
 
 CASE = rm.example_case()
@@ -165,7 +167,7 @@ def test_text_json_and_figures_are_whole(drawn):
     flat = " ".join(text.split())
     for sentence in table["sentences"]:
         assert sentence in flat
-    assert set(duty_figures(drawn)) == {"duty", "restart"}
+    assert set(drawings(drawn)) == {"duty", "restart"}
     assert table["heat_imbalance"] < 1e-10
     assert all(row["left_by_readings"] is None for row in table["ranges"])
     assert table["steady_float_speed_interval_rpm"][0] == pytest.approx(drawn.steady_interval[0] / RPM)
@@ -176,7 +178,7 @@ def test_the_command_prints_and_writes_the_same(rim, tmp_path):
     assert code == 0
     assert (tmp_path / "duty.json").read_text(encoding="utf-8") == out
     assert all(name in err for name in ("duty.txt", "duty.json", "duty.svg", "restart.svg"))
-    drawn = duty_figures(run_duty(CASE, draws=50))
+    drawn = {name: draw() for name, draw in drawings(run_duty(CASE, draws=50)).items()}
     for name in ("duty", "restart"):
         svg = (tmp_path / f"{name}.svg").read_text(encoding="utf-8")
         assert panels_in(svg) == len(axes_of(drawn[name]))

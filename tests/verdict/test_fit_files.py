@@ -18,8 +18,9 @@ from rimmodel.evidence.measured.measure import with_sensors
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import MILLIMETRE, RPM
-from rimmodel.verdict.output.fit import fit_text
-from rimmodel.verdict.output.fit_files import FILES, write_fit
+from rimmodel.verdict.output.fit import text as fit_text
+from rimmodel.verdict.output.fit_files import FILES
+from rimmodel.verdict.output.fit_files import write as write_fit
 from rimmodel.verdict.records import measure_records
 
 CASE = rm.example_case()

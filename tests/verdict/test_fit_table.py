@@ -22,10 +22,12 @@ from rimmodel.verdict.output.fit import (
     comparison_table,
     comparison_text,
     fit_table,
-    fit_text,
     interval_table,
     knee_text,
     number,
+)
+from rimmodel.verdict.output.fit import (
+    text as fit_text,
 )
 
 CASE = rm.example_case()

@@ -15,9 +15,15 @@ from rimmodel.verdict.output.fleet import (
     fleet,
     fleet_csv,
     fleet_html,
-    fleet_table,
-    fleet_text,
-    write_fleet,
+)
+from rimmodel.verdict.output.fleet import (
+    table as fleet_table,
+)
+from rimmodel.verdict.output.fleet import (
+    text as fleet_text,
+)
+from rimmodel.verdict.output.fleet import (
+    write as write_fleet,
 )
 from rimmodel.verdict.output.fleet_findings import badness
 

@@ -22,7 +22,9 @@ from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.rotor.requirements import WitnessMark
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.judge import judge
-from rimmodel.verdict.output.least_gap import least_gap_table, least_gap_text, statements
+from rimmodel.verdict.output.least_gap import statements
+from rimmodel.verdict.output.least_gap import table as least_gap_table
+from rimmodel.verdict.output.least_gap import text as least_gap_text
 from rimmodel.verdict.records import planes_of_records
 from rimmodel.verdict.single_poles import with_poles
 from tests.verdict.printed_numbers import agree, printed

@@ -11,11 +11,12 @@ import docx
 import pytest
 from docx.shared import Mm
 
-from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.rotor.case.case import EXAMPLES, parse_case
 from rimmodel.verdict import review
 from rimmodel.verdict.output.files import OutputError
-from rimmodel.verdict.output.letter import COLUMNS, QUESTION_COLUMNS, html, letter, word, write_letter
+from rimmodel.verdict.output.letter import COLUMNS, QUESTION_COLUMNS, html, letter, word
+from rimmodel.verdict.output.letter import write as write_letter
 from rimmodel.verdict.questions import questions
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
@@ -51,7 +52,7 @@ def test_page_and_word_file_say_the_same():
 def test_the_numbers_are_those_of_the_review():
     said = letter(RESULT, DAY)
     for finding, row in zip(RESULT.findings, said.rows, strict=True):
-        assert row[1].endswith(text(finding.quantity, finding.stated))
+        assert row[1].endswith(quantity_text(finding.quantity, finding.stated))
         assert interval_text(finding.quantity, finding.predicted_interval) in row[2]
         assert row[4] == finding.verdict
     assert [row[1] for row in said.questions] == [row.question for row in questions(RESULT)]

@@ -26,8 +26,8 @@ from rimmodel.verdict.output.limits import (
     rejection_times,
     use_of,
 )
-from rimmodel.verdict.output.plan import plan_figure
-from rimmodel.verdict.output.window import window_figure
+from rimmodel.verdict.output.plan import figure as plan_figure
+from rimmodel.verdict.output.window import figure as window_figure
 from tests.plotting.drawn import axes_of, line_called, panels_in
 
 CASE = example_case()

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rimmodel.behaviour.limits.machine import checks
-from rimmodel.behaviour.quantities import evaluate, interval_text, quantity_values, text
+from rimmodel.behaviour.quantities import evaluate, interval_text, quantity_text, quantity_values
 from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import UNIFORM_COLD
 from rimmodel.rotor.case.case import EXAMPLES, CaseError, example_case, parse_case
@@ -18,7 +18,8 @@ from rimmodel.units import KILONEWTON, PrintUnit
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.limits import check_text
 from rimmodel.verdict.output.limits import limits_table
-from rimmodel.verdict.output.study import study_table, study_text
+from rimmodel.verdict.output.study import table as study_table
+from rimmodel.verdict.output.study import text as study_text
 from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.output.text import review_text
 from rimmodel.verdict.tolerance_study import run_study
@@ -88,7 +89,7 @@ def test_it_is_claimed_required_judged_and_printed(case):
     assert claim.predicted_interval[0] < claim.predicted < claim.predicted_interval[1]
     assert claim.interval is not None  # a recording of the gap speaks of it
     shown = f"{claim.predicted / KILONEWTON:.1f} kN"
-    assert text("key_force_at_rated", claim.predicted) == shown
+    assert quantity_text("key_force_at_rated", claim.predicted) == shown
     assert "mean force on a key at rated, cold" in review_text(review)
     table = json.loads(json.dumps(review_table(review)))
     (row,) = [row for row in table["claims"] if row["quantity"] == "key_force_at_rated"]

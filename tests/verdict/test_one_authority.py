@@ -14,8 +14,9 @@ from html.parser import HTMLParser
 import pytest
 
 from rimmodel.behaviour.quantities import plain_name, print_unit
-from rimmodel.verdict.output.details import details, details_table
-from rimmodel.verdict.output.fit import fit_text
+from rimmodel.verdict.output.details import details
+from rimmodel.verdict.output.details import table as details_table
+from rimmodel.verdict.output.fit import text as fit_text
 from rimmodel.verdict.output.page import page
 from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.output.text import review_text

@@ -21,7 +21,8 @@ from rimmodel.plotting.style import to_svg
 from rimmodel.rotor.case.case import EXAMPLES, parse_case, read_case
 from rimmodel.verdict import review
 from rimmodel.verdict.cautions import CAUTIONS
-from rimmodel.verdict.output.details import details, details_drawings, details_table
+from rimmodel.verdict.output.details import details, drawings
+from rimmodel.verdict.output.details import table as details_table
 from rimmodel.verdict.output.files import OutputError, csv_text, write_files
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.page import page, sweep_csv
@@ -258,7 +259,7 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
     assert any(name in note for note in notes)
     behind = details(found)
     strict(json.dumps(details_table(found, behind), allow_nan=False))
-    drawn = {name: panels_in(to_svg(draw())) for name, draw in details_drawings(found, behind).items()}
+    drawn = {name: panels_in(to_svg(draw())) for name, draw in drawings(found, behind).items()}
     around = any(np.isfinite(row.gap) for row in behind.least_gap.at)
     more = (*(("plan",) if behind.plan else ()), "least_gap_speed", *(("least_gap_angle",) if around else ()))
     assert drawn == dict.fromkeys(("limits", "window", *more), 1)

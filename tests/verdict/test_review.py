@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.behaviour.quantities import evaluate, interval_text, text
+from rimmodel.behaviour.quantities import evaluate, interval_text, quantity_text
 from rimmodel.evidence.measured.machine import NOISE, Level, MeasuredMachine, by_test
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.recording.delimited import RecordingError
@@ -367,7 +367,7 @@ def test_without_a_claim_the_headline_predicts():
     ],
 )
 def test_values_are_written_with_their_unit(quantity, value, words):
-    assert text(quantity, value) == words
+    assert quantity_text(quantity, value) == words
 
 
 @pytest.mark.parametrize(

@@ -22,8 +22,12 @@ from rimmodel.verdict.output.shim_sheet import (
     shim_page,
     shim_rows,
     shim_sheet_csv,
-    shim_sheet_table,
-    shim_sheet_text,
+)
+from rimmodel.verdict.output.shim_sheet import (
+    table as shim_sheet_table,
+)
+from rimmodel.verdict.output.shim_sheet import (
+    text as shim_sheet_text,
 )
 
 CASE = replace(rm.example_case(), records=())

@@ -15,7 +15,9 @@ from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.units import RPM, in_mm, in_rpm
 from rimmodel.verdict.family import INTERFERENCE, WHO_IS_HURT, Bound, Measured, Unit, fleet_family
 from rimmodel.verdict.output.family import family_html, family_lines, family_table, family_text
-from rimmodel.verdict.output.fleet import fleet, fleet_csv, fleet_html, fleet_table, fleet_text
+from rimmodel.verdict.output.fleet import fleet, fleet_csv, fleet_html
+from rimmodel.verdict.output.fleet import table as fleet_table
+from rimmodel.verdict.output.fleet import text as fleet_text
 
 TRUE = {"unit_1.toml": 1.62e-3, "unit_2.toml": 1.70e-3, "unit_3.toml": 1.66e-3}
 SPEEDS = tuple(np.linspace(30.0, 190.0, 17) * RPM)

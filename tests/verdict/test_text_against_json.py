@@ -19,13 +19,20 @@ from rimmodel.behaviour.quantities import plain_name
 from rimmodel.planning.duty import run_duty
 from rimmodel.planning.proving_run import run_plan
 from rimmodel.planning.shrink_window import shrink_window
-from rimmodel.verdict.output.duty import duty_table, duty_text
-from rimmodel.verdict.output.fit import comparison_table, fit_table, fit_text
-from rimmodel.verdict.output.keys import keys_table, keys_text, run_keys
-from rimmodel.verdict.output.plan import plan_table, plan_text
+from rimmodel.verdict.output.duty import table as duty_table
+from rimmodel.verdict.output.duty import text as duty_text
+from rimmodel.verdict.output.fit import comparison_table, fit_table
+from rimmodel.verdict.output.fit import text as fit_text
+from rimmodel.verdict.output.keys import run_keys
+from rimmodel.verdict.output.keys import table as keys_table
+from rimmodel.verdict.output.keys import text as keys_text
+from rimmodel.verdict.output.plan import table as plan_table
+from rimmodel.verdict.output.plan import text as plan_text
 from rimmodel.verdict.output.pooled import pooled_table, pooled_text
-from rimmodel.verdict.output.study import study_table, study_text
-from rimmodel.verdict.output.window import window_table, window_text
+from rimmodel.verdict.output.study import table as study_table
+from rimmodel.verdict.output.study import text as study_text
+from rimmodel.verdict.output.window import table as window_table
+from rimmodel.verdict.output.window import text as window_text
 from rimmodel.verdict.tolerance_study import run_study
 from tests.verdict.printed_numbers import assert_same, json_numbers, printed
 from tests.verdict.ten_cases import CASES, reviewed

@@ -26,7 +26,9 @@ from rimmodel.rotor.blocks import BLOCK
 from rimmodel.rotor.case.case import EXAMPLES, parse_case
 from rimmodel.rotor.rotor import settled_to
 from rimmodel.verdict.output.files import OutputError
-from rimmodel.verdict.output.study import study_table, study_text, tornado
+from rimmodel.verdict.output.study import table as study_table
+from rimmodel.verdict.output.study import text as study_text
+from rimmodel.verdict.output.study import tornado
 from rimmodel.verdict.tolerance_study import run_study
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")

@@ -19,7 +19,7 @@ from rimmodel.rotor.case.case import EXAMPLES, read_case
 from rimmodel.units import RPM, ZERO_CELSIUS
 from rimmodel.verdict.judge import verdict_of_interval
 from rimmodel.verdict.output.what_if import POLICY, SCRIPT, script_data, what_if
-from rimmodel.verdict.output.window import window_table
+from rimmodel.verdict.output.window import table as window_table
 from tests.verdict.browser import browse, needs_browser
 
 MOST_BYTES = 80_000

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import bare_text, in_print, interval_text, plain_name, print_unit, text
+from rimmodel.behaviour.quantities import bare_text, in_print, interval_text, plain_name, print_unit, quantity_text
 from rimmodel.planning.alternatives import CONFIDENCE, SideBySide, inputs_that_differ, side_by_side
 from rimmodel.planning.present import case_checks
 from rimmodel.rotor.case.case import Case
@@ -21,7 +21,7 @@ LETTERS = "ABCDEF"
 MOST_CASES = len(LETTERS)
 
 
-def alternatives_table(cases: Sequence[Case], names: Sequence[str]) -> dict[str, Any]:
+def table(cases: Sequence[Case], names: Sequence[str]) -> dict[str, Any]:
     """All alternatives for JSON.
 
     Parameters
@@ -122,7 +122,7 @@ def _verdict(row: Finding | None) -> dict[str, Any] | None:
     return {"stated": in_print(row.quantity, row.stated), "verdict": row.verdict, "margin": margin}
 
 
-def alternatives_text(cases: Sequence[Case], names: Sequence[str]) -> str:
+def text(cases: Sequence[Case], names: Sequence[str]) -> str:
     """The same for a terminal or on paper."""
     rows = _compared(cases)
     table = _table(cases, names, rows)
@@ -166,7 +166,7 @@ def _predictions(rows: Sequence[SideBySide]) -> list[str]:
         quantity = row.asked.quantity
         lines.append(f"    {plain_name(quantity)}, {row.asked.condition} [{print_unit(quantity).name}]")
         for letter, value, pair, change in zip_longest(letters, row.values, row.intervals, [None, *row.differences]):
-            shown = f"        {letter} {text(quantity, value):>12}  ({interval_text(quantity, pair)})"
+            shown = f"        {letter} {quantity_text(quantity, value):>12}  ({interval_text(quantity, pair)})"
             if change is not None and np.isfinite(change[0]):
                 ends = " to ".join(_signed(quantity, end) for end in change[1])
                 shown += f"   {letter} - A: {_signed(quantity, change[0])} ({ends})"

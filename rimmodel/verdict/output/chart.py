@@ -31,7 +31,7 @@ def _digits(values: np.ndarray[Any, np.dtype[np.float64]], digits: int = 7) -> l
     return [float(f"{value:.{digits}g}") for value in values]
 
 
-def chart_csv(found: ChartReading) -> str:
+def csv(found: ChartReading) -> str:
     """The recording as CSV, with comment lines that say where it comes from."""
     from rimmodel.verdict.output.files import csv_text
 
@@ -47,7 +47,7 @@ AXES = (
 )
 
 
-def chart_table(found: ChartReading) -> dict[str, Any]:
+def table(found: ChartReading) -> dict[str, Any]:
     """The same for JSON."""
     return {
         "file": found.source,
@@ -59,7 +59,7 @@ def chart_table(found: ChartReading) -> dict[str, Any]:
     }
 
 
-def chart_text(found: ChartReading) -> str:
+def text(found: ChartReading) -> str:
     """The errors in words, for the terminal."""
     speed, gap = (np.sqrt(np.sum(errors**2, axis=1)) for errors in (found.axis_speed, found.axis_gap))
     lines = [

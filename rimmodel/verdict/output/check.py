@@ -17,7 +17,7 @@ from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import PRINT, in_print, in_rpm, number
 from rimmodel.verdict.records import check_records, understood_records
 
-__all__ = ["check_table", "check_text", "understood"]
+__all__ = ["check_table", "text", "understood"]
 
 WIDTH = 100
 FIRST_READINGS = 3
@@ -212,7 +212,7 @@ def _shapes(case: Case, recording: Recording) -> tuple[dict[str, RotorShape], li
     return shapes, notes
 
 
-def check_text(table: dict[str, Any]) -> str:
+def text(table: dict[str, Any]) -> str:
     """The same for a terminal.
 
     Parameters

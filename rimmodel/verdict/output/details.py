@@ -12,9 +12,12 @@ from rimmodel.planning.present import present_case
 from rimmodel.planning.proving_run import RunPlan, run_plan
 from rimmodel.planning.shrink_window import ShrinkWindow
 from rimmodel.verdict.limits import exceeded
+from rimmodel.verdict.output import duty as duty_output
+from rimmodel.verdict.output import least_gap as least_gap_output
+from rimmodel.verdict.output import plan as plan_output
+from rimmodel.verdict.output import window as window_output
 from rimmodel.verdict.output.drawer import Drawing, drawing
-from rimmodel.verdict.output.duty import duty_drawings, duty_summary
-from rimmodel.verdict.output.least_gap import least_gap_drawings, least_gap_table
+from rimmodel.verdict.output.duty import duty_summary
 from rimmodel.verdict.output.limits import (
     after_highest_speed,
     limits_figure,
@@ -22,9 +25,7 @@ from rimmodel.verdict.output.limits import (
     rejection_figure,
     rejection_table,
 )
-from rimmodel.verdict.output.plan import plan_figure, plan_table
 from rimmodel.verdict.output.slip import slip_table
-from rimmodel.verdict.output.window import window_figure, window_table
 from rimmodel.verdict.records import PlanesOf
 from rimmodel.verdict.result import Review
 
@@ -103,36 +104,36 @@ def review_planes(review: Review) -> list[PlanesOf]:
     return [PlanesOf(row.label, row.condition, planes) for row, planes in pairs if planes]
 
 
-def details_table(review: Review, found: Details) -> dict[str, Any]:
+def table(review: Review, found: Details) -> dict[str, Any]:
     """The details for review.json."""
     return {
         "basis": found.basis,
         "limits_exceeded": list(exceeded(review.checks, review.basis)),
         "limits": limits_table(review.checks),
-        "window": window_table(review.case, found.window),
-        "plan": None if found.plan is None else plan_table(review.case, found.plan),
+        "window": window_output.table(review.case, found.window),
+        "plan": None if found.plan is None else plan_output.table(review.case, found.plan),
         "load_rejection": found.rejection,
         "after_highest_speed": found.after_highest_speed,
         "lamination_slip": found.slip,
         "duty": [duty_summary(one) for one in found.duty],
         "least_gap": None
         if found.least_gap is None
-        else least_gap_table(review.case, found.least_gap, review_planes(review)),
+        else least_gap_output.table(review.case, found.least_gap, review_planes(review)),
     }
 
 
-def details_drawings(review: Review, found: Details) -> dict[str, Drawing]:
+def drawings(review: Review, found: Details) -> dict[str, Drawing]:
     """Drawings by name."""
     figures: dict[str, Drawing] = {
         "limits": drawing(limits_figure, review.checks),
-        "window": drawing(window_figure, found.window),
+        "window": drawing(window_output.figure, found.window),
     }
     if found.plan is not None:
-        figures["plan"] = drawing(plan_figure, review.case, found.plan)
+        figures["plan"] = drawing(plan_output.figure, review.case, found.plan)
     if review.case.load_rejection is not None:
         figures["load_rejection"] = drawing(rejection_figure, present_case(review.case, _last(review))[0])
     if found.least_gap is not None:
-        figures |= least_gap_drawings(review.case, found.least_gap, review_planes(review))
+        figures |= least_gap_output.drawings(review.case, found.least_gap, review_planes(review))
     for place, duty in enumerate(found.duty, 1):
-        figures |= {f"{name}_{place}": chosen for name, chosen in duty_drawings(duty).items()}
+        figures |= {f"{name}_{place}": chosen for name, chosen in duty_output.drawings(duty).items()}
     return figures

@@ -19,7 +19,7 @@ from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.output.drawer import Drawing, drawing
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+    pass
 
 WIDTH = 100
 HOUR = 3600.0
@@ -47,13 +47,11 @@ WORDS = {
 }
 
 
-def duty_figures(duty: Duty) -> dict[str, Figure]:
-    """The history against time, and the restart map where the machine comes to rest."""
-    return {name: draw() for name, draw in duty_drawings(duty).items()}
+def drawings(duty: Duty) -> dict[str, Drawing]:
+    """The history against time, and the restart map where the machine comes to rest.
 
-
-def duty_drawings(duty: Duty) -> dict[str, Drawing]:
-    """Drawings of `duty_figures`, from what they show alone: a whole history is too much to be sent about."""
+    From what they show alone: a whole history is too much to be sent about.
+    """
     figures = {"duty": _course_drawing(duty)}
     if duty.run.restart is not None:
         figures["restart"] = _restart_drawing(duty, duty.run.restart)
@@ -130,7 +128,7 @@ def duty_summary(duty: Duty) -> dict[str, Any]:
     }
 
 
-def duty_table(duty: Duty) -> dict[str, Any]:
+def table(duty: Duty) -> dict[str, Any]:
     """The history for JSON, with its course: temperatures in degC, lengths in mm, times in h."""
     course = duty.run.course
 
@@ -306,7 +304,7 @@ def _span_words(values: Floats) -> str:
     return f"{low:.0f} to {high:.0f}" if np.isfinite([low, high]).all() else "unbounded"
 
 
-def duty_text(duty: Duty) -> str:
+def text(duty: Duty) -> str:
     """The history for a terminal or on paper."""
     run = duty.run
     head = f"History '{run.history.name}', {run.history.duration / HOUR:.2f} h, {duty.basis}."

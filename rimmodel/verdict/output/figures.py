@@ -26,8 +26,8 @@ from rimmodel.plotting.evidence import (
 from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
 from rimmodel.plotting.study import driver_chart
 from rimmodel.units import in_mm, in_rpm, rpm
+from rimmodel.verdict.output import keys
 from rimmodel.verdict.output.drawer import Drawing, drawing
-from rimmodel.verdict.output.keys import key_drawings
 from rimmodel.verdict.result import Review
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def review_drawings(review: Review) -> dict[str, Drawing]:
     if len(review.measurements) > 1:
         figures["change"] = drawing(_change, review)
     if review.keys is not None:
-        figures |= key_drawings(review.case, review.keys)
+        figures |= keys.drawings(review.case, review.keys)
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.behaviour.quantities import interval_text, plain_name, quantity_text
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.case.case import Case
@@ -73,21 +73,21 @@ def finding_row(finding: Finding, review: Review) -> dict[str, str]:
     """One claim or requirement as cells of the verdict table."""
     run = 1 if finding.role == "claim" else len(review.measurements)
     bound = "at least" if finding.at_least else "at most"
-    stated = text(finding.quantity, finding.stated)
+    stated = quantity_text(finding.quantity, finding.stated)
     return {
         "what": f"{plain_name(finding.quantity)}, {finding.condition}",
         "role": finding.role,
         "name": finding.name if finding.role == "requirement" else "",
         "stated": stated if finding.role == "claim" else f"{bound} {stated}",
-        "predicted": text(finding.quantity, finding.predicted),
+        "predicted": quantity_text(finding.quantity, finding.predicted),
         "drawn": interval_text(finding.quantity, finding.predicted_interval),
-        "measured": "no recording" if finding.interval is None else text(finding.quantity, finding.measured),
+        "measured": "no recording" if finding.interval is None else quantity_text(finding.quantity, finding.measured),
         "interval": "" if finding.interval is None else interval_text(finding.quantity, finding.interval),
         "run": "" if finding.interval is None else f"{100 * finding.confidence:g} %, run {run}",
         "verdict": finding.verdict,
         "margin": percent(finding.margin),
         "acceptance": "" if finding.acceptance_margin is None else
-        f"{percent(finding.acceptance_margin)} of {text(finding.quantity, finding.threshold)}",
+        f"{percent(finding.acceptance_margin)} of {quantity_text(finding.quantity, finding.threshold)}",
         "reason": finding.reason,
         "brief": finding.reason if len(finding.reason) <= BRIEF else
         f"{finding.reason[:BRIEF].rsplit(' ', 1)[0]} ... (in full in Annex 1)",

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.measured.compare import Comparison
@@ -166,7 +166,7 @@ def comparison_table(row: Comparison) -> dict[str, Any]:
     }
 
 
-def fits_table(title: str, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> dict[str, Any]:
+def table(title: str, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> dict[str, Any]:
     """What all recordings of a case show, that of the last at the top, with what changed and what they say together."""
     tables = [fit_table(one) for one in measurements]
     return {
@@ -178,7 +178,7 @@ def fits_table(title: str, measurements: Sequence[Measurement], comparisons: Seq
     }
 
 
-def fit_text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> str:
+def text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> str:
     """The same for a terminal."""
     blocks = [_measurement_text(measurement) for measurement in measurements]
     blocks += [textwrap.wrap(comparison_text(row), WIDTH) for row in comparisons]
@@ -220,7 +220,7 @@ def found_rows(measurement: Measurement) -> list[tuple[str, str]]:
     """What the run shows with everything that is uncertain, name and words: float speeds, interference, level."""
     fit = measurement.fits[ALL_POINTS]
     rows = [(f"float speed, {name}", _found_text(found)) for name, found in measurement.float_speeds.items()]
-    best = text(_LENGTH, measurement.interference)
+    best = quantity_text(_LENGTH, measurement.interference)
     rows.append(("effective interference", f"{best} ({interval_text(_LENGTH, measurement.interference_interval)})"))
     low, high = fit.hoop_stiffness_factor_interval
     rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
@@ -251,12 +251,12 @@ def _run_text(measurement: Measurement, direction: str) -> str:
     if verdict != "resolved" and not measurement.disqualified:
         return verdict
     fit = measurement.fits[direction]
-    return f"{text(_SPEED, fit.float_speed[''])} ({interval_text(_SPEED, fit.float_speed_interval[''])})"
+    return f"{quantity_text(_SPEED, fit.float_speed[''])} ({interval_text(_SPEED, fit.float_speed_interval[''])})"
 
 
 def _found_text(found: ByTest) -> str:
     low, high = found.interval
-    return f"{text(_SPEED, found.best)} ({interval_text(_SPEED, (max(low, 0.0), high))})"
+    return f"{quantity_text(_SPEED, found.best)} ({interval_text(_SPEED, (max(low, 0.0), high))})"
 
 
 def _indented(words: str) -> list[str]:
@@ -268,7 +268,9 @@ def knee_text(knee: Knee) -> str:
     if knee.verdict != "resolved":
         return knee.verdict
     low, high = np.sqrt(np.maximum(knee.interval, 0.0))
-    return f"{text(_SPEED, float(np.sqrt(knee.position)))} ({interval_text(_SPEED, (float(low), float(high)))})"
+    return (
+        f"{quantity_text(_SPEED, float(np.sqrt(knee.position)))} ({interval_text(_SPEED, (float(low), float(high)))})"
+    )
 
 
 def comparison_text(row: Comparison) -> str:
@@ -276,7 +278,7 @@ def comparison_text(row: Comparison) -> str:
     said = f"From '{row.before}' to '{row.after}' the interference changed by "
     said += f"{_fine(row.interference_change)} ({_fine_interval(row.interference_change_interval)})"
     if np.isfinite(row.float_speed_change):
-        said += f", the float speed by {text(_SPEED, row.float_speed_change)} "
+        said += f", the float speed by {quantity_text(_SPEED, row.float_speed_change)} "
         said += f"({interval_text(_SPEED, row.float_speed_change_interval)})"
     if row.expected is not None:
         ends = {

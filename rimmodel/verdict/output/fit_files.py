@@ -18,9 +18,9 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import in_print, number
 from rimmodel.verdict.beside import Beside
+from rimmodel.verdict.output import fit
 from rimmodel.verdict.output.drawer import Drawer
 from rimmodel.verdict.output.files import csv_text, write_files
-from rimmodel.verdict.output.fit import fits_table
 from rimmodel.verdict.output.fit_figures import fit_drawings
 from rimmodel.verdict.record_checks import open_record
 from rimmodel.verdict.records import files_of, input_files, shapes_of
@@ -44,7 +44,7 @@ FIGURES = 9
 LEFT_OUT = ("what", "name", "count", "reason")
 
 
-def write_fit(
+def write(
     case: Case,
     records: Sequence[CaseRecord] | None,
     measurements: Sequence[Measurement],
@@ -84,7 +84,7 @@ def write_fit(
 
 def full_table(case: Case, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> dict[str, Any]:
     """That with every speed point and sensor, as ``fit.json`` holds it."""
-    table = fits_table(case.title, measurements, comparisons)
+    table = fit.table(case.title, measurements, comparisons)
     for record, measurement in zip(table["records"], measurements, strict=True):
         record["points"] = point_rows(case, measurement)
         record["sensors"] = sensor_rows(measurement)

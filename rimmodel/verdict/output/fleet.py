@@ -11,7 +11,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.behaviour.study.workers import Workers, task_map
 from rimmodel.evidence.measured.measurement import float_speed_found
 from rimmodel.rotor.case.case import CaseError, read_case
@@ -157,7 +157,7 @@ def _row(name: str, review: Review) -> FleetRow:
     if last is not None:
         measured = f"{interval_text('float_speed', float_speed_found(last)[1])} ({last.verdict})"
     return FleetRow(
-        name, case.title, float_speed=f"{text('float_speed', float(prediction.float_speed.speed))} ({first})",
+        name, case.title, float_speed=f"{quantity_text('float_speed', float(prediction.float_speed.speed))} ({first})",
         measured=measured, records=len(review.measurements), broken=count["does not hold"],
         not_shown=count["not shown"], held=count["holds"], as_sister=unit_of(name, review), findings=findings, **worst,
     )  # fmt: skip
@@ -198,7 +198,7 @@ def fleet_cells(row: FleetRow) -> list[object]:
     return [values[name] for name in COLUMNS]
 
 
-def fleet_table(found: Fleet) -> dict[str, Any]:
+def table(found: Fleet) -> dict[str, Any]:
     """The fleet for JSON."""
     return {
         "folder": str(found.folder),
@@ -219,7 +219,7 @@ def findings_csv(found: Fleet) -> str:
     return csv_text(list(FINDING_COLUMNS.values()), [finding_cells(row) for row in found.findings])
 
 
-def fleet_text(found: Fleet) -> str:
+def text(found: Fleet) -> str:
     """The fleet for the terminal."""
     wide = max([len(row.file) for row in (*found.rows, *found.faulty)])
     lines = [f"{'file':{wide}}  {'margin':>8}  {'verdict':14}  {COUNTS}  decided by"]
@@ -287,15 +287,15 @@ def _html_cell(name: str, value: object) -> str:
     return f"<td{kind}>{escape(str(value))}</td>"
 
 
-def write_fleet(found: Fleet, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
+def write(found: Fleet, directory: str | Path, *, overwrite: bool = False) -> list[Path]:
     """Write ``fleet.csv``, ``fleet_findings.csv``, ``fleet.html`` and ``fleet.json``; see `write_files`."""
     place = Path(directory)
-    table = json.dumps(fleet_table(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    written = json.dumps(table(found), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     files = {
         place / "fleet.csv": fleet_csv(found),
         place / "fleet_findings.csv": findings_csv(found),
         place / "fleet.html": fleet_html(found),
-        place / "fleet.json": table,
+        place / "fleet.json": written,
     }
     return write_files(files, overwrite=overwrite, inputs=fleet_inputs(found))
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import isfinite
 
-from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.behaviour.quantities import interval_text, plain_name, quantity_text
 from rimmodel.verdict.histories import HistoryFinding, finding_span, margin_value
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.result import Review
@@ -101,8 +101,8 @@ def _of_case(file: str, title: str, row: Finding) -> FleetFinding:
         row.role,
         row.name if row.role == "requirement" else "",
         f"{plain_name(row.quantity)}, {row.condition}",
-        f"{bound} {text(row.quantity, row.threshold)}",
-        text(row.quantity, row.predicted),
+        f"{bound} {quantity_text(row.quantity, row.threshold)}",
+        quantity_text(row.quantity, row.predicted),
         by_test,
         row.margin if row.margin is not None and isfinite(row.margin) else None,
         row.verdict,

@@ -22,7 +22,7 @@ LONGEST_TEXT = 14
 """Rows of the schedule that are printed, about."""
 
 
-def heating_table(plan: HeatingPlan) -> dict[str, Any]:
+def table(plan: HeatingPlan) -> dict[str, Any]:
     """The plan for JSON."""
     heating, rows = plan.heating, middle_course(plan)
     return {
@@ -261,7 +261,7 @@ def range_rows(heating: RimHeating) -> list[dict[str, Any]]:
     return rows
 
 
-def heating_text(plan: HeatingPlan) -> str:
+def text(plan: HeatingPlan) -> str:
     """The plan for a terminal or on paper."""
     lines = [plan.case.title, "", *textwrap.wrap(_headline(plan), WIDTH)]
     if plan.remedies:

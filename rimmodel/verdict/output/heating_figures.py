@@ -11,23 +11,23 @@ from rimmodel.planning.heating import REACHED, HeatingPlan
 from rimmodel.plotting.duty import Band
 from rimmodel.plotting.heating import fitting_chart, heating_chart
 from rimmodel.units import ZERO_CELSIUS, in_mm, in_print
+from rimmodel.verdict.output import heating
 from rimmodel.verdict.output.drawer import Drawing, drawing, drawn
 from rimmodel.verdict.output.files import csv_text
-from rimmodel.verdict.output.heating import heating_table, heating_text
 from rimmodel.verdict.output.heating_rows import counted, middle_course
 
-NAMES = ("heating.txt", "heating.json", "schedule.csv", "keys.csv", "heating.svg", "fitting.svg")
+FILES = ("heating.txt", "heating.json", "schedule.csv", "keys.csv", "heating.svg", "fitting.svg")
 """Of the files; keys and their fitting only where the plan is reached."""
 
 
-def heating_files(plan: HeatingPlan) -> dict[str, str]:
+def files(plan: HeatingPlan) -> dict[str, str]:
     """Text, JSON, tables for the site and figures, by the names of their files."""
-    table = json.dumps(heating_table(plan), indent=2, ensure_ascii=False, allow_nan=False)
-    files = {"heating.txt": heating_text(plan) + "\n", "heating.json": table + "\n", "schedule.csv": schedule_csv(plan)}
+    table = json.dumps(heating.table(plan), indent=2, ensure_ascii=False, allow_nan=False)
+    texts = {"heating.txt": heating.text(plan) + "\n", "heating.json": table + "\n", "schedule.csv": schedule_csv(plan)}
     if plan.verdict == REACHED:  # a sheet of keys goes to the site by itself, without the verdict
-        files["keys.csv"] = keys_csv(plan)
+        texts["keys.csv"] = keys_csv(plan)
     figures = {f"{name}.svg": drawn(chosen) for name, chosen in heating_drawings(plan).items()}
-    return files | figures
+    return texts | figures
 
 
 def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:

@@ -20,7 +20,7 @@ HOLDS = (
 )
 
 
-def so_far_table(found: SoFar) -> dict[str, Any]:
+def table(found: SoFar) -> dict[str, Any]:
     """One look for JSON; null where there is no number."""
     low, high = found.interval
     after = found.next
@@ -47,7 +47,7 @@ def so_far_table(found: SoFar) -> dict[str, Any]:
     }
 
 
-def so_far_text(looks: Sequence[SoFar]) -> str:
+def text(looks: Sequence[SoFar]) -> str:
     """The same for a terminal."""
     blocks = ["\n".join(_lines(found)) for found in looks]
     sure = 100 * looks[0].confidence

@@ -91,7 +91,7 @@ def _course(text: str) -> list[float]:
     return [one * RPM for one in speeds]
 
 
-def history_table(band: HistoryBand, play: float = 0.0) -> dict[str, Any]:
+def table(band: HistoryBand, play: float = 0.0) -> dict[str, Any]:
     """The course for JSON: speeds in rpm, keys from 1; events are those of the smallest friction.
 
     Parameters
@@ -124,7 +124,7 @@ def history_table(band: HistoryBand, play: float = 0.0) -> dict[str, Any]:
     }
 
 
-def history_text(band: HistoryBand, play: float = 0.0) -> str:
+def text(band: HistoryBand, play: float = 0.0) -> str:
     """Each branch with its speeds and events for a terminal.
 
     Parameters

@@ -65,7 +65,7 @@ def _listed(values: Any, kind: str) -> Any:
     return [number(float(value), kind) for value in values]
 
 
-def keys_table(run: KeyRun) -> dict[str, Any]:
+def table(run: KeyRun) -> dict[str, Any]:
     """Columns for JSON: speeds in rpm, forces in kN, lengths in mm, keys counted from 1."""
     marks = run.event_speeds
     return {
@@ -90,7 +90,7 @@ def keys_table(run: KeyRun) -> dict[str, Any]:
     }
 
 
-def keys_text(run: KeyRun) -> str:
+def text(run: KeyRun) -> str:
     """Characteristic speeds, events and notes for a terminal."""
     lines = [f"{name:38}{value}" for name, value in speed_rows(run)]
     lines += [
@@ -120,7 +120,7 @@ def _speed(value: float | None) -> str:
     return "none" if value is None or not math.isfinite(value) else rpm(value)
 
 
-def key_drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
+def drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
     """Drawings by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
     speed = in_rpm(run.speed)
     marks = [KeyMark(in_rpm(event.speed), event.key, event.kind) for event in run.events]

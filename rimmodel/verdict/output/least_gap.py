@@ -37,7 +37,7 @@ LEFT_OUT = (
 )
 
 
-def least_gap_table(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> dict[str, Any]:
+def table(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> dict[str, Any]:
     """Columns and rows for JSON: rpm, mm, deg, kN; null where there is no number."""
     return {
         "condition": curve.condition,
@@ -225,7 +225,7 @@ def sight_words(found: PlaneGap) -> list[str]:
     return [first, f"Harmonics that they cannot see are not zero: {hidden}; {bound}."]
 
 
-def least_gap_text(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> str:
+def text(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> str:
     """The least gap for a terminal."""
     lines = [f"{'':12}{'speed':>12}{'mean gap':>12}{'least gap':>12}   {'interval':20}{'at stator':>10}"]
     for name, speed, mean, gap, ends, place in named_rows(curve):
@@ -313,7 +313,7 @@ def _plane_lines(found: PlaneGap) -> list[str]:
     return lines
 
 
-def least_gap_drawings(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> dict[str, Drawing]:
+def drawings(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> dict[str, Drawing]:
     """Drawings by name: around the stator at named speeds, and against speed with the planes of the same condition."""
     around = [
         GapAround(f"{row.name}, {rpm(row.speed, '.0f')}", in_print(curve.angle, "angle"), in_mm(row.profile))

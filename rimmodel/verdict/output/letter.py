@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.behaviour.quantities import interval_text, plain_name, quantity_text
 from rimmodel.evidence.measured.measurement import Measurement, describe
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.judge import Finding
@@ -101,7 +101,7 @@ def letter(review: Review, dated: date | None = None) -> Letter:
     )
 
 
-def write_letter(review: Review, path: Path, *, overwrite: bool = False, dated: date | None = None) -> list[Path]:
+def write(review: Review, path: Path, *, overwrite: bool = False, dated: date | None = None) -> list[Path]:
     """Write the letter as a page or as a Word file, by the ending of the path.
 
     Parameters
@@ -246,14 +246,14 @@ def _row(finding: Finding) -> tuple[str, ...]:
     quantity = finding.quantity
     role = "claim" if finding.role == "claim" else f"requirement: {finding.name}"
     bound = "" if finding.role == "claim" else ("at least " if finding.at_least else "at most ")
-    predicted = f"{text(quantity, finding.predicted)} ({interval_text(quantity, finding.predicted_interval)})"
+    predicted = f"{quantity_text(quantity, finding.predicted)} ({interval_text(quantity, finding.predicted_interval)})"
     tested = "no recording covers it"
     if finding.interval is not None:
-        best = "" if finding.measured is None else f"{text(quantity, finding.measured)} "
+        best = "" if finding.measured is None else f"{quantity_text(quantity, finding.measured)} "
         tested = f"{best}({interval_text(quantity, finding.interval)} at {100 * finding.confidence:g} %)"
     return (
         f"{plain_name(quantity)}, {finding.condition} ({role})",
-        f"{bound}{text(quantity, finding.stated)}",
+        f"{bound}{quantity_text(quantity, finding.stated)}",
         predicted,
         tested,
         finding.verdict,

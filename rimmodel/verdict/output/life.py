@@ -33,7 +33,7 @@ NOT_IN_IT = (
 )
 
 
-def life_table(case: Case, history: SpeedHistory, used: float = 0.0) -> dict[str, Any]:
+def table(case: Case, history: SpeedHistory, used: float = 0.0) -> dict[str, Any]:
     """Starts, cycles and years left by a course of speed, for JSON.
 
     Parameters
@@ -108,7 +108,7 @@ def _classes(use: LifeUse, per_year: float) -> list[dict[str, Any]]:
     ]
 
 
-def life_text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
+def text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
     """The same for a terminal or on paper.
 
     Parameters
@@ -116,22 +116,22 @@ def life_text(case: Case, history: SpeedHistory, used: float = 0.0) -> str:
     used : float, -
         Share of life used before the course.
     """
-    table = life_table(case, history, used)
-    left_out = f", {table['rows_left_out']} rows without a number left out" if table["rows_left_out"] else ""
+    shown = table(case, history, used)
+    left_out = f", {shown['rows_left_out']} rows without a number left out" if shown["rows_left_out"] else ""
     lines = [
         case.title,
         "",
-        f"Course of speed {table['source']}: {table['days']:.4g} days, {table['rows']} readings{left_out}; up to "
+        f"Course of speed {shown['source']}: {shown['days']:.4g} days, {shown['rows']} readings{left_out}; up to "
         f"{rpm(float(history.speed.max()))}.",
-        f"Starts from rest to rated speed: {table['starts']}, which is {table['starts_per_year']:.4g} a year.",
+        f"Starts from rest to rated speed: {shown['starts']}, which is {shown['starts_per_year']:.4g} a year.",
         _fit_words(case),
     ]
-    if table["days"] < SHORT:
+    if shown["days"] < SHORT:
         lines.append(
-            f"A course of {table['days']:.3g} days is short: it is taken as if every day of the year were like it."
+            f"A course of {shown['days']:.3g} days is short: it is taken as if every day of the year were like it."
         )
     wrapped = [part for line in lines[2:] for part in textwrap.wrap(line, WIDTH)]
-    body = [part for row in table["conditions"] for part in _condition_lines(row, table)]
+    body = [part for row in shown["conditions"] for part in _condition_lines(row, shown)]
     return "\n".join(
         [*lines[:2], *wrapped, *body, "", *textwrap.wrap(NOT_IN_IT, WIDTH), *textwrap.wrap(" ".join(CAUTIONS), WIDTH)]
     )

@@ -18,9 +18,10 @@ from rimmodel.verdict.deciding import by_interval
 from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubt_words, drawing_rows
 from rimmodel.verdict.limits import check_text, limits_sentences
+from rimmodel.verdict.output import details as details_output
 from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.annexes import annexes
-from rimmodel.verdict.output.details import Details, details, details_drawings, details_table, review_planes
+from rimmodel.verdict.output.details import Details, details, review_planes
 from rimmodel.verdict.output.drawer import Drawer
 from rimmodel.verdict.output.duty import assumption_lines, event_words, lock_out_rows
 from rimmodel.verdict.output.duty import sentences as duty_sentences
@@ -57,9 +58,7 @@ FILES = ("review.html", "review.json", "sweep.csv")
 TEMPLATES = Path(__file__).parent / "templates"
 
 
-def write_review(
-    review: Review, directory: Path, *, overwrite: bool = False, beside: Beside | None = None
-) -> list[Path]:
+def write(review: Review, directory: Path, *, overwrite: bool = False, beside: Beside | None = None) -> list[Path]:
     """Write ``review.html``, ``review.json``, ``sweep.csv`` and ``figures/*.svg`` under a directory.
 
     Raises
@@ -70,9 +69,9 @@ def write_review(
     drawn = Drawer(beside)
     drawn.add(review_drawings(review))
     found = details(review)
-    drawn.add(details_drawings(review, found))
+    drawn.add(details_output.drawings(review, found))
     figures = drawn.figures()
-    table = review_table(review) | details_table(review, found)
+    table = review_table(review) | details_output.table(review, found)
     files = {
         directory / "review.html": page(review, figures, found),
         directory / "review.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",

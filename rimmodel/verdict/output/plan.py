@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.planning.proving_run import RunPlan
 from rimmodel.plotting.planning import PlannedGap, plan_chart
 from rimmodel.rotor.case.case import Case
@@ -42,7 +42,7 @@ ORDER = (
 )
 
 
-def plan_figure(case: Case, plan: RunPlan) -> Figure:
+def figure(case: Case, plan: RunPlan) -> Figure:
     """Expected gap, band, stop line and lift-off against speed."""
     planned = PlannedGap(
         in_rpm(plan.speed),
@@ -61,7 +61,7 @@ def plan_figure(case: Case, plan: RunPlan) -> Figure:
     return plan_chart(planned, in_mm(plan.stops.minimum), lift_off, marks)
 
 
-def plan_table(case: Case, plan: RunPlan) -> dict[str, Any]:
+def table(case: Case, plan: RunPlan) -> dict[str, Any]:
     """The plan for JSON: speeds in rpm, gaps in mm."""
 
     def mm(values: Any) -> list[float | None]:
@@ -126,7 +126,7 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
     ]
 
 
-def plan_text(case: Case, plan: RunPlan) -> str:
+def text(case: Case, plan: RunPlan) -> str:
     """The plan for a terminal or on paper."""
     lift_off = interval_text("float_speed", (plan.float_speed_low, plan.float_speed_high))
     lines = [
@@ -134,7 +134,7 @@ def plan_text(case: Case, plan: RunPlan) -> str:
         "",
         *textwrap.wrap(
             f"Proving run in condition '{plan.condition}', agreed up to {rpm(plan.highest_speed)}; lift-off "
-            f"expected at {text('float_speed', plan.float_speed)} ({lift_off}), {plan.basis}.",
+            f"expected at {quantity_text('float_speed', plan.float_speed)} ({lift_off}), {plan.basis}.",
             WIDTH,
         ),
         *(line for note in plan.notes for line in textwrap.wrap(note, WIDTH)),

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def figure_of(result: Tabular) -> Figure:
+def figure(result: Tabular) -> Figure:
     """The usual figure of a sweep, of speed points, a knee, a back-fit, a measurement or a review.
 
     Raises

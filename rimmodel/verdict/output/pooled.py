@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Interval
-from rimmodel.behaviour.quantities import interval_text, text
+from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.evidence.pooling.runs import PooledRuns
 from rimmodel.units import in_mm, number
 
@@ -111,7 +111,7 @@ def _length(best: float, interval: Interval) -> str:
 
 def _speed(best: float, interval: Interval) -> str:
     ends = interval_text(_SPEED, interval)
-    return f"{text(_SPEED, best)} ({ends})" if np.isfinite(best) else ends
+    return f"{quantity_text(_SPEED, best)} ({ends})" if np.isfinite(best) else ends
 
 
 def pooled_text(found: PooledRuns) -> str:

@@ -25,13 +25,8 @@ SHARED = (
 )
 
 
-def opinion(case: Case, name: str, found: Comparison) -> tuple[dict[str, Any], str]:
-    """Table for JSON and text for a terminal of a comparison in a condition of a case."""
-    return _table(case, name, found), _text(case, name, found)
-
-
-def _table(case: Case, name: str, found: Comparison) -> dict[str, Any]:
-    """Numbers in units of print; null where there is no difference."""
+def table(case: Case, name: str, found: Comparison) -> dict[str, Any]:
+    """Comparison in a condition of a case, for JSON, in units of print; null where there is no difference."""
     return {
         "title": case.title,
         "input_digest": case.digest,
@@ -47,7 +42,7 @@ def _table(case: Case, name: str, found: Comparison) -> dict[str, Any]:
     }
 
 
-def _text(case: Case, name: str, found: Comparison) -> str:
+def text(case: Case, name: str, found: Comparison) -> str:
     """The table, the reasons under it, and what both opinions share."""
     lines = [case.title, f"second opinion by finite elements (CalculiX), condition {name}", ""]
     for deck, rows in found.by_deck().items():

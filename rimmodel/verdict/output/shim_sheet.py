@@ -202,7 +202,7 @@ def basis_lines(sheet: ShimSheet) -> list[str]:
     ]
 
 
-def shim_sheet_text(case: Case, sheet: ShimSheet) -> str:
+def text(case: Case, sheet: ShimSheet) -> str:
     """The sheet for a terminal."""
     lines = [case.title, f"shim sheet: {GOAL_WORDS[sheet.goal]}", *_wrapped(basis_lines(sheet)), ""]
     lines += _aligned([COLUMNS, *shim_rows(sheet)])
@@ -224,7 +224,7 @@ def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
-def shim_sheet_table(case: Case, sheet: ShimSheet) -> dict[str, Any]:
+def table(case: Case, sheet: ShimSheet) -> dict[str, Any]:
     """The sheet for JSON: lengths in mm, speeds in rpm, keys counted from 1; null where there is no number."""
     is_round = sheet.goal == ROUND
     reached, bound = (sheet.reached, sheet.bound) if is_round else (in_rpm(sheet.reached), in_rpm(sheet.bound))
@@ -361,12 +361,12 @@ def shim_page(case: Case, sheet: ShimSheet, figure: str) -> str:
     )  # fmt: skip
 
 
-def shim_files(case: Case, sheet: ShimSheet, table: dict[str, Any], text: str) -> dict[str, str]:
+def files(case: Case, sheet: ShimSheet, table: dict[str, Any], text: str) -> dict[str, str]:
     """Text, JSON, CSV, figure and page by the name of the file.
 
     Parameters
     ----------
-    table, text : as of `shim_sheet_table` and `shim_sheet_text`
+    table, text : as of `table` and `text` of this module
     """
     import json
 

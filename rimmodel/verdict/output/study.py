@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from rimmodel.behaviour.quantities import bare_text, in_print, plain_name, print_unit, text
+from rimmodel.behaviour.quantities import bare_text, in_print, plain_name, print_unit, quantity_text
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.units import number
 
@@ -20,10 +20,10 @@ TORNADO_ROWS = 8
 
 def study_json(result: ToleranceStudy) -> str:
     """The table of a study as JSON text."""
-    return json.dumps(study_table(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(table(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def study_table(result: ToleranceStudy) -> dict[str, Any]:
+def table(result: ToleranceStudy) -> dict[str, Any]:
     """The whole study for JSON."""
     study = result.study
     return {
@@ -179,7 +179,7 @@ def _convergence(result: ToleranceStudy) -> dict[str, Any]:
     }
 
 
-def study_text(result: ToleranceStudy) -> str:
+def text(result: ToleranceStudy) -> str:
     """The study for the terminal."""
     study = result.study
     names = [_title(asked) for asked in result.asked] + [chance.bound.name for chance in study.chances]
@@ -209,7 +209,7 @@ def _text_row(result: ToleranceStudy, asked: Asked, wide: int) -> str:
     quantity, found = asked.quantity, result.study.distributions[asked.name]
     low, high = (bare_text(quantity, end) for end in found.interval())
     spread = float(result.linear.standard_uncertainty[result.linear.outputs.index(asked.name)])
-    shown = (text(quantity, found.mean), _fine(quantity, found.standard_deviation), _fine(quantity, spread))
+    shown = (quantity_text(quantity, found.mean), _fine(quantity, found.standard_deviation), _fine(quantity, spread))
     mark = " *" if asked.name in result.warnings else ""
     return f"{_title(asked):{wide}}{shown[0]:>12}{shown[1]:>12}{f'{low} to {high}':>20}{shown[2]:>12}{mark}"
 

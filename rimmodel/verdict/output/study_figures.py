@@ -65,7 +65,7 @@ def _tornado(result: ToleranceStudy, asked: Asked) -> str:
     return to_svg(tornado_chart(names, [unit.of(v) for v in low], [unit.of(v) for v in high], centre, label))
 
 
-def write_study_figures(result: ToleranceStudy, directory: Path, *, overwrite: bool = False) -> list[Path]:
+def write(result: ToleranceStudy, directory: Path, *, overwrite: bool = False) -> list[Path]:
     """Write the figures of a study under a directory, as SVG; see `write_files`."""
     figures = {directory / f"{_file_name(name)}.svg": svg for name, svg in study_figures(result).items()}
     return write_files(figures, overwrite=overwrite, inputs=input_files(result.case))

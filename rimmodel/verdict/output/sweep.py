@@ -54,7 +54,7 @@ def speed_range(case: Case, start_rpm: float, end_rpm: float | None, points: int
     return np.linspace(start_rpm, end, points) * RPM
 
 
-def sweep_columns(case: Case, name: str, condition: Condition, speed: Floats) -> dict[str, Any]:
+def table(case: Case, name: str, condition: Condition, speed: Floats) -> dict[str, Any]:
     """Condition, float speed in words and number, and the columns of the sweep.
 
     Parameters

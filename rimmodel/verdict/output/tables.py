@@ -14,9 +14,9 @@ from rimmodel.verdict.deciding import causes_table
 from rimmodel.verdict.drawing_echo import drawing_table
 from rimmodel.verdict.histories import HistoryFinding
 from rimmodel.verdict.judge import Finding
+from rimmodel.verdict.output import keys
 from rimmodel.verdict.output.duty import margin_entry
 from rimmodel.verdict.output.fit import comparison_table, fit_table
-from rimmodel.verdict.output.keys import keys_table
 from rimmodel.verdict.output.pooled import pooled_table
 from rimmodel.verdict.questions import questions, questions_table
 from rimmodel.verdict.result import Review
@@ -79,7 +79,7 @@ def review_table(review: Review) -> dict[str, Any]:
         "interference_needed_mm": round(in_mm(least.interference), 2) if least else None,
         "shim_change_mm": number(round(in_mm(least.change), 2)) if least else None,
         "shim_change_with_confidence_mm": number(round(in_mm(confident.change), 2)) if confident else None,
-        "keys": None if review.keys is None else {"condition": review.drivers_in, **keys_table(review.keys)},
+        "keys": None if review.keys is None else {"condition": review.drivers_in, **keys.table(review.keys)},
         **drawing_table(review.case),
         "questions": questions_table(questions(review)),
         "cautions": list(CAUTIONS),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from rimmodel.behaviour.quantities import interval_text, plain_name, text
+from rimmodel.behaviour.quantities import interval_text, plain_name, quantity_text
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubts_text
@@ -25,13 +25,13 @@ def review_text(review: Review) -> str:
         head = f"{row.role} {row.name}" if row.role == "requirement" else "claim"
         bound = "" if row.role == "claim" else ("at least " if row.at_least else "at most ")
         blocks.append(f"{head}: {plain_name(row.quantity)}, {row.condition}: {row.verdict.upper()}")
-        blocks.append(f"    stated     {bound}{text(row.quantity, row.stated)}{_margin_text(row)}")
+        blocks.append(f"    stated     {bound}{quantity_text(row.quantity, row.stated)}{_margin_text(row)}")
         blocks.append(
-            f"    predicted  {text(row.quantity, row.predicted)} "
+            f"    predicted  {quantity_text(row.quantity, row.predicted)} "
             f"({interval_text(row.quantity, row.predicted_interval)} with the tolerances of the case)"
         )
         if row.interval is not None:
-            best = "" if row.measured is None else f"{text(row.quantity, row.measured)} "
+            best = "" if row.measured is None else f"{quantity_text(row.quantity, row.measured)} "
             blocks.append(f"    by test    {best}({interval_text(row.quantity, row.interval)}), {row.measured_how}")
         if row.verdict == "not shown":
             blocks += textwrap.wrap(row.reason, WIDTH, initial_indent="    because    ", subsequent_indent=" " * 15)
@@ -78,7 +78,8 @@ def _margin_text(row: Finding) -> str:
     """The margin against what is stated, and against what counts as met where that is another value."""
     said = "" if row.margin is None else f"; margin {100 * row.margin:+.1f} %"
     if row.acceptance_margin is not None:
-        said += f", against {text(row.quantity, row.threshold)} with its tolerance {100 * row.acceptance_margin:+.1f} %"
+        met = quantity_text(row.quantity, row.threshold)
+        said += f", against {met} with its tolerance {100 * row.acceptance_margin:+.1f} %"
     return said
 
 

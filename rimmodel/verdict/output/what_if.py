@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Interval
-from rimmodel.behaviour.quantities import plain_name, print_unit, quantity_values, text
+from rimmodel.behaviour.quantities import plain_name, print_unit, quantity_text, quantity_values
 from rimmodel.planning.present import is_measured, present_case
 from rimmodel.planning.shrink_window import in_steps
 from rimmodel.rotor import Rotor
@@ -216,7 +216,7 @@ def _signed(finding: Finding) -> dict[str, str]:
     return {
         "what": f"{plain_name(finding.quantity)}, {finding.condition}",
         "name": name,
-        "limit": f"{bound} {text(finding.quantity, finding.threshold)}",
+        "limit": f"{bound} {quantity_text(finding.quantity, finding.threshold)}",
         "verdict": finding.verdict,
     }
 

@@ -28,7 +28,7 @@ def edges_that_count(window: ShrinkWindow) -> list[Edge]:
     return sorted(limiting, key=lambda edge: (not edge.nowhere, -edge.low, edge.high))
 
 
-def window_figure(window: ShrinkWindow) -> Figure:
+def figure(window: ShrinkWindow) -> Figure:
     """Every criterion that limits the interference as a bar, with the window, the present and the recommended shim."""
     rows = [
         Allowed(
@@ -51,7 +51,7 @@ def window_figure(window: ShrinkWindow) -> Figure:
     )
 
 
-def window_table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
+def table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
     """The window for JSON; lengths in mm, null where an edge is open."""
 
     def mm(value: float | None) -> float | None:
@@ -119,7 +119,7 @@ def closed_by(window: ShrinkWindow) -> list[str]:
     return [edge.words for edge in (window.high_by, window.low_by) if edge is not None]
 
 
-def window_text(case: Case, window: ShrinkWindow) -> str:
+def text(case: Case, window: ShrinkWindow) -> str:
     """The window for a terminal or on paper."""
     said = shim_paragraph(shim_advice(window))
     lines = [case.title, "", *textwrap.wrap(window.statement, WIDTH), "", *textwrap.wrap(said, WIDTH), ""]
