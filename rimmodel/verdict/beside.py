@@ -176,11 +176,12 @@ def _load_what_drawing_needs() -> None:
     import rimmodel.verdict.output.details
     import rimmodel.verdict.output.figures  # noqa: F401
     from rimmodel.arrays import floats
-    from rimmodel.plotting.speed import Curve, gap_chart
+    from rimmodel.plotting import gap_chart
+    from rimmodel.plotting.speed_curves import Curve
     from rimmodel.plotting.style import to_svg
 
     line = floats([0.0, 1.0])
-    to_svg(gap_chart([Curve("", line, line, line, 0.5)], []))
+    to_svg(gap_chart.draw([Curve("", line, line, line, 0.5)], []))
 
 
 def _send(stream: IO[bytes], text: bytes) -> None:

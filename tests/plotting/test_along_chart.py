@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from rimmodel.plotting.along import left_along_chart, lift_along_chart
+from rimmodel.plotting import left_along_chart, lift_along_chart
 from rimmodel.plotting.style import to_svg
 from tests.plotting.drawn import axes_of, line_called, texts_of
 
@@ -13,7 +13,7 @@ def test_what_is_left_stands_against_height_with_a_dash_for_each_speed():
     curves = [
         (name, level - 0.1 + 0.2 * HEIGHT, level + 0.2 * HEIGHT) for name, level in (("standstill", 1.9), ("$x$", -0.4))
     ]
-    figure = left_along_chart(HEIGHT, curves)
+    figure = left_along_chart.draw(HEIGHT, curves)
     (panel,) = figure.axes
     assert panel.name == "rectilinear"
     ((across, up),) = axes_of(figure)
@@ -27,7 +27,7 @@ def test_what_is_left_stands_against_height_with_a_dash_for_each_speed():
 
 def test_lift_off_shows_band_mean_and_named_speeds_and_leaves_out_what_never_lifts():
     high = np.append(np.full(HEIGHT.size - 1, 190.0), np.inf)
-    figure = lift_along_chart(HEIGHT, np.full(HEIGHT.size, 170.0), high, 182.0, {"rated": 125.0})
+    figure = lift_along_chart.draw(HEIGHT, np.full(HEIGHT.size, 170.0), high, 182.0, {"rated": 125.0})
     (panel,) = figure.axes
     _, latest = line_called(panel, "lifts off, latest")
     assert np.isnan(latest[-1])
@@ -40,4 +40,4 @@ def test_lift_off_shows_band_mean_and_named_speeds_and_leaves_out_what_never_lif
 
 def test_a_rim_that_never_floats_leaves_an_empty_chart():
     none = np.full(HEIGHT.size, np.nan)
-    assert to_svg(lift_along_chart(HEIGHT, none, none, float("nan"), {})).startswith("<?xml")
+    assert to_svg(lift_along_chart.draw(HEIGHT, none, none, float("nan"), {})).startswith("<?xml")

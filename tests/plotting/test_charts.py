@@ -8,9 +8,9 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
-from rimmodel.plotting.evidence import FittedGap, knee_chart
-from rimmodel.plotting.speed import Curve, Points, Span, speed_chart
-from rimmodel.plotting.study import driver_chart
+from rimmodel.plotting import driver_chart, knee_chart, speed_chart
+from rimmodel.plotting.knee_chart import FittedGap
+from rimmodel.plotting.speed_curves import Curve, Points, Span
 from rimmodel.plotting.style import COLOURS, DASHES, MARKERS, plain, to_svg
 from tests.plotting.drawn import axes_of, line_called, panels_in, texts_of
 
@@ -26,7 +26,7 @@ def curve(name="cold", float_speed=180.0):
 
 def a_speed_chart(name="cold", label="run"):
     points = [Points(label, way, SPEED[2:20], GAP[2:20]) for way in ("up", "down")]
-    return speed_chart(
+    return speed_chart.draw(
         [curve(name), curve("hot", np.inf)],
         points,
         marks={"rated": 125.0, "runaway": 250.0},
@@ -38,7 +38,7 @@ def a_speed_chart(name="cold", label="run"):
 def a_knee_chart(label="run", **changes):
     fitted = {"speed": SPEED, "gap": GAP, "half_width": 0.02 + 0 * SPEED, "knee": 150.0, "low": 145.0, "high": 155.0}
     points = [Points(label, way, SPEED[2:20], GAP[2:20] + 0.03) for way in ("up", "down")]
-    return knee_chart(points, FittedGap(**{**fitted, **changes}), 125.0)
+    return knee_chart.draw(points, FittedGap(**{**fitted, **changes}), 125.0)
 
 
 def legend_of(panel):
@@ -127,7 +127,7 @@ def test_without_a_knee_the_chart_says_so():
 
 
 def test_drivers_are_drawn_to_their_side_and_named():
-    figure = driver_chart(["pole mass +5 %", "interference +10 %"], [-2.5, 4.9])
+    figure = driver_chart.draw(["pole mass +5 %", "interference +10 %"], [-2.5, 4.9])
     (panel,) = figure.axes
     assert [bar.get_width() for bar in panel.patches] == [-2.5, 4.9]
     assert [text.get_text() for text in panel.get_yticklabels()] == ["pole mass +5 %", "interference +10 %"]
@@ -152,7 +152,7 @@ def test_a_condition_with_a_dollar_sign_or_an_underscore_keeps_its_name():
 
 def test_odd_names_neither_fail_nor_break_the_svg():
     names = ["a\x07b", "a\nb", "a\tb", "$", "$$", "\\$x\\$"]
-    figure = speed_chart([curve(name) for name in names])
+    figure = speed_chart.draw([curve(name) for name in names])
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         ET.fromstring(to_svg(figure))
@@ -171,7 +171,7 @@ def test_the_same_figure_gives_the_same_bytes():
 
 def test_a_closed_gap_leaves_holes_and_no_error():
     gap = np.where(SPEED > 150, np.nan, GAP)
-    figure = speed_chart([Curve("hot", SPEED, gap, gap, float("nan"))])
+    figure = speed_chart.draw([Curve("hot", SPEED, gap, gap, float("nan"))])
     speed, drawn = line_called(figure.axes[0], "hot")
     assert np.array_equal(np.isnan(drawn), speed > 150)
     assert np.isnan(drawn).any()
@@ -181,10 +181,10 @@ def test_a_closed_gap_leaves_holes_and_no_error():
 def test_figures_are_made_without_pyplot():
     code = (
         "import sys\n"
-        "from rimmodel.plotting.study import driver_chart\n"
+        "from rimmodel.plotting import driver_chart\n"
         "from rimmodel.plotting.style import to_svg\n"
         "assert 'matplotlib' not in sys.modules\n"
-        "to_svg(driver_chart(['a'], [1.0]))\n"
+        "to_svg(driver_chart.draw(['a'], [1.0]))\n"
         "print('matplotlib.pyplot' in sys.modules)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)

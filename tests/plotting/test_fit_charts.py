@@ -5,18 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rimmodel.plotting.evidence import FittedGap
-from rimmodel.plotting.fit import (
-    BARS,
-    FEW,
-    ErrorPoints,
-    PartCurve,
-    parts_chart,
-    points_chart,
-    residual_chart,
-    spread_chart,
-)
-from rimmodel.plotting.speed import Curve, Span
+from rimmodel.plotting import parts_chart, points_chart, residual_chart, spread_chart
+from rimmodel.plotting.knee_chart import FittedGap
+from rimmodel.plotting.parts_chart import FEW
+from rimmodel.plotting.points_chart import BARS
+from rimmodel.plotting.speed_curves import Curve, Span
 from rimmodel.plotting.style import to_svg
 from tests.plotting.drawn import axes_of, line_called, panels_in, texts_of
 
@@ -26,9 +19,9 @@ ERROR = np.full(10, 0.02)
 USED = np.arange(10) != 4
 
 
-def some_points(**changes: object) -> list[ErrorPoints]:
+def some_points(**changes: object) -> list[points_chart.Points]:
     given = {"gap": GAP, "error": ERROR, "residual": 0.01 * np.cos(SPEED), "time": SPEED / 50.0, "used": USED}
-    return [ErrorPoints(direction, SPEED, **{**given, **changes}) for direction in ("up", "down")]  # type: ignore[arg-type]
+    return [points_chart.Points(direction, SPEED, **{**given, **changes}) for direction in ("up", "down")]  # type: ignore[arg-type]
 
 
 def bars_of(panel) -> list[np.ndarray]:
@@ -43,7 +36,7 @@ def bars_of(panel) -> list[np.ndarray]:
 def test_bars_reach_two_standard_errors_and_points_left_out_are_crossed() -> None:
     fitted = FittedGap(SPEED, GAP, 0.03 + 0 * SPEED, 150.0, 140.0, np.inf)
     drawing = Curve("drawing", SPEED, GAP - 0.1, GAP, np.nan)
-    figure = points_chart(some_points(), fitted, drawing, "mean air gap")
+    figure = points_chart.draw(some_points(), fitted, drawing, "mean air gap")
     assert axes_of(figure) == [("speed  [rpm]", "mean air gap  [mm]")]
     (panel,) = figure.axes
     for ends in bars_of(panel):
@@ -57,7 +50,7 @@ def test_bars_reach_two_standard_errors_and_points_left_out_are_crossed() -> Non
 
 @pytest.mark.parametrize("against", ["speed", "time"])
 def test_residuals_stand_against_speed_or_time_in_hours(against: str) -> None:
-    figure = residual_chart(some_points(error=np.full(10, np.nan)), 0.015, against)  # type: ignore[arg-type]
+    figure = residual_chart.draw(some_points(error=np.full(10, np.nan)), 0.015, against)  # type: ignore[arg-type]
     (panel,) = figure.axes
     assert panel.get_xlabel() == {"speed": "speed  [rpm]", "time": "time  [h]"}[against]
     x, _ = panel.containers[0][0].get_data()
@@ -65,15 +58,15 @@ def test_residuals_stand_against_speed_or_time_in_hours(against: str) -> None:
     assert panels_in(to_svg(figure)) == 1
 
 
-def parts(count: int) -> list[PartCurve]:
+def parts(count: int) -> list[parts_chart.Curve]:
     return [
-        PartCurve(f"<S{number}> $x$", SPEED, GAP - GAP[0], 0.01 * number * SPEED / 200.0, left_out=number == 1)
+        parts_chart.Curve(f"<S{number}> $x$", SPEED, GAP - GAP[0], 0.01 * number * SPEED / 200.0, left_out=number == 1)
         for number in range(count)
     ]
 
 
 def test_few_planes_share_a_panel_and_differ_without_colour() -> None:
-    figure = parts_chart(parts(2), 150.0)
+    figure = parts_chart.draw(parts(2), 150.0)
     assert [label for _, label in axes_of(figure)] == [
         "change of gap from\nthe slowest speed  [mm]",
         "that less the mean\nof all  [mm]",
@@ -84,7 +77,7 @@ def test_few_planes_share_a_panel_and_differ_without_colour() -> None:
 
 
 def test_many_sensors_stand_one_above_the_other_with_the_distance_stated() -> None:
-    figure = parts_chart(parts(FEW + 4), np.nan)
+    figure = parts_chart.draw(parts(FEW + 4), np.nan)
     (panel,) = figure.axes
     assert "mm apart" in panel.get_ylabel()
     assert panel.get_xlabel() == "speed  [rpm]"
@@ -94,7 +87,7 @@ def test_many_sensors_stand_one_above_the_other_with_the_distance_stated() -> No
 
 def test_an_open_interval_ends_in_an_arrow() -> None:
     rows = [Span("plane upper", 2.0, -1.0, 5.0), Span("S1", -3.0, -np.inf, 4.0)]
-    figure = spread_chart(rows, 157.0, 0.95)
+    figure = spread_chart.draw(rows, 157.0, 0.95)
     (panel,) = figure.axes
     markers = [line.get_marker() for line in panel.get_lines()]
     assert markers.count("<") == 1

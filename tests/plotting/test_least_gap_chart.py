@@ -2,14 +2,7 @@
 
 import numpy as np
 
-from rimmodel.plotting.least_gap import (
-    GapAround,
-    GapBand,
-    PlanePoints,
-    TouchMark,
-    against_speed_chart,
-    around_chart,
-)
+from rimmodel.plotting import gap_around_chart, least_gap_chart
 from rimmodel.plotting.style import to_svg
 
 SPEED = np.linspace(0.0, 250.0, 6)
@@ -19,9 +12,10 @@ LEAST = 14.0 - 4e-5 * SPEED**2
 def test_the_gap_around_the_stator_stands_on_plain_axes():
     angle = np.linspace(0.0, 360.0, 361)
     curves = [
-        GapAround(name, angle, level + np.cos(np.deg2rad(angle))) for name, level in (("rated", 13.0), ("$x$", 11.0))
+        gap_around_chart.Curve(name, angle, level + np.cos(np.deg2rad(angle)))
+        for name, level in (("rated", 13.0), ("$x$", 11.0))
     ]
-    figure = around_chart(curves)
+    figure = gap_around_chart.draw(curves)
     (panel,) = figure.axes
     assert panel.name == "rectilinear"
     assert "[deg" in panel.get_xlabel()
@@ -34,12 +28,14 @@ def test_the_gap_around_the_stator_stands_on_plain_axes():
 
 
 def test_the_gap_against_speed_shows_band_planes_and_marks():
-    band = GapBand("cold", SPEED, LEAST + 1.0, np.append(LEAST[:-1], np.nan), LEAST - 0.3, LEAST + 0.3)
+    band = least_gap_chart.Band("cold", SPEED, LEAST + 1.0, np.append(LEAST[:-1], np.nan), LEAST - 0.3, LEAST + 0.3)
     planes = [
-        PlanePoints(f"run, {name}", "up", SPEED[1:3], LEAST[1:3], LEAST[1:3] - 0.2, LEAST[1:3] + 0.1)
+        least_gap_chart.Points(f"run, {name}", "up", SPEED[1:3], LEAST[1:3], LEAST[1:3] - 0.2, LEAST[1:3] + 0.1)
         for name in ("upper", "lower")
     ]
-    figure = against_speed_chart(band, planes, [TouchMark("touched, 12.00 mm", 187.5, 12.0)], {"rated": 125.0})
+    figure = least_gap_chart.draw(
+        band, planes, [least_gap_chart.Mark("touched, 12.00 mm", 187.5, 12.0)], {"rated": 125.0}
+    )
     (panel,) = figure.axes
     assert panel.name == "rectilinear"
     assert "[rpm]" in panel.get_xlabel()
@@ -52,4 +48,6 @@ def test_the_gap_against_speed_shows_band_planes_and_marks():
 
 def test_without_any_gap_there_is_an_empty_chart():
     none = np.full(SPEED.shape, np.nan)
-    assert to_svg(against_speed_chart(GapBand("hot", SPEED, none, none, none, none), [], [], {})).startswith("<?xml")
+    assert to_svg(
+        least_gap_chart.draw(least_gap_chart.Band("hot", SPEED, none, none, none, none), [], [], {})
+    ).startswith("<?xml")

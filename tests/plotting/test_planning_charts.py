@@ -3,16 +3,8 @@
 import numpy as np
 import pytest
 
-from rimmodel.plotting.planning import (
-    WIDEST_USE,
-    Afloat,
-    Allowed,
-    PlannedGap,
-    limits_chart,
-    plan_chart,
-    rejection_chart,
-    window_chart,
-)
+from rimmodel.plotting import limits_chart, plan_chart, rejection_chart, window_chart
+from rimmodel.plotting.limits_chart import WIDEST_USE
 from rimmodel.plotting.style import to_svg
 from tests.plotting.drawn import axes_of, line_called, panels_in, texts_of
 
@@ -24,31 +16,31 @@ TURNING = 125 + 60 * np.minimum(TIME / 8, 1) - 3 * np.maximum(TIME - 8, 0)
 
 def window(name="float speed"):
     rows = [
-        Allowed(name, 1.6, np.inf, 0.1),
-        Allowed("arms", -np.inf, 2.6, 0.1),
-        Allowed("nowhere", np.inf, -np.inf, 0.1),
-        Allowed("tight", 2.0, 2.1, 0.2),
+        window_chart.Span(name, 1.6, np.inf, 0.1),
+        window_chart.Span("arms", -np.inf, 2.6, 0.1),
+        window_chart.Span("nowhere", np.inf, -np.inf, 0.1),
+        window_chart.Span("tight", 2.0, 2.1, 0.2),
     ]
-    return window_chart(rows, (1.7, 2.5), 1.2, 2.0, 3.0)
+    return window_chart.draw(rows, (1.7, 2.5), 1.2, 2.0, 3.0)
 
 
 def plan(name="rated"):
     gap = 16 - 5e-5 * SPEED**2
-    planned = PlannedGap(SPEED, gap, gap - 0.2, gap + 0.2, np.full(10, 9.3), gap - 0.2)
-    return plan_chart(planned, 9.0, (120.0, 150.0, 175.0), {name: 125.0, "runaway": 250.0})
+    planned = plan_chart.Curve(SPEED, gap, gap - 0.2, gap + 0.2, np.full(10, 9.3), gap - 0.2)
+    return plan_chart.draw(planned, 9.0, (120.0, 150.0, 175.0), {name: 125.0, "runaway": 250.0})
 
 
 def limits(name="arms"):
-    return limits_chart([name, "rim", "friction", "fault"], [0.7, 1.3, 0.4, 9.0], [True, True, False, False])
+    return limits_chart.draw([name, "rim", "friction", "fault"], [0.7, 1.3, 0.4, 9.0], [True, True, False, False])
 
 
 def rejection(name="hot"):
     states = [
-        Afloat(name, 160.0, 4.0, 16.0),
-        Afloat("cold", 400.0, np.nan, np.nan),
-        Afloat("warm", 180.0, np.nan, np.nan),
+        rejection_chart.Span(name, 160.0, 4.0, 16.0),
+        rejection_chart.Span("cold", 400.0, np.nan, np.nan),
+        rejection_chart.Span("warm", 180.0, np.nan, np.nan),
     ]
-    return rejection_chart(TIME, TURNING, states, {"rated": 125.0, "runaway": 250.0})
+    return rejection_chart.draw(TIME, TURNING, states, {"rated": 125.0, "runaway": 250.0})
 
 
 CHARTS = {"window": window, "plan": plan, "limits": limits, "rejection": rejection}
@@ -128,7 +120,7 @@ def test_the_window_names_every_edge_and_what_is_kept_nowhere():
     assert "[mm]" in panel.get_xlabel()
     names = [item.get_text() for item in figure.legends[0].get_texts()]
     assert names == ["window with uncertainty deducted (hatched)", "present 1.20 mm", "recommended 2.00 mm"]
-    shut = window_chart([Allowed("arms", -np.inf, 1.0, 0.1)], None, 1.2, None, 3.0)
+    shut = window_chart.draw([window_chart.Span("arms", -np.inf, 1.0, 0.1)], None, 1.2, None, 3.0)
     assert [item.get_text() for item in shut.legends[0].get_texts()] == ["present 1.20 mm"]
 
 
@@ -163,7 +155,7 @@ def test_the_rejection_tells_how_long_it_floats():
         "cold: no float speed near",
         "warm: floats at 180 rpm, seated",
     ]
-    endless = rejection_chart(TIME, TURNING, [Afloat("hot", 160.0, 4.0, np.inf)], {})
+    endless = rejection_chart.draw(TIME, TURNING, [rejection_chart.Span("hot", 160.0, 4.0, np.inf)], {})
     assert "hot: floats at 160 rpm, afloat 16.0 s and on" in [
         t.get_text() for t in endless.axes[0].get_legend().get_texts()
     ]

@@ -11,7 +11,7 @@ from functools import partial
 import pytest
 
 import rimmodel as rm
-from rimmodel.plotting.study import driver_chart
+from rimmodel.plotting import driver_chart
 from rimmodel.verdict import beside as helping
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.beside import PROCESSES, Beside, NotDoneError, beside, processors
@@ -20,7 +20,9 @@ from rimmodel.verdict.output.fit import fit_table
 from rimmodel.verdict.output.tables import review_table
 from rimmodel.verdict.records import measure_records
 
-DRAWINGS = {name: partial(driver_chart, [name], [share]) for name, share in (("one", 1.0), ("two", -2.0), ("six", 6.0))}
+DRAWINGS = {
+    name: partial(driver_chart.draw, [name], [share]) for name, share in (("one", 1.0), ("two", -2.0), ("six", 6.0))
+}
 HERE = {name: drawn(draw) for name, draw in DRAWINGS.items()}
 
 
@@ -63,7 +65,7 @@ def test_what_fails_beside_says_why_here() -> None:
         with pytest.raises(ValueError, match="invalid literal"):
             helper.start(partial(int, "x"))()
         figures = Drawer(helper)
-        figures.add({**DRAWINGS, "wrong": partial(driver_chart, ["a"], ["no number"])})
+        figures.add({**DRAWINGS, "wrong": partial(driver_chart.draw, ["a"], ["no number"])})
         with pytest.raises((TypeError, ValueError)):
             figures.figures()
 
@@ -89,7 +91,7 @@ def test_what_cannot_be_sent_is_done_here() -> None:
     with beside() as helper:
         assert helper.start(lambda: 3)() == 3
         figures = Drawer(helper)
-        figures.add({**DRAWINGS, "local": lambda: driver_chart(["local"], [3.0])})
+        figures.add({**DRAWINGS, "local": lambda: driver_chart.draw(["local"], [3.0])})
         assert list(figures.figures()) == [*DRAWINGS, "local"]
 
 

@@ -11,7 +11,7 @@ from rimmodel.behaviour.limits.machine import checks
 from rimmodel.planning.present import case_checks
 from rimmodel.planning.proving_run import run_plan
 from rimmodel.planning.shrink_window import shrink_window
-from rimmodel.plotting.planning import WIDEST_USE
+from rimmodel.plotting.limits_chart import WIDEST_USE
 from rimmodel.plotting.style import to_svg
 from rimmodel.rotor import GivenSpider
 from rimmodel.rotor.allowances import Limits

@@ -8,7 +8,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats, Interval
 from rimmodel.behaviour.axial.along import AxialCurve
-from rimmodel.plotting.along import left_along_chart, lift_along_chart
+from rimmodel.plotting import left_along_chart, lift_along_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, number, rpm, with_unit
 from rimmodel.verdict.output.drawer import Drawing, drawing
@@ -167,7 +167,7 @@ def along_drawings(case: Case, along: AxialCurve) -> dict[str, Drawing]:
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
     lifts = (in_rpm(along.each[0]), in_rpm(along.each[1]), in_rpm(along.float_speed))
-    figures: dict[str, Drawing] = {"lift_off_along": drawing(lift_along_chart, along.height, *lifts, named)}
+    figures: dict[str, Drawing] = {"lift_off_along": drawing(lift_along_chart.draw, along.height, *lifts, named)}
     if curves:
-        figures["left_along"] = drawing(left_along_chart, along.height, curves)
+        figures["left_along"] = drawing(left_along_chart.draw, along.height, curves)
     return figures

@@ -12,7 +12,8 @@ from rimmodel.behaviour.heat.agreed import AgreedHeat
 from rimmodel.behaviour.heat.events import Event, afloat
 from rimmodel.behaviour.heat.restart import REST_TIMES, Restart
 from rimmodel.planning.duty import Duty, DutyMargin, restart_sentences, thermometer_sentence
-from rimmodel.plotting.duty import Band, Stretch, duty_chart, restart_chart
+from rimmodel.plotting import duty_chart, restart_chart
+from rimmodel.plotting.bands import Band
 from rimmodel.rotor.thermal import Thermal
 from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
 from rimmodel.verdict.cautions import CAUTIONS
@@ -69,13 +70,13 @@ def _course_drawing(duty: Duty) -> Drawing:
         ("stator core", course.stator_temperature),
     )
     return drawing(
-        duty_chart,
+        duty_chart.draw,
         time,
         in_rpm(course.heat.speed),
         _band("float speed", in_rpm(_limited(course.float_speed))),
         [_band(name, in_print(values, "temperature")) for name, values in parts],
         _band("at the speed of the moment", in_mm(course.residual_interference)),
-        [Stretch(row.kind, start) for row, start in zip(duty.run.history.segments, starts, strict=True)],
+        [duty_chart.Mark(row.kind, start) for row, start in zip(duty.run.history.segments, starts, strict=True)],
     )
 
 
@@ -86,7 +87,7 @@ def _restart_drawing(duty: Duty, found: Restart) -> Drawing:
     until = float(np.clip(1.5 * again / HOUR if np.isfinite(again) else np.inf, 24.0, found.time[-1] / HOUR))
     marks = {name: float(np.asarray(in_rpm(speed))) for name, speed in duty.case.rotor.speeds.named.items()}
     shown = (found.time / HOUR, lowest.min(axis=0), lowest.max(axis=0), marks, found.ratio, until)
-    return drawing(restart_chart, *shown)
+    return drawing(restart_chart.draw, *shown)
 
 
 def _limited(speed: Floats) -> Floats:

@@ -12,19 +12,18 @@ from rimmodel.behaviour import CharacteristicSpeed, Sweep
 from rimmodel.evidence.backfit.fit import ALL_POINTS, gap_band
 from rimmodel.evidence.measured.measurement import Measurement, float_speed_found
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
-from rimmodel.plotting.evidence import (
-    FittedGap,
-    OutlineCurve,
-    RecordCurve,
-    RoundnessCurve,
+from rimmodel.plotting import (
     change_chart,
+    driver_chart,
+    gap_chart,
     knee_chart,
     likelihood_chart,
     roundness_chart,
     shape_chart,
+    speed_chart,
 )
-from rimmodel.plotting.speed import Curve, Points, Span, gap_chart, speed_chart
-from rimmodel.plotting.study import driver_chart
+from rimmodel.plotting.knee_chart import FittedGap
+from rimmodel.plotting.speed_curves import Curve, Points, Span
 from rimmodel.units import in_mm, in_rpm, rpm
 from rimmodel.verdict.output import keys
 from rimmodel.verdict.output.drawer import Drawing, drawing
@@ -38,7 +37,7 @@ def review_drawings(review: Review) -> dict[str, Drawing]:
     """Drawings by file stem: the charts against speed, one knee chart per recording, the drivers."""
     rotor = review.case.rotor
     figures: dict[str, Drawing] = {
-        "gap_chart": drawing(review_chart, review, gap_chart),
+        "gap_chart": drawing(review_chart, review, gap_chart.draw),
         "speed_chart": drawing(review_chart, review),
     }
     for number, measurement in enumerate(review.measurements, 1):
@@ -56,7 +55,9 @@ def review_drawings(review: Review) -> dict[str, Drawing]:
     known = [row for row in review.drivers if row.float_speed_change is not None]
     if known:
         names = [f"{row.input} {row.change}" for row in known]
-        figures["drivers"] = drawing(driver_chart, names, [100.0 * (row.float_speed_change or 0.0) for row in known])
+        figures["drivers"] = drawing(
+            driver_chart.draw, names, [100.0 * (row.float_speed_change or 0.0) for row in known]
+        )
     return figures
 
 
@@ -70,7 +71,7 @@ def knee_drawings(measurement: Measurement, rated: float) -> dict[str, Drawing]:
     return {"knee": drawing(_knee, measurement, rated), "likelihood": drawing(_likelihood, measurement)}
 
 
-def review_chart(review: Review, chart: Callable[..., Figure] = speed_chart) -> Figure:
+def review_chart(review: Review, chart: Callable[..., Figure] = speed_chart.draw) -> Figure:
     """Gap against speed, predicted and measured, by either of the charts of `plotting.speed`."""
     rotor = review.case.rotor
     curves = [_curve(name, found.curve, found.float_speed) for name, found in review.predictions.items()]
@@ -102,7 +103,7 @@ def _change(review: Review) -> Figure:
         slowest = points.gap[points.speed <= points.speed.min() * (1 + 1e-6)].mean()
         best, (low, high) = float_speed_found(row)
         curves.append(
-            RecordCurve(
+            change_chart.Curve(
                 row.label,
                 in_rpm(points.speed),
                 in_mm(points.gap - slowest),
@@ -111,7 +112,7 @@ def _change(review: Review) -> Figure:
                 in_rpm(high),
             )
         )
-    return change_chart(curves, in_rpm(float(review.case.rotor.speeds.rated)))
+    return change_chart.draw(curves, in_rpm(float(review.case.rotor.speeds.rated)))
 
 
 def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -> dict[str, Drawing]:
@@ -125,10 +126,11 @@ def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -
     order = np.argsort(shape.speed)
     places = [order[0], order[len(order) // 2], order[-1]]
     outlines = [
-        OutlineCurve(rpm(shape.speed[at], ".0f"), shape.rotor.angle, in_mm(shape.rotor.deviation[at])) for at in places
+        shape_chart.Curve(rpm(shape.speed[at], ".0f"), shape.rotor.angle, in_mm(shape.rotor.deviation[at]))
+        for at in places
     ]
     curves = [
-        RoundnessCurve(
+        roundness_chart.Curve(
             direction,
             in_rpm(shape.speed[chosen]),
             in_mm(shape.rotor.eccentricity.amplitude[chosen]),
@@ -139,8 +141,8 @@ def shape_drawings(shape: RotorShape, measurement: Measurement, radius: float) -
         if (chosen := shape.direction == direction).any()
     ]
     return {
-        "shape": drawing(shape_chart, outlines, radius),
-        "roundness": drawing(roundness_chart, curves, in_rpm(measurement.float_speed)),
+        "shape": drawing(shape_chart.draw, outlines, radius),
+        "roundness": drawing(roundness_chart.draw, curves, in_rpm(measurement.float_speed)),
     }
 
 
@@ -195,7 +197,7 @@ def fitted_gap(measurement: Measurement) -> FittedGap:
 
 
 def _knee(measurement: Measurement, rated: float) -> Figure:
-    return knee_chart(_own_points(in_condition(measurement)), fitted_gap(measurement), rated)
+    return knee_chart.draw(_own_points(in_condition(measurement)), fitted_gap(measurement), rated)
 
 
 def in_condition(measurement: Measurement) -> Measurement:
@@ -211,7 +213,7 @@ def in_condition(measurement: Measurement) -> Measurement:
 def _likelihood(measurement: Measurement) -> Figure:
     fit = measurement.fits[ALL_POINTS]
     low, high = measurement.float_speed_interval
-    return likelihood_chart(
+    return likelihood_chart.draw(
         in_rpm(fit.profile_speed),
         fit.profile_rise,
         fit.profile_allowed,

@@ -13,8 +13,8 @@ from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.spread import KneeSpread
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
 from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints
-from rimmodel.plotting.fit import ErrorPoints, PartCurve, parts_chart, points_chart, residual_chart, spread_chart
-from rimmodel.plotting.speed import Curve, Span
+from rimmodel.plotting import parts_chart, points_chart, residual_chart, spread_chart
+from rimmodel.plotting.speed_curves import Curve, Span
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.drawer import Drawing, drawing
@@ -53,25 +53,25 @@ def _of_record(case: Case, measurement: Measurement) -> dict[str, Drawing]:
     what = "change of mean gap" if measurement.points.is_change else "mean air gap"
     noise = float(in_mm(measurement.fits[ALL_POINTS].sigma))
     figures = {
-        "points": drawing(points_chart, points, fitted_gap(measurement), _predicted(case, measurement), what),
-        "residuals_speed": drawing(residual_chart, points, noise),
+        "points": drawing(points_chart.draw, points, fitted_gap(measurement), _predicted(case, measurement), what),
+        "residuals_speed": drawing(residual_chart.draw, points, noise),
     }
     if any(np.isfinite(np.asarray(some.time)).any() for some in points):
-        figures["residuals_time"] = drawing(residual_chart, points, noise, "time")
+        figures["residuals_time"] = drawing(residual_chart.draw, points, noise, "time")
     figures |= knee_drawings(measurement, in_rpm(float(case.rotor.speeds.rated)))
     sensors = measurement.sensors
     if sensors is not None and len(set(sensors.plane)) > 1:
-        figures["planes"] = drawing(parts_chart, _planes(measurement, sensors), knee)
+        figures["planes"] = drawing(parts_chart.draw, _planes(measurement, sensors), knee)
     if sensors is not None and len(sensors.sensor) > 1:
-        figures["sensors"] = drawing(parts_chart, _sensors(measurement, sensors), knee)
+        figures["sensors"] = drawing(parts_chart.draw, _sensors(measurement, sensors), knee)
     rows = [row for spread in measurement.spreads for row in _spans(spread)]
     if rows:
         common = in_rpm(measurement.spreads[0].common)
-        figures["spread"] = drawing(spread_chart, rows, common, measurement.confidence)
+        figures["spread"] = drawing(spread_chart.draw, rows, common, measurement.confidence)
     return figures
 
 
-def error_points(measurement: Measurement) -> list[ErrorPoints]:
+def error_points(measurement: Measurement) -> list[points_chart.Points]:
     """Speed points of a recording by direction, with their errors and what the fit leaves of them."""
     points, used = measurement.points, measurement.knees[ALL_POINTS].used
     residual = np.full(points.speed.size, np.nan)
@@ -79,7 +79,7 @@ def error_points(measurement: Measurement) -> list[ErrorPoints]:
     return points_by_direction(points, used, residual)
 
 
-def points_by_direction(points: SpeedPoints, used: Mask, residual: Floats) -> list[ErrorPoints]:
+def points_by_direction(points: SpeedPoints, used: Mask, residual: Floats) -> list[points_chart.Points]:
     """Speed points by direction in units of print.
 
     Parameters
@@ -89,7 +89,7 @@ def points_by_direction(points: SpeedPoints, used: Mask, residual: Floats) -> li
     """
     start = np.nanmin(points.time) if np.isfinite(points.time).any() else 0.0
     return [
-        ErrorPoints(
+        points_chart.Points(
             direction,
             in_rpm(points.speed[chosen]),
             in_mm(points.gap[chosen]),
@@ -114,7 +114,7 @@ def _predicted(case: Case, measurement: Measurement) -> Curve:
     return Curve("drawing", in_rpm(speed), in_mm(gap), in_mm(states.residual_interference), float("nan"))
 
 
-def _planes(measurement: Measurement, sensors: SensorGaps) -> list[PartCurve]:
+def _planes(measurement: Measurement, sensors: SensorGaps) -> list[parts_chart.Curve]:
     curves = []
     for plane in dict.fromkeys(sensors.plane):
         chosen = np.array([name == plane for name in sensors.plane]) & sensors.usable
@@ -123,7 +123,7 @@ def _planes(measurement: Measurement, sensors: SensorGaps) -> list[PartCurve]:
     return curves
 
 
-def _sensors(measurement: Measurement, sensors: SensorGaps) -> list[PartCurve]:
+def _sensors(measurement: Measurement, sensors: SensorGaps) -> list[parts_chart.Curve]:
     return [
         _part(measurement, sensors, name, sensors.gap[:, unit], left_out=not sensors.usable[unit])
         for unit, name in enumerate(sensors.names)
@@ -132,7 +132,7 @@ def _sensors(measurement: Measurement, sensors: SensorGaps) -> list[PartCurve]:
 
 def _part(
     measurement: Measurement, sensors: SensorGaps, name: str, gap: Floats, *, left_out: bool = False
-) -> PartCurve:
+) -> parts_chart.Curve:
     """One plane or sensor against the mean of all, both from their slowest speed."""
     speed = measurement.points.speed
     places = np.unique(np.round(speed / (SAME_SPEED * speed.max())), return_inverse=True)[1]
@@ -140,7 +140,7 @@ def _part(
     known = np.flatnonzero(np.isfinite(gap))
     start = known[0] if known.size else 0
     change = gap - gap[start]
-    return PartCurve(name, in_rpm(speed), in_mm(change), in_mm(change - whole + whole[start]), left_out)
+    return parts_chart.Curve(name, in_rpm(speed), in_mm(change), in_mm(change - whole + whole[start]), left_out)
 
 
 def _means(values: Floats, places: Places) -> Floats:

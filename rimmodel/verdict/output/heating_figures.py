@@ -8,8 +8,8 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.planning.heating import REACHED, HeatingPlan
-from rimmodel.plotting.duty import Band
-from rimmodel.plotting.heating import fitting_chart, heating_chart
+from rimmodel.plotting import fitting_chart, heating_chart
+from rimmodel.plotting.bands import Band
 from rimmodel.units import ZERO_CELSIUS, in_mm, in_print
 from rimmodel.verdict.output import heating
 from rimmodel.verdict.output.drawer import Drawing, drawing, drawn
@@ -38,7 +38,7 @@ def heating_drawings(plan: HeatingPlan) -> dict[str, Drawing]:
     to_reach = in_print(plan.rim_temperature(spider + ZERO_CELSIUS), "temperature") - spider
     highest = in_print(float(plan.case.limits.shrinking_rim_temperature), "temperature")
     heated = drawing(
-        heating_chart, rows.time, temperatures, Band("rim over spider", *rows.difference),
+        heating_chart.draw, rows.time, temperatures, Band("rim over spider", *rows.difference),
         Band("heater power, expected", *rows.power), to_reach, highest,
     )  # fmt: skip
     return {"heating": heated, "fitting": _fitting(plan)} if plan.verdict == REACHED else {"heating": heated}
@@ -58,7 +58,7 @@ def _fitting(plan: HeatingPlan) -> Drawing:
 
     own = model.growth(model.cooled(plan.course.at_off, work.end))[chosen].min(axis=0)
     return drawing(
-        fitting_chart, time / 60.0, clearance, work.end / 60.0, in_mm(own - work.interference - work.allowed_for),
+        fitting_chart.draw, time / 60.0, clearance, work.end / 60.0, in_mm(own - work.interference - work.allowed_for),
         float(in_mm(work.wanted)),
         [band("rim", model.mean(states)), band("spider", model.spider(states))],
     )  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 
 from rimmodel.behaviour.contact.shape import profile
 from rimmodel.behaviour.keys.run import KeyRun, key_run
-from rimmodel.plotting.keys import ForceCurve, KeyMark, RimOutline, force_chart, key_map, rim_chart
+from rimmodel.plotting import key_force_chart, key_map, key_marks, rim_chart, shape_chart
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, number, rpm
@@ -123,16 +123,16 @@ def _speed(value: float | None) -> str:
 def drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
     """Drawings by name: key forces against speed, the map of keys, the shape of the rim at chosen speeds."""
     speed = in_rpm(run.speed)
-    marks = [KeyMark(in_rpm(event.speed), event.key, event.kind) for event in run.events]
+    marks = [key_marks.Mark(in_rpm(event.speed), event.key, event.kind) for event in run.events]
     forces = [
-        ForceCurve(f"{number}", speed, in_print(run.key_force[:, number - 1], "force"))
+        key_force_chart.Curve(f"{number}", speed, in_print(run.key_force[:, number - 1], "force"))
         for number in range(1, len(run.key_angle) + 1)
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
     figures: dict[str, Drawing] = {
-        "key_forces": drawing(force_chart, forces, marks, named),
+        "key_forces": drawing(key_force_chart.draw, forces, marks, named),
         "key_map": drawing(
-            key_map, speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named
+            key_map.draw, speed, in_print(run.key_angle, "angle"), in_print(run.key_force, "force"), marks, named
         ),
     }
     turn = np.linspace(0.0, 2 * np.pi, 361)
@@ -142,7 +142,7 @@ def drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:
         harmonics = run.outer_harmonics[at].copy()
         harmonics[0] = 0.0
         if np.isfinite(harmonics).all():
-            outlines.append(RimOutline(f"{name}, {speed[at]:.0f} rpm", turn, in_mm(profile(harmonics, turn))))
+            outlines.append(shape_chart.Curve(f"{name}, {speed[at]:.0f} rpm", turn, in_mm(profile(harmonics, turn))))
     if outlines:
-        figures["rim_shape"] = drawing(rim_chart, outlines, float(case.rotor.rim.outer_radius), run.key_angle)
+        figures["rim_shape"] = drawing(rim_chart.draw, outlines, float(case.rotor.rim.outer_radius), run.key_angle)
     return figures

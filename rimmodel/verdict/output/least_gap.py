@@ -13,14 +13,7 @@ from rimmodel.evidence.reduction.amplitude import Amplitude
 from rimmodel.evidence.reduction.bore_split import PlaneGap
 from rimmodel.planning.acceptance import AcceptanceRow, acceptance
 from rimmodel.planning.least_gap import LeastGapAt, LeastGapCurve
-from rimmodel.plotting.least_gap import (
-    GapAround,
-    GapBand,
-    PlanePoints,
-    TouchMark,
-    against_speed_chart,
-    around_chart,
-)
+from rimmodel.plotting import gap_around_chart, least_gap_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, mm, number, rpm
 from rimmodel.verdict.output.along import along_drawings, along_statements, along_table, along_text
@@ -316,15 +309,17 @@ def _plane_lines(found: PlaneGap) -> list[str]:
 def drawings(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> dict[str, Drawing]:
     """Drawings by name: around the stator at named speeds, and against speed with the planes of the same condition."""
     around = [
-        GapAround(f"{row.name}, {rpm(row.speed, '.0f')}", in_print(curve.angle, "angle"), in_mm(row.profile))
+        gap_around_chart.Curve(
+            f"{row.name}, {rpm(row.speed, '.0f')}", in_print(curve.angle, "angle"), in_mm(row.profile)
+        )
         for row in curve.at
         if np.isfinite(row.profile).all()
     ]
-    band = GapBand(
+    band = least_gap_chart.Band(
         curve.condition, in_rpm(curve.speed), *(in_mm(v) for v in (curve.mean, curve.gap, curve.low, curve.high))
     )
     points = [
-        PlanePoints(
+        least_gap_chart.Points(
             f"{record.label}{f', {plane}' if plane else ''}", direction, in_rpm(found.speed[chosen]),
             *(in_mm(values[chosen]) for values in (found.least, found.low, found.high)),
         )
@@ -336,14 +331,16 @@ def drawings(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> d
     ]  # fmt: skip
     first = case.condition()[0]
     marks = [
-        TouchMark(f"{mark.mark}, {mm(float(mark.gap))}", in_rpm(float(mark.highest_speed)), in_mm(float(mark.gap)))
+        least_gap_chart.Mark(
+            f"{mark.mark}, {mm(float(mark.gap))}", in_rpm(float(mark.highest_speed)), in_mm(float(mark.gap))
+        )
         for mark in case.witness_marks
         if (mark.condition or first) == curve.condition
     ]
     named = {name: in_rpm(float(value)) for name, value in case.rotor.speeds.named.items()}
-    figures: dict[str, Drawing] = {"least_gap_speed": drawing(against_speed_chart, band, points, marks, named)}
+    figures: dict[str, Drawing] = {"least_gap_speed": drawing(least_gap_chart.draw, band, points, marks, named)}
     if around:
-        figures["least_gap_angle"] = drawing(around_chart, around)
+        figures["least_gap_angle"] = drawing(gap_around_chart.draw, around)
     if curve.along is not None:
         figures |= along_drawings(case, curve.along)
     return figures

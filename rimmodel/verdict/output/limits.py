@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.behaviour.contact.aftermath import after_overspeed
 from rimmodel.behaviour.contact.load_rejection import FloatingTime, floating_time, rejection_speed
 from rimmodel.behaviour.limits.check import Check, listed_once
-from rimmodel.plotting.planning import Afloat, limits_chart, rejection_chart
+from rimmodel.plotting import limits_chart, rejection_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, number
 from rimmodel.verdict.limits import print_unit, words_of
@@ -65,7 +65,7 @@ def limits_table(rows: Sequence[Check]) -> list[dict[str, Any]]:
 def limits_figure(rows: Sequence[Check]) -> Figure:
     """Use of every limit that could be checked, most used first; beyond all where the pull has closed the gap."""
     known = sorted((row for row in rows if not row.missing), key=lambda row: (not row.binding, -use_of(row)))
-    return limits_chart(
+    return limits_chart.draw(
         [words_of(row) for row in known], [use_of(row) for row in known], [row.binding for row in known]
     )
 
@@ -133,6 +133,9 @@ def rejection_figure(case: Case) -> Figure:
     decay = float(rejection.decay_time)
     ends = [state.seats_at for state in found.values() if np.isfinite(state.seats_at)]
     time = np.linspace(0.0, max([2 * decay, *(1.1 * end for end in ends)]), 601)
-    states = [Afloat(name, in_rpm(state.float_speed), state.lifts_at, state.seats_at) for name, state in found.items()]
+    states = [
+        rejection_chart.Span(name, in_rpm(state.float_speed), state.lifts_at, state.seats_at)
+        for name, state in found.items()
+    ]
     marks = {name: in_rpm(float(speed)) for name, speed in case.rotor.speeds.named.items()}
-    return rejection_chart(time, in_rpm(rejection_speed(case.rotor.speeds.rated, rejection, time)), states, marks)
+    return rejection_chart.draw(time, in_rpm(rejection_speed(case.rotor.speeds.rated, rejection, time)), states, marks)

@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.planning.proving_run import RunPlan
-from rimmodel.plotting.planning import PlannedGap, plan_chart
+from rimmodel.plotting import plan_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_rpm, mm, number, rpm
 from rimmodel.verdict.cautions import CAUTIONS
@@ -44,7 +44,7 @@ ORDER = (
 
 def figure(case: Case, plan: RunPlan) -> Figure:
     """Expected gap, band, stop line and lift-off against speed."""
-    planned = PlannedGap(
+    planned = plan_chart.Curve(
         in_rpm(plan.speed),
         in_mm(plan.gap),
         in_mm(plan.gap_low),
@@ -58,7 +58,7 @@ def figure(case: Case, plan: RunPlan) -> Figure:
         in_rpm(plan.float_speed_high),
     )
     marks = {name: in_rpm(float(speed)) for name, speed in case.rotor.speeds.named.items()}
-    return plan_chart(planned, in_mm(plan.stops.minimum), lift_off, marks)
+    return plan_chart.draw(planned, in_mm(plan.stops.minimum), lift_off, marks)
 
 
 def table(case: Case, plan: RunPlan) -> dict[str, Any]:

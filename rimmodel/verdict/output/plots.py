@@ -12,9 +12,9 @@ from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit, gap_band
 from rimmodel.evidence.knee.of_points import FoundKnee
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
-from rimmodel.plotting.evidence import FittedGap
-from rimmodel.plotting.fit import ErrorPoints, points_chart
-from rimmodel.plotting.speed import Curve, speed_chart
+from rimmodel.plotting import points_chart, speed_chart
+from rimmodel.plotting.knee_chart import FittedGap
+from rimmodel.plotting.speed_curves import Curve
 from rimmodel.tabular import Tabular
 from rimmodel.units import in_mm, in_rpm
 from rimmodel.verdict.output.figures import fitted_gap, in_condition, review_chart
@@ -43,7 +43,7 @@ def _of_sweep(states: Sweep) -> Figure:
     if np.ndim(states.speed) != 1:
         raise TypeError("plot() draws a sweep over one row of speeds; sweep a single rotor over several speeds")
     curve = Curve("", in_rpm(states.speed), in_mm(states.air_gap), in_mm(states.residual_interference), np.nan)
-    figure = speed_chart([curve])
+    figure = speed_chart.draw([curve])
     named = figure.axes[0].get_legend()
     if named is not None:  # one line needs no name
         named.remove()
@@ -57,7 +57,7 @@ def _what(points: SpeedPoints) -> str:
 def _of_points(points: SpeedPoints) -> Figure:
     everything = np.ones(points.speed.shape, dtype=bool)
     nothing = np.full(points.speed.shape, np.nan)
-    return points_chart(points_by_direction(points, everything, nothing), None, None, _what(points))
+    return points_chart.draw(points_by_direction(points, everything, nothing), None, None, _what(points))
 
 
 def _of_knee(found: FoundKnee) -> Figure:
@@ -72,14 +72,14 @@ def _of_knee(found: FoundKnee) -> Figure:
             in_rpm(high),
         )  # fmt: skip
     left = np.full(points.speed.shape, np.nan)
-    return points_chart(points_by_direction(points, knee.used, left), line, None, _what(points))
+    return points_chart.draw(points_by_direction(points, knee.used, left), line, None, _what(points))
 
 
 def _of_back_fit(fit: BackFit) -> Figure:
     columns = fit.columns()
     direction = fit.model.direction
     points = [
-        ErrorPoints(
+        points_chart.Points(
             name,
             columns["speed_rpm"][chosen],
             in_mm(fit.gaps_in_condition)[chosen],
@@ -97,11 +97,11 @@ def _of_back_fit(fit: BackFit) -> Figure:
         in_rpm(band.speed), in_mm(band.gap), in_mm(band.half_width), in_rpm(fit.float_speed[OWN_CONDITION]),
         in_rpm(low), in_rpm(high),
     )  # fmt: skip
-    return points_chart(points, line, None, "mean air gap")
+    return points_chart.draw(points, line, None, "mean air gap")
 
 
 def _of_measurement(measurement: Measurement) -> Figure:
-    return points_chart(
+    return points_chart.draw(
         error_points(in_condition(measurement)), fitted_gap(measurement), None, _what(measurement.points)
     )
 

@@ -319,17 +319,17 @@ def shim_sheet_csv(sheet: ShimSheet) -> str:
 
 def shim_figure(case: Case, sheet: ShimSheet) -> Figure:
     """Keys and outline before and with the shims."""
-    from rimmodel.plotting.shims import ShimCourse, shim_chart
+    from rimmodel.plotting import shim_chart
 
     count = sheet.present.keys.size
     first = float(case.rotor.fit.first_key_angle)
     angle = np.mod(in_print(first + 2.0 * np.pi * np.arange(count) / count, "angle"), 360.0)
-    course = ShimCourse(
+    course = shim_chart.Curve(
         angle, in_mm(sheet.present.keys), in_mm(sheet.planned.keys), in_mm(sheet.after_limit),
         in_print(sheet.pole_angle, "angle"), in_mm(sheet.present.deviation), in_mm(sheet.planned.deviation),
     )  # fmt: skip
     edges = in_mm(sheet.window.low_sure), in_mm(sheet.window.high_sure)
-    return shim_chart(course, edges, in_mm(_up(sheet.promise.deviation)))
+    return shim_chart.draw(course, edges, in_mm(_up(sheet.promise.deviation)))
 
 
 def shim_page(case: Case, sheet: ShimSheet, figure: str) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from rimmodel.behaviour.quantities import plain_name, print_unit
 from rimmodel.behaviour.study.rotor_model import Asked
-from rimmodel.plotting.study import convergence_chart, distribution_chart, tornado_chart
+from rimmodel.plotting import convergence_chart, distribution_chart, tornado_chart
 from rimmodel.plotting.style import to_svg
 from rimmodel.units import PrintUnit
 from rimmodel.verdict.output.files import write_files
@@ -27,7 +27,7 @@ def study_figures(result: ToleranceStudy) -> dict[str, str]:
     settled, first = result.study.convergence, result.asked[0]
     label, unit = _axis(first)
     column = list(result.study.distributions).index(first.name)
-    chart = convergence_chart(
+    chart = convergence_chart.draw(
         settled.samples, unit.of(settled.mean[:, column]), unit.of(settled.standard_deviation[:, column]), label
     )
     figures["convergence"] = to_svg(chart)
@@ -53,7 +53,7 @@ def _distribution(result: ToleranceStudy, asked: Asked) -> str:
             marks[chance.bound.name] = float(unit.of(bound or 0.0))
     normal = (value, spread) if spread > 0 else None
     return to_svg(
-        distribution_chart(unit.of(found.edges), found.counts, (low, high), label, normal=normal, marks=marks)
+        distribution_chart.draw(unit.of(found.edges), found.counts, (low, high), label, normal=normal, marks=marks)
     )
 
 
@@ -62,7 +62,7 @@ def _tornado(result: ToleranceStudy, asked: Asked) -> str:
     rows = tornado(result, asked.name)[:TORNADO_ROWS]
     centre = float(unit.of(result.linear.value[result.linear.outputs.index(asked.name)]))
     names, low, high = zip(*rows, strict=True)
-    return to_svg(tornado_chart(names, [unit.of(v) for v in low], [unit.of(v) for v in high], centre, label))
+    return to_svg(tornado_chart.draw(names, [unit.of(v) for v in low], [unit.of(v) for v in high], centre, label))
 
 
 def write(result: ToleranceStudy, directory: Path, *, overwrite: bool = False) -> list[Path]:

@@ -11,7 +11,7 @@ from rimmodel.behaviour.limits.check import NOT_CHECKED
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.predicted import has_other_tolerances
 from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
-from rimmodel.plotting.planning import Allowed, window_chart
+from rimmodel.plotting import window_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import celsius, in_mm, in_print, mm, number
 from rimmodel.verdict.shims import shim_advice, shim_paragraph, shims_table
@@ -31,7 +31,7 @@ def edges_that_count(window: ShrinkWindow) -> list[Edge]:
 def figure(window: ShrinkWindow) -> Figure:
     """Every criterion that limits the interference as a bar, with the window, the present and the recommended shim."""
     rows = [
-        Allowed(
+        window_chart.Span(
             edge.words,
             in_mm(edge.low),
             in_mm(edge.high),
@@ -42,7 +42,7 @@ def figure(window: ShrinkWindow) -> Figure:
     best = shim_advice(window).best
     ends = [value for row in rows for value in (row.low, row.high) if np.isfinite(value)]
     end = min(1.1 * max([*ends, in_mm(window.present)]), in_mm(window.widest))
-    return window_chart(
+    return window_chart.draw(
         rows,
         (in_mm(window.low_sure), in_mm(window.high_sure)) if window.exists else None,
         in_mm(window.present),

@@ -1,4 +1,4 @@
-"""Least gap: around the stator at named speeds, and against speed with its band and what sensor planes read."""
+"""Mean and least gap against speed, predicted and measured."""
 
 from __future__ import annotations
 
@@ -14,28 +14,13 @@ from rimmodel.plotting.style import COLOURS, DASHES, FAINT, INK, MARKERS, legend
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+
 FILLS = (INK, "white", FAINT)
 """Fill of the markers of each sensor plane in turn; the direction is in their shape."""
 
 
 @dataclass(frozen=True)
-class GapAround:
-    """Least gap met at each place of the stator in one turn, at one speed.
-
-    Parameters
-    ----------
-    angle : array (angle,), deg
-        On the stator.
-    gap : array (angle,), mm
-    """
-
-    name: str
-    angle: ArrayLike
-    gap: ArrayLike
-
-
-@dataclass(frozen=True)
-class GapBand:
+class Band:
     """Predicted mean and least gap against speed; NaN where there is none.
 
     Parameters
@@ -53,7 +38,7 @@ class GapBand:
 
 
 @dataclass(frozen=True)
-class PlanePoints:
+class Points:
     """Least gaps that one sensor plane shows, in one direction of the speed.
 
     Parameters
@@ -73,7 +58,7 @@ class PlanePoints:
 
 
 @dataclass(frozen=True)
-class TouchMark:
+class Mark:
     """A mark in the gap after a run.
 
     Parameters
@@ -88,39 +73,7 @@ class TouchMark:
     gap: float
 
 
-def around_chart(curves: Sequence[GapAround]) -> Figure:
-    """Least gap in one turn against the place on the stator, a line for each speed, a dot where it is least.
-
-    Returns
-    -------
-    matplotlib Figure
-    """
-    figure, (panel,) = panels((1.0,), height=4.2)
-    for number, curve in enumerate(curves):
-        angle, gap = np.asarray(curve.angle, dtype=float), np.asarray(curve.gap, dtype=float)
-        colour = COLOURS[number % len(COLOURS)]
-        panel.plot(
-            angle, gap, color=colour, linestyle=DASHES[number % len(DASHES)], linewidth=1.6, label=plain(curve.name)
-        )
-        if np.isfinite(gap).any():
-            at = int(np.nanargmin(gap))
-            panel.plot(angle[at], gap[at], "o", color=colour, markeredgecolor=INK, markersize=5, zorder=5)
-            panel.annotate(
-                f"{gap[at]:.2f}", (angle[at], gap[at]), xytext=(0, -12), textcoords="offset points", ha="center",
-                fontsize=7.5, color=INK,
-            )  # fmt: skip
-    panel.set_xlabel("place on the stator  [deg, with rotation]")
-    panel.set_ylabel("least gap in one turn  [mm]")
-    panel.set_xlim(0.0, 360.0)
-    panel.set_xticks(np.arange(0, 361, 45))
-    panel.margins(y=0.12)
-    legend(figure, loc="outside upper center", ncols=2)
-    return figure
-
-
-def against_speed_chart(
-    band: GapBand, planes: Sequence[PlanePoints], marks: Sequence[TouchMark], speeds: dict[str, float]
-) -> Figure:
+def draw(band: Band, planes: Sequence[Points], marks: Sequence[Mark], speeds: dict[str, float]) -> Figure:
     """Mean and least gap against speed with the band of the least; what planes read with their intervals; marks.
 
     Parameters

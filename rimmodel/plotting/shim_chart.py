@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class ShimCourse:
+class Curve:
     """What is drawn of keys and poles, before and after.
 
     Parameters
@@ -36,7 +36,7 @@ class ShimCourse:
     outline_after: ArrayLike
 
 
-def shim_chart(course: ShimCourse, edges: tuple[float, float], promised: float) -> Figure:
+def draw(course: Curve, edges: tuple[float, float], promised: float) -> Figure:
     """Interference of each key with the limits of its reading, and the deviation of the rim at each pole.
 
     Parameters
