@@ -2,59 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
-import time
 from collections.abc import Callable, Mapping
-from contextlib import closing
-from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.behaviour.quantities import less_is_better
-from rimmodel.behaviour.study.blocks import TASK, Bound, Part, Plan, Progress, Study, parts, plan_study, summarise
-from rimmodel.behaviour.study.inputs import Inputs, with_table
-from rimmodel.behaviour.study.propagation import Propagation, differences, propagate
-from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, check_table, rotor_model
-from rimmodel.behaviour.study.sobol_indices import SobolIndices, sobol_indices
-from rimmodel.rotor.blocks import BLOCK
+from rimmodel.behaviour.study.case_study import Settings, ToleranceStudy, case_study
 from rimmodel.rotor.case.case import Case
-from rimmodel.verdict.output.study import study_json
-from rimmodel.verdict.output.study import table as study_table
 from rimmodel.verdict.output.study_store import StudyStore
 from rimmodel.verdict.records import input_files
-
-SAVE_EVERY = 5.0
-"""Seconds between two partial results on disk."""
-
-INDEX_SAMPLES = 2**14
-"""Samples of each table of the Sobol indices: standard errors of a hundredth or less, in a fraction of a second."""
-
-
-@dataclass(frozen=True)
-class ToleranceStudy:
-    """A study of a case with everything its tables and figures are made from.
-
-    `indices` is None where they were not asked for or the run was interrupted before; `written` is the file that
-    holds the result or, of an interrupted run, what is done of it.
-    """
-
-    case: Case
-    asked: tuple[Asked, ...]
-    inputs: Inputs
-    study: Study
-    linear: Propagation
-    warnings: dict[str, str]
-    indices: SobolIndices | None
-    notes: tuple[str, ...]
-    written: Path | None = None
-
-    @property
-    def interrupted(self) -> bool:
-        """Whether the run was stopped before all samples were done."""
-        return not self.study.complete
 
 
 def run_study(
@@ -65,12 +22,12 @@ def run_study(
     method: Literal["sobol", "random", "latin hypercube"] = "sobol",
     seed: int = 1,
     table: Mapping[str, ArrayLike] | None = None,
-    index_samples: int = INDEX_SAMPLES,
-    chunk: int = TASK,
+    index_samples: int = Settings.index_samples,
+    chunk: int = Settings.chunk,
     out: str | Path | None = None,
     resume: bool = False,
     overwrite: bool = False,
-    progress: Progress | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> ToleranceStudy:
     """Run the tolerance study of a case.
 
@@ -109,135 +66,16 @@ def run_study(
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
+    >>> from dataclasses import replace
     >>> drawing = replace(case, tolerances=case.tolerances[:1], correlations=())
     >>> speed = run_study(drawing, 2**13, index_samples=0).study.distributions["float_speed, cold"]
     >>> print(f"{100 * speed.standard_deviation / speed.mean:.1f} %")
     1.2 %
     """
-    model, inputs = rotor_model(case), case_inputs(case)
-    if table is not None:
-        check_table(case, table)
-        inputs = with_table(inputs, table)
-    if not inputs.names:
-        raise ValueError(f"{case.title!r} states no tolerances; add [tolerances] or fit.interference_tolerance")
-    plan = plan_study(model, inputs, samples, bounds=case_bounds(case), method=method, seed=seed)
-    notes = (
-        []
-        if plan.points.count == samples
-        else [f"{samples} samples rounded up to {plan.points.count} for the Sobol sequence"]
+    how = Settings(workers, method, seed, table, index_samples, chunk, progress)
+    if out is None:
+        return case_study(case, samples, how, resume=resume)
+    place, inputs = Path(out), input_files(case)
+    return case_study(
+        case, samples, how, kept_in=lambda fingerprint: StudyStore(place, fingerprint, overwrite, inputs), resume=resume
     )
-    store = None if out is None else StudyStore(Path(out), _fingerprint(case, plan), overwrite, input_files(case))
-    if resume and store is None:
-        raise ValueError("resume needs the result file (--out): the partial result is stored beside it")
-    done = store.load(resume) if store else None
-    if resume:
-        found = 0 if done is None else min(done.blocks * BLOCK, plan.points.count)
-        notes.append(f"resumed after {found} samples" if found else "no partial result to resume; all samples were run")
-    linear = propagate(model, inputs)
-    part = _run(plan, store, done, _Run(workers, chunk, progress))
-    study = summarise(plan, part)
-    indices = None
-    if index_samples and study.complete:
-        try:
-            indices = sobol_indices(
-                model, inputs, index_samples, method=method, seed=seed, workers=workers, chunk=chunk
-            )
-        except KeyboardInterrupt:
-            notes.append("interrupted while the Sobol indices were computed; they are left out")
-    if not study.complete:
-        where = (
-            "nothing was stored, as no output file was named"
-            if store is None
-            else f"they are stored in {store.partial}"
-        )
-        notes.append(f"interrupted after {study.samples} of {study.planned} samples; {where}")
-    warnings = differences(linear, study.distributions)
-    result = ToleranceStudy(case, model.asked, inputs, study, linear, warnings, indices, tuple(notes))
-    return result if store is None else _kept(result, part, store)
-
-
-def _kept(result: ToleranceStudy, part: Part, store: StudyStore) -> ToleranceStudy:
-    """The result on disk: in its file when it is complete, else beside it."""
-    if result.interrupted:
-        store.save(part, study_table(result))
-        return replace(result, written=store.partial)
-    store.finish(study_json(result))
-    return replace(result, written=store.path)
-
-
-def case_bounds(case: Case) -> tuple[Bound, ...]:
-    """What is required and claimed of a case, as bounds on the outputs of its study."""
-    bounds = []
-    for row in case.requirements:
-        output = Asked(row.quantity, case.condition(row.condition)[0]).name
-        bounds.append(Bound(row.name, output, row.at_least, row.at_most))
-    for claim in case.claims:
-        output = Asked(claim.quantity, case.condition(claim.condition)[0]).name
-        width = claim.tolerance * abs(claim.value)
-        if less_is_better(claim.quantity):
-            bounds.append(Bound(f"claim: {claim.quantity}", output, at_most=claim.value + width))
-        else:
-            bounds.append(Bound(f"claim: {claim.quantity}", output, at_least=claim.value - width))
-    return tuple(bounds)
-
-
-@dataclass(frozen=True)
-class _Run:
-    workers: int | str | Callable[..., Any]
-    chunk: int
-    progress: Progress | None
-
-
-def _run(plan: Plan, store: StudyStore | None, done: Part | None, how: _Run) -> Part:
-    """All blocks, or those done when the run was interrupted."""
-    part = done
-    if store is not None and part is None:
-        store.save(_nothing(plan))  # a place that cannot be written shows now, not after an hour
-    saved = time.monotonic()
-    running = parts(plan, workers=how.workers, chunk=how.chunk, done=done)
-    try:
-        with closing(running):
-            for part in running:
-                if how.progress is not None:
-                    how.progress(min(part.blocks * BLOCK, plan.points.count), plan.points.count)
-                if store is not None and time.monotonic() - saved > SAVE_EVERY:
-                    store.save(part)
-                    saved = time.monotonic()
-    except KeyboardInterrupt:
-        if part is None:
-            raise KeyboardInterrupt("interrupted before the first samples were complete: there is no result") from None
-    if part is None:
-        raise ValueError("a study without samples")
-    return part
-
-
-def _nothing(plan: Plan) -> Part:
-    outputs = len(plan.outputs)
-    return Part(
-        np.zeros((0, outputs, 3), np.int64), np.zeros((0, outputs, 4)), np.zeros((0, len(plan.bounds)), np.int64),
-        np.zeros((outputs, 0), np.int64),
-    )  # fmt: skip
-
-
-def _fingerprint(case: Case, plan: Plan) -> str:
-    """What makes two studies the same: case, inputs, points, bounds and version."""
-    from importlib.metadata import version
-
-    points = (plan.points.method, plan.points.count, plan.points.seed)
-    told = (version("rimmodel"), case.digest, plan.model, plan.inputs.marginals, plan.inputs.correlations, points)
-    digest = hashlib.sha256(repr(_in_full((*told, plan.outputs, plan.bounds))).encode())
-    for name, column in plan.inputs.drawn.items():
-        digest.update(name.encode() + np.ascontiguousarray(column).tobytes())
-    return digest.hexdigest()
-
-
-def _in_full(value: object) -> object:
-    """A value with everything that it holds: what a rotor shows of itself in one line is not all of it."""
-    if is_dataclass(value) and not isinstance(value, type):
-        held = {field.name: _in_full(getattr(value, field.name)) for field in fields(value)}
-        return type(value).__name__, held
-    if isinstance(value, dict):
-        return {_in_full(key): _in_full(item) for key, item in value.items()}
-    if isinstance(value, tuple | list):
-        return tuple(_in_full(item) for item in value)
-    return value

@@ -270,10 +270,11 @@ def test_a_disk_that_fills_up_leaves_what_was_done_before(case, tmp_path, monkey
 SCRIPT = """
 import sys, time
 import rimmodel as rm
-from rimmodel.verdict import tolerance_study as where
+from rimmodel.behaviour.study import case_study as where
+from rimmodel.verdict.tolerance_study import run_study
 
 where.SAVE_EVERY = 0.0
-where.run_study(rm.example_case(), 2**16, index_samples=0, chunk=8192, out=sys.argv[1], resume=True,
+run_study(rm.example_case(), 2**16, index_samples=0, chunk=8192, out=sys.argv[1], resume=True,
                 progress=lambda done, of: (print(done, flush=True), time.sleep(0.2)))
 """
 

@@ -12,7 +12,7 @@ from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.units import number
 
 if TYPE_CHECKING:
-    from rimmodel.verdict.tolerance_study import ToleranceStudy
+    from rimmodel.behaviour.study.case_study import ToleranceStudy
 
 TORNADO_ROWS = 8
 """Inputs named in text and figure; the rest moves less."""

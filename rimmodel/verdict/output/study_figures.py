@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from rimmodel.behaviour.quantities import plain_name, print_unit
+from rimmodel.behaviour.study.case_study import ToleranceStudy
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.plotting import convergence_chart, distribution_chart, tornado_chart
 from rimmodel.plotting.style import to_svg
@@ -12,7 +13,6 @@ from rimmodel.units import PrintUnit
 from rimmodel.verdict.output.files import write_files
 from rimmodel.verdict.output.study import TORNADO_ROWS, tornado
 from rimmodel.verdict.records import input_files
-from rimmodel.verdict.tolerance_study import ToleranceStudy
 
 
 def study_figures(result: ToleranceStudy) -> dict[str, str]:

@@ -11,7 +11,9 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour.study.blocks import Part
+from rimmodel.behaviour.study.case_study import ToleranceStudy
 from rimmodel.verdict.output.files import OVERWRITE, RESUME, OutputError, refuse_inputs, write_files
+from rimmodel.verdict.output.study import study_json, table
 
 
 def study_place(out: str | None) -> tuple[Path | None, Path | None]:
@@ -79,21 +81,22 @@ class StudyStore:
         except (ValueError, KeyError, TypeError, AttributeError):
             return None
 
-    def save(self, part: Part, table: dict[str, Any] | None = None) -> None:
-        """Put what is done on disk, in the place of what was done before; `table` is what it shows so far."""
+    def save(self, part: Part, result: ToleranceStudy | None = None) -> None:
+        """Put what is done on disk, in the place of what was done before; `result` is what it shows so far."""
         arrays = {name: getattr(part, name).tolist() for name in ("counts", "sums", "met", "histogram")}
         content = {
             "what": "partial result of a study: continue with --resume",
-            "result": table,
+            "result": None if result is None else table(result),
             "state": {"fingerprint": self.fingerprint, **arrays},
         }
         # sums of blocks may hold infinite ends, which only this program reads
         write_files({self.partial: json.dumps(content)}, overwrite=True, inputs=self.inputs)
 
-    def finish(self, text: str) -> None:
+    def finish(self, result: ToleranceStudy) -> Path:
         """Write the result, then drop the partial result."""
-        write_files({self.path: text}, overwrite=self.overwrite, inputs=self.inputs)
+        write_files({self.path: study_json(result)}, overwrite=self.overwrite, inputs=self.inputs)
         self.partial.unlink(missing_ok=True)
+        return self.path
 
 
 def _part(state: dict[str, Any]) -> Part:
