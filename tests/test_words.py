@@ -124,7 +124,7 @@ def test_text_page_and_json_of_a_review_and_its_letter(reviewed, tmp_path):
     from rimmodel.verdict.output.fit import text as fit_text
     from rimmodel.verdict.output.letter import html, letter
     from rimmodel.verdict.output.plan import text as plan_text
-    from rimmodel.verdict.output.text import review_text
+    from rimmodel.verdict.output.text import text as review_text
     from rimmodel.verdict.output.window import text as window_text
 
     case, measured = reviewed.case, reviewed.measurements

@@ -73,10 +73,10 @@ def digitise(
 
 
 def _write_page(chart: Path, page: Path, force: bool) -> None:
-    from rimmodel.verdict.output.chart_page import chart_page
+    from rimmodel.verdict.output import chart_page as output
     from rimmodel.verdict.output.files import write_files
 
-    write_files({page: chart_page(chart)}, overwrite=force, inputs=[chart])
+    write_files({page: output.page(chart)}, overwrite=force, inputs=[chart])
     echo(f"wrote {page}; open it in a browser, click the marks, and save its text as AXES", err=True)
 
 

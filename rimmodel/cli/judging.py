@@ -65,14 +65,14 @@ def review(
         result = assess(read, records, helper)
         written = page.write(result, Path(out), overwrite=force, beside=helper) if out else []
     if as_json:
-        from rimmodel.verdict.output import details as output
-        from rimmodel.verdict.output.tables import review_table
+        from rimmodel.verdict.output import details
+        from rimmodel.verdict.output import tables
 
-        print_json(review_table(result) | output.table(result, output.details(result)))
+        print_json(tables.table(result) | details.table(result, details.details(result)))
     else:
-        from rimmodel.verdict.output.text import review_text
+        from rimmodel.verdict.output import text as output
 
-        echo(review_text(result))
+        echo(output.text(result))
         if not result.measurements:
             echo("no recording was given: every verdict rests on the drawing alone", err=True)
     for path in written:
@@ -141,10 +141,10 @@ def fit(
 def _write_workbook(
     xlsx: str, title: str, measurements: tuple[Measurement, ...], *, force: bool, inputs: tuple[Path, ...]
 ) -> None:
+    from rimmodel.verdict.output import fit_workbook
     from rimmodel.verdict.output.files import write_files
-    from rimmodel.verdict.output.workbook import fit_workbook
 
-    write_files({Path(xlsx): fit_workbook(title, measurements)}, overwrite=force, inputs=inputs)
+    write_files({Path(xlsx): fit_workbook.workbook(title, measurements)}, overwrite=force, inputs=inputs)
     echo(f"wrote {xlsx}", err=True)
 
 

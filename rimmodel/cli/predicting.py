@@ -38,8 +38,7 @@ def sweep(
 ) -> None:
     """Predict contact, stresses, growth and gap over a range of speeds."""
     from rimmodel.verdict.output import sweep as output
-    from rimmodel.verdict.output.files import csv_text, write_files
-    from rimmodel.verdict.output.text import columns_text
+    from rimmodel.verdict.output.files import write_files
     from rimmodel.verdict.records import input_files
 
     refuse_empty("--csv", csv)
@@ -49,22 +48,16 @@ def sweep(
     table = output.table(read, name, state, output.speed_range(read, start, end, points))
     columns = {key: value for key, value in table.items() if isinstance(value, list)}
     if csv:
-        rows = list(zip(*columns.values(), strict=True))
-        text = csv_text(
-            list(columns), [["" if value is None else float(f"{value:.9g}") for value in row] for row in rows]
-        )
-        write_files({Path(csv): text}, overwrite=force, inputs=input_files(read))
+        write_files({Path(csv): output.csv(columns)}, overwrite=force, inputs=input_files(read))
         echo(f"wrote {csv}", err=True)
     if xlsx:
-        from rimmodel.verdict.output.workbook import sweep_workbook
-
-        write_files({Path(xlsx): sweep_workbook(read.title, table)}, overwrite=force, inputs=input_files(read))
+        write_files({Path(xlsx): output.workbook(read.title, table)}, overwrite=force, inputs=input_files(read))
         echo(f"wrote {xlsx}", err=True)
     if as_json:
         print_json(table)
     elif not csv and not xlsx:
         echo(f"{read.title}\ncondition {name}: {table['float_note']}\n")
-        echo(columns_text(columns))
+        echo(output.text(columns))
 
 
 @app.command()

@@ -286,6 +286,6 @@ def refuse_bad_workbook(name: str | None) -> None:
     if name is not None:
         from pathlib import Path
 
-        from rimmodel.verdict.output.workbook import refuse_workbook
+        from rimmodel.verdict.output.workbook import check_ending
 
-        refuse_workbook(Path(name))
+        check_ending(Path(name))

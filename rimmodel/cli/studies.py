@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -107,9 +108,9 @@ def fleet(
         for path in output.write(found, out, overwrite=force):
             echo(f"wrote {path}", err=True)
     if xlsx:
-        from rimmodel.verdict.output.workbook import write_fleet_workbook
+        from rimmodel.verdict.output.files import write_files
 
-        write_fleet_workbook(found, xlsx, overwrite=force)
+        write_files({Path(xlsx): output.workbook(found)}, overwrite=force, inputs=output.fleet_inputs(found))
         echo(f"wrote {xlsx}", err=True)
     if as_json:
         print_json(output.table(found))

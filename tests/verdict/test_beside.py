@@ -17,7 +17,7 @@ from rimmodel.verdict.assess import assess
 from rimmodel.verdict.beside import PROCESSES, Beside, NotDoneError, beside, processors
 from rimmodel.verdict.output.drawer import Drawer, drawn
 from rimmodel.verdict.output.fit import fit_table
-from rimmodel.verdict.output.tables import review_table
+from rimmodel.verdict.output.tables import table as review_table
 from rimmodel.verdict.records import measure_records
 
 DRAWINGS = {

@@ -12,8 +12,8 @@ from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.output.details import details
 from rimmodel.verdict.output.page import page
-from rimmodel.verdict.output.tables import review_table
-from rimmodel.verdict.output.text import review_text
+from rimmodel.verdict.output.tables import table as review_table
+from rimmodel.verdict.output.text import text as review_text
 
 CASE = rm.example_case()
 [HISTORY] = CASE.histories

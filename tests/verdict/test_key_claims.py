@@ -18,8 +18,8 @@ from rimmodel.rotor.tolerance import Tolerance
 from rimmodel.units import in_rpm
 from rimmodel.verdict.assess import assess
 from rimmodel.verdict.judge import judge
-from rimmodel.verdict.output.tables import review_table
-from rimmodel.verdict.output.text import review_text
+from rimmodel.verdict.output.tables import table as review_table
+from rimmodel.verdict.output.text import text as review_text
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
 ASKED = """

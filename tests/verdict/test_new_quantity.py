@@ -20,8 +20,8 @@ from rimmodel.verdict.limits import check_text
 from rimmodel.verdict.output.limits import limits_table
 from rimmodel.verdict.output.study import table as study_table
 from rimmodel.verdict.output.study import text as study_text
-from rimmodel.verdict.output.tables import review_table
-from rimmodel.verdict.output.text import review_text
+from rimmodel.verdict.output.tables import table as review_table
+from rimmodel.verdict.output.text import text as review_text
 from rimmodel.verdict.tolerance_study import run_study
 
 TEXT = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")

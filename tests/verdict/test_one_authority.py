@@ -18,8 +18,8 @@ from rimmodel.verdict.output.details import details
 from rimmodel.verdict.output.details import table as details_table
 from rimmodel.verdict.output.fit import text as fit_text
 from rimmodel.verdict.output.page import page
-from rimmodel.verdict.output.tables import review_table
-from rimmodel.verdict.output.text import review_text
+from rimmodel.verdict.output.tables import table as review_table
+from rimmodel.verdict.output.text import text as review_text
 from tests.verdict.printed_numbers import agree, assert_same, json_numbers, printed
 from tests.verdict.ten_cases import CASES, reviewed
 

@@ -12,7 +12,7 @@ from rimmodel.rotor.requirements import Claim
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.verdict import review
 from rimmodel.verdict.judge import Finding, judge, verdict_of_interval
-from rimmodel.verdict.output.tables import review_table
+from rimmodel.verdict.output.tables import table as review_table
 from rimmodel.verdict.questions import WORTH_ASKING, _effect, _of_records, questions, questions_table
 from rimmodel.verdict.shares import (
     deciding_side,

@@ -26,8 +26,9 @@ from rimmodel.verdict.output.details import table as details_table
 from rimmodel.verdict.output.files import OutputError, csv_text, write_files
 from rimmodel.verdict.output.made import made_on
 from rimmodel.verdict.output.page import page, sweep_csv
-from rimmodel.verdict.output.tables import review_table
-from rimmodel.verdict.output.text import columns_text, review_text
+from rimmodel.verdict.output.sweep import text as sweep_text
+from rimmodel.verdict.output.tables import table as review_table
+from rimmodel.verdict.output.text import text as review_text
 from tests.plotting.drawn import panels_in
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
@@ -272,7 +273,7 @@ def test_where_a_number_does_not_exist_json_has_null_and_the_page_has_words(name
 
 
 def test_columns_of_text_line_up_and_show_a_dash_for_nothing():
-    lines = columns_text({"a": [1.0, None], "long_name": [12345.678, 0.5]}).splitlines()
+    lines = sweep_text({"a": [1.0, None], "long_name": [12345.678, 0.5]}).splitlines()
     assert len({len(line) for line in lines}) == 1
     assert lines[2].split() == ["-", "0.5"]
     assert lines[1].split() == ["1", "12345.7"]

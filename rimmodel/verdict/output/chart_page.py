@@ -18,7 +18,7 @@ MOST_BYTES = 40_000_000
 """A larger page is slow to open in a browser."""
 
 
-def chart_page(path: Path) -> str:
+def page(path: Path) -> str:
     """The page with the picture of a chart in it.
 
     The picture goes in as it is read, turned upright, so that a pixel of the page is the pixel that is read later.

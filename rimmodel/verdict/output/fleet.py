@@ -29,6 +29,7 @@ from rimmodel.verdict.output.fleet_findings import (
     fleet_findings,
     worst_first,
 )
+from rimmodel.verdict.output.workbook import Table, about, workbook_bytes
 from rimmodel.verdict.result import Review
 
 Progress = Callable[[int, int], None]
@@ -298,6 +299,20 @@ def write(found: Fleet, directory: str | Path, *, overwrite: bool = False) -> li
         place / "fleet.json": written,
     }
     return write_files(files, overwrite=overwrite, inputs=fleet_inputs(found))
+
+
+def workbook(found: Fleet) -> bytes:
+    """The fleet as a sheet of units, faulty files last, and a sheet of claims and requirements."""
+    rows = [fleet_cells(row) for row in (*found.rows, *found.faulty)]
+    findings = [finding_cells(row) for row in found.findings]
+    counted = {"reviewed": len(found.rows), "faulty": len(found.faulty)}
+    return workbook_bytes(
+        {
+            "fleet": Table(list(COLUMNS.values()), rows),
+            "claims and requirements": Table(list(FINDING_COLUMNS.values()), findings),
+            "about": about(str(found.folder), **counted),
+        }
+    )
 
 
 def fleet_inputs(found: Fleet) -> list[Path]:

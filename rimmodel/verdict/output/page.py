@@ -19,6 +19,7 @@ from rimmodel.verdict.diametral import diametral_remarks
 from rimmodel.verdict.drawing_echo import doubt_words, drawing_rows
 from rimmodel.verdict.limits import check_text, limits_sentences
 from rimmodel.verdict.output import details as details_output
+from rimmodel.verdict.output import tables
 from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.annexes import annexes
 from rimmodel.verdict.output.details import Details, details, review_planes
@@ -44,7 +45,7 @@ from rimmodel.verdict.output.plan import stop_reasons
 from rimmodel.verdict.output.pooled import COLUMNS as POOLED_COLUMNS
 from rimmodel.verdict.output.pooled import DECIDES_NOTHING, pooled_rows, pooled_sentences
 from rimmodel.verdict.output.spread import spread_sentences
-from rimmodel.verdict.output.tables import review_table, sweep_table
+from rimmodel.verdict.output.tables import sweep_table
 from rimmodel.verdict.output.what_if import POLICY, SCRIPT, script_data, what_if
 from rimmodel.verdict.output.window import half_width_words
 from rimmodel.verdict.result import Review
@@ -71,7 +72,7 @@ def write(review: Review, directory: Path, *, overwrite: bool = False, beside: B
     found = details(review)
     drawn.add(details_output.drawings(review, found))
     figures = drawn.figures()
-    table = review_table(review) | details_output.table(review, found)
+    table = tables.table(review) | details_output.table(review, found)
     files = {
         directory / "review.html": page(review, figures, found),
         directory / "review.json": json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,9 @@ from rimmodel.behaviour.contact.asked import BEYOND_NAMED
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import KINDS, RPM, in_rpm
+from rimmodel.verdict.output.files import OutputError, csv_text
 from rimmodel.verdict.output.tables import float_speed_entry, sweep_table
+from rimmodel.verdict.output.workbook import MOST_ROWS, Table, about, workbook_bytes
 
 MOST_POINTS = 1_000_000
 
@@ -66,3 +69,49 @@ def table(case: Case, name: str, condition: Condition, speed: Floats) -> dict[st
         **float_speed_entry(float_speed(case.rotor, condition)),
         **sweep_table(sweep(case.rotor, condition, speed)),
     }
+
+
+def csv(columns: Mapping[str, Sequence[float | None]]) -> str:
+    """Columns as CSV, nine significant digits; an empty cell where there is no number.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence of float, unit of the name
+    """
+    rows = zip(*columns.values(), strict=True)
+    return csv_text(list(columns), [["" if value is None else float(f"{value:.9g}") for value in row] for row in rows])
+
+
+def text(columns: Mapping[str, Sequence[float | None]]) -> str:
+    """Columns as aligned text, four significant digits or so; a dash where there is no number.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence of float, unit of the name
+    """
+    cells = {
+        name: ["-" if value is None else f"{value:.4g}" if abs(value) < 1000 else f"{value:.1f}" for value in values]
+        for name, values in columns.items()
+    }
+    widths = {name: max(len(name), *(len(value) for value in values)) for name, values in cells.items()}
+    lines = ["  ".join(f"{name:>{widths[name]}}" for name in cells)]
+    for row in zip(*cells.values(), strict=True):
+        lines.append("  ".join(f"{value:>{width}}" for value, width in zip(row, widths.values(), strict=True)))
+    return "\n".join(lines)
+
+
+def workbook(title: str, shown: Mapping[str, Any]) -> bytes:
+    """A sweep as the command prints it for JSON: its columns on a sheet, what it is of on another.
+
+    Raises
+    ------
+    OutputError
+        More speeds than a workbook takes.
+    """
+    columns = {name: values for name, values in shown.items() if isinstance(values, list)}
+    points = len(next(iter(columns.values())))
+    if points > MOST_ROWS:
+        raise OutputError(f"a workbook takes {MOST_ROWS} speeds, not {points}; write them as CSV, or ask for fewer")
+    rest = {name: value for name, value in shown.items() if name not in columns}
+    rows = zip(*columns.values(), strict=True)
+    return workbook_bytes({"sweep": Table(list(columns), rows), "about": about(title, **rest)})

@@ -38,7 +38,7 @@ def float_speed_entry(found: CharacteristicSpeed) -> dict[str, Any]:
     return {"float_speed_rpm": number(found.speed, "speed"), "float_note": found.note}
 
 
-def review_table(review: Review) -> dict[str, Any]:
+def table(review: Review) -> dict[str, Any]:
     """The whole review for review.json."""
     least, confident = review.shims.least, review.shims.confident
     return {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
 
 from rimmodel.behaviour.quantities import interval_text, plain_name, quantity_text
 from rimmodel.rotor.case.doubts import case_doubts
@@ -18,7 +17,7 @@ from rimmodel.verdict.shims import shim_paragraph
 WIDTH = 100
 
 
-def review_text(review: Review) -> str:
+def text(review: Review) -> str:
     """Title, headline, one block per claim and requirement, float speeds by condition, cautions."""
     blocks = [review.case.title, "", *textwrap.wrap(review.headline, WIDTH), ""]
     for row in review.findings:
@@ -81,21 +80,3 @@ def _margin_text(row: Finding) -> str:
         met = quantity_text(row.quantity, row.threshold)
         said += f", against {met} with its tolerance {100 * row.acceptance_margin:+.1f} %"
     return said
-
-
-def columns_text(columns: Mapping[str, Sequence[float | None]]) -> str:
-    """Columns as aligned text, four significant digits or so; a dash where there is no number.
-
-    Parameters
-    ----------
-    columns : mapping of str to sequence of float, unit of the name
-    """
-    cells = {
-        name: ["-" if value is None else f"{value:.4g}" if abs(value) < 1000 else f"{value:.1f}" for value in values]
-        for name, values in columns.items()
-    }
-    widths = {name: max(len(name), *(len(value) for value in values)) for name, values in cells.items()}
-    lines = ["  ".join(f"{name:>{widths[name]}}" for name in cells)]
-    for row in zip(*cells.values(), strict=True):
-        lines.append("  ".join(f"{value:>{width}}" for value, width in zip(row, widths.values(), strict=True)))
-    return "\n".join(lines)

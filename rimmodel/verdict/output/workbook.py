@@ -15,14 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.evidence.backfit.fit import ALL_POINTS
-from rimmodel.evidence.measured.measurement import Measurement
-from rimmodel.units import in_mm, in_rpm
-from rimmodel.verdict.output.files import OutputError, write_files
-from rimmodel.verdict.output.fit import fit_table
-from rimmodel.verdict.output.fleet import COLUMNS, Fleet, fleet_cells, fleet_inputs
-from rimmodel.verdict.output.fleet_findings import COLUMNS as FINDING_COLUMNS
-from rimmodel.verdict.output.fleet_findings import finding_cells
+from rimmodel.verdict.output.files import OutputError
 from rimmodel.version import VERSION
 
 ENDING = ".xlsx"
@@ -41,7 +34,7 @@ class Table:
     rows: Iterable[Sequence[object]]
 
 
-def refuse_workbook(place: Path) -> None:
+def check_ending(place: Path) -> None:
     """Refuse a workbook that cannot be written, before the work is done.
 
     Raises
@@ -117,94 +110,3 @@ def about(title: str, **more: object) -> Table:
         *((name.replace("_", " "), value) for name, value in more.items()),
     ]
     return Table(("what", "value"), rows)
-
-
-def sweep_workbook(title: str, table: Mapping[str, Any]) -> bytes:
-    """A sweep as the command prints it for JSON: its columns on a sheet, what it is of on another.
-
-    Raises
-    ------
-    OutputError
-        More speeds than a workbook takes.
-    """
-    columns = {name: values for name, values in table.items() if isinstance(values, list)}
-    points = len(next(iter(columns.values())))
-    if points > MOST_ROWS:
-        raise OutputError(f"a workbook takes {MOST_ROWS} speeds, not {points}; write them as CSV, or ask for fewer")
-    rest = {name: value for name, value in table.items() if name not in columns}
-    rows = zip(*columns.values(), strict=True)
-    return workbook_bytes({"sweep": Table(list(columns), rows), "about": about(title, **rest)})
-
-
-RESULTS = (
-    "label", "file", "condition", "verdict", "float_speed_rpm", "float_speed_interval_rpm", "interference_mm",
-    "interference_interval_mm", "hoop_stiffness_factor", "hoop_stiffness_factor_interval", "lift_off_in_run_rpm",
-    "lift_off_in_run_interval_rpm", "confidence", "noise_mm", "speed_points",
-)  # fmt: skip
-"""Results of a fit that stand in the workbook; an interval has a column for each of its ends."""
-
-POINTS = (
-    "record", "direction", "plane", "speed_rpm", "gap_mm", "standard_error_mm", "readings", "steady", "used in fit",
-    "measured_less_fitted_gap_mm",
-)  # fmt: skip
-
-
-def fit_workbook(title: str, measurements: Sequence[Measurement]) -> bytes:
-    """What recordings show, the speed points that it was found from with what the fit leaves, and the reasons."""
-    tables = [fit_table(one) for one in measurements]
-    head: list[str] = []
-    for name in RESULTS:
-        head += [f"{name}_low", f"{name}_high"] if "_interval" in name else [name]
-    rows = []
-    for table in tables:
-        row: list[object] = []
-        for name in RESULTS:
-            row += list(table[name]) if "_interval" in name else [table[name]]
-        rows.append(row)
-    words = [
-        (table["label"], kind, text)
-        for table in tables
-        for kind in ("disqualified", "reasons", "notes")
-        for text in table[kind]
-    ]
-    return workbook_bytes(
-        {
-            "results": Table(head, rows),
-            "speed points": Table(POINTS, [row for one in measurements for row in _point_rows(one)]),
-            "remarks": Table(("record", "kind", "text"), words),
-            "about": about(title),
-        }
-    )
-
-
-def _point_rows(measurement: Measurement) -> list[list[object]]:
-    points, used = measurement.points, measurement.knees[ALL_POINTS].used
-    left = np.full(points.speed.size, np.nan)
-    left[used] = in_mm(measurement.fits[ALL_POINTS].residual)
-    speed, gap, error = in_rpm(points.speed), in_mm(points.gap), in_mm(points.standard_error)
-    return [
-        [
-            measurement.label, str(points.direction[i]), str(points.plane[i]), speed[i], gap[i], error[i],
-            int(points.count[i]), bool(points.steady[i]), bool(used[i]), left[i],
-        ]
-        for i in range(points.speed.size)
-    ]  # fmt: skip
-
-
-def fleet_workbook(found: Fleet) -> bytes:
-    """The fleet as a sheet of units, faulty files last, and a sheet of claims and requirements."""
-    rows = [fleet_cells(row) for row in (*found.rows, *found.faulty)]
-    findings = [finding_cells(row) for row in found.findings]
-    counted = {"reviewed": len(found.rows), "faulty": len(found.faulty)}
-    return workbook_bytes(
-        {
-            "fleet": Table(list(COLUMNS.values()), rows),
-            "claims and requirements": Table(list(FINDING_COLUMNS.values()), findings),
-            "about": about(str(found.folder), **counted),
-        }
-    )
-
-
-def write_fleet_workbook(found: Fleet, place: str | Path, *, overwrite: bool = False) -> list[Path]:
-    """Write the fleet as a workbook; see `write_files`."""
-    return write_files({Path(place): fleet_workbook(found)}, overwrite=overwrite, inputs=fleet_inputs(found))
