@@ -130,7 +130,7 @@ MUTANTS = (
     Mutant("pull at constant current", CONTACT, "pull_constant / gap**2", "pull_constant / gap", OF_CONTACT),
     # float speed, contact and gap
     Mutant("settlement in the fit", LINES, "- floats(fit.settlement)", "+ floats(fit.settlement)", OF_SPEEDS),
-    Mutant("heat in the fit", LINES, "- grown - borne.warm_loss", "- grown + borne.warm_loss", OF_SPEEDS),
+    Mutant("heat in the fit", LINES, "- grown - self.warm_loss", "- grown + self.warm_loss", OF_SPEEDS),
     Mutant("expansion of rim less spider", LINES,
            "rim_rise - spider_expansion", "rim_rise + spider_expansion", OF_SPEEDS),
     Mutant("growth of rim less spider", LINES, "- spider.growth_per", "+ spider.growth_per", OF_SPEEDS),
@@ -141,7 +141,7 @@ MUTANTS = (
     Mutant("contact pressure", LINES, "+ spider.compliance if", "- spider.compliance if", OF_CONTACT),
     Mutant("slope of the seated gap", LINES, "- held * net_growth", "+ held * net_growth", OF_CONTACT),
     Mutant("slope of the floating gap", LINES,
-           "* borne.traction + borne.pole_stretch", "* borne.traction - borne.pole_stretch", OF_CONTACT),
+           "* self.traction + self.pole_stretch", "* self.traction - self.pole_stretch", OF_CONTACT),
     # shape and keys
     Mutant("spin stiffness of the rim", SHAPE, "own = n**2 - 3.0", "own = n**2 - 1.0", OF_SHAPE),
     Mutant("spin stiffness of the poles", SHAPE, "+ 2.0 * lever *", "- 2.0 * lever *", OF_SHAPE),
@@ -189,7 +189,7 @@ MUTANTS = (
     Mutant("interference from a float speed", "behaviour/contact/speeds.py",
            "net_growth * omega**2 - model.at_rest", "net_growth * omega**3 - model.at_rest", OF_SPEEDS),
     Mutant("spider in the back-fit", GAPS, "area / (response.compliance +", "area / (response.compliance -", OF_GAPS),
-    Mutant("friction in the back-fit", GAPS, "seated.at_rest - held * extra", "seated.at_rest + held * extra", OF_GAPS),
+    Mutant("friction in the back-fit", LINES, "seated.at_rest - held * extra", "seated.at_rest + held * extra", OF_GAPS),
     Mutant("noise correlated in time", "evidence/knee/noise.py", "step**apart if", "step ** (2 * apart) if", OF_KNEE),
     Mutant("chance of a bend", KNEE, "length / (2.0 * math.pi)", "length / math.pi", OF_KNEE),
     Mutant("noise left beside a knee", "evidence/knee/posterior.py",

@@ -23,7 +23,7 @@ from rimmodel.behaviour.least_gap.least import least_gap
 from rimmodel.elastic import EdgeLoads
 from rimmodel.rotor import Condition, Material, Rotor
 from rimmodel.rotor.quantity import POSITIVE
-from rimmodel.rotor.registry import HIGHEST, Quantity, missing_input, quantity_at, register
+from rimmodel.rotor.registry import HIGHEST, Quantity, quantity_at, register
 from rimmodel.units import PrintUnit, mm, mpa, rpm
 
 SLOW_CLAIM = 0.5
@@ -300,7 +300,7 @@ def quantity_values(
         if at not in speeds:
             raise ValueError(f"{name}: the case gives no speeds.{at}")
         own = rotor if carrier is None or not wanted.quantity.of_keys else _on_keys_of(rotor, carrier)
-        if lacks := missing_input(wanted.quantity, own):
+        if lacks := wanted.quantity.missing_input(own):
             raise ValueError(f"{name}: {lacks}")
         if at not in states:
             squared = floats(speeds[at]) ** 2

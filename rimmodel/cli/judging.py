@@ -65,8 +65,7 @@ def review(
         result = assess(read, records, helper)
         written = page.write(result, Path(out), overwrite=force, beside=helper) if out else []
     if as_json:
-        from rimmodel.verdict.output import details
-        from rimmodel.verdict.output import tables
+        from rimmodel.verdict.output import details, tables
 
         print_json(tables.table(result) | details.table(result, details.details(result)))
     else:

@@ -16,7 +16,6 @@ from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.blocks import array_shape
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import Requirement
-from rimmodel.rotor.rotor import shimmed
 
 SCAN = 801
 """Interferences looked at from zero to the widest; edges closer together than one step are not distinguished."""
@@ -114,7 +113,7 @@ class Machine:
         """
         if self.carrier is None:
             return rotor.with_interference(rotor.fit.interference + extra)
-        return shimmed(rotor, extra)
+        return rotor.shimmed(extra)
 
     def margins(self, rotor: Rotor) -> list[Floats]:
         """Margins of all requirements, then of all limits that decide and can be checked, for a rotor.

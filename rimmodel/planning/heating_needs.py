@@ -14,7 +14,6 @@ from rimmodel.planning.predicted import standard_errors
 from rimmodel.rotor import UNIFORM_COLD, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.heating import RimHeating
-from rimmodel.rotor.rotor import without_settlement
 from rimmodel.rotor.thermal import Thermal
 
 CONFIDENCE = 0.95
@@ -181,7 +180,7 @@ def outside_growth(case: Case, interference: float) -> tuple[float, float, float
     expected, low, high : float, m
         The last two over the tolerance of the interference at 95 %.
     """
-    rotor = without_settlement(case.rotor)
+    rotor = case.rotor.without_settlement()
     half = standard_errors(CONFIDENCE) * float(np.asarray(rotor.fit.interference_tolerance)) / 2
     per_pressure = float(np.asarray(ring_edges(rotor.rim.ring).outer_displacement.pressure))
     expected, low, high = (

@@ -12,7 +12,6 @@ from rimmodel.behaviour.limits.machine import checks
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor import Rotor
 from rimmodel.rotor.case.case import Case
-from rimmodel.rotor.rotor import settled_to
 
 AS_DRAWN = "as drawn"
 
@@ -63,7 +62,7 @@ def is_measured(measurement: Measurement | None) -> bool:
 def _as_measured(drawn: Rotor, measurement: Measurement, drawn_spider: bool) -> Rotor:
     """The drawn rotor with what the recording shows: the first, best row of the measured machine where there is one."""
     if not (measurement.machines and measurement.machines[0].noise):
-        return settled_to(drawn, measurement.interference)
+        return drawn.settled_to(measurement.interference)
     machine = measurement.machines[0]
     level = machine.level
     cause = min(level.possible, key=lambda name: abs(level.difference.get(name, 0.0)))

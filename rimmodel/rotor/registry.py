@@ -131,6 +131,31 @@ class Quantity:
         """Its unit of print."""
         return self.unit or PRINT[self.kind]
 
+    def missing_key(self, machine: object) -> str:
+        """The first key that a quantity needs and a machine does not give; empty where nothing is missing.
+
+        Parameters
+        ----------
+        machine : object
+            A `Rotor`, or whatever holds its parts under the same names; a part that is None is not asked.
+        """
+        for need in self.needs:
+            *path, last = need.split(".")
+            part = machine
+            for step in path:
+                part = getattr(part, step, None)
+            if part is not None and getattr(part, last) is None:
+                return need
+        return ""
+
+    def missing_input(self, machine: object) -> str:
+        """What a quantity needs and a machine does not give, in words; arguments as in `missing_key`."""
+        need = self.missing_key(machine)
+        part, _, key = need.partition(".material.")
+        if key:
+            return f"the material of the {part} gives no {key}"
+        return f"the case gives no {need}" if need else ""
+
 
 @dataclass(frozen=True)
 class QuantityAt:
@@ -224,30 +249,3 @@ def quantity_at(name: str) -> QuantityAt:
     if found is None:
         raise ValueError(f"{name}: there is no such quantity; the names are {', '.join(quantity_names())}")
     return found
-
-
-def missing_key(quantity: Quantity, machine: object) -> str:
-    """The first key that a quantity needs and a machine does not give; empty where nothing is missing.
-
-    Parameters
-    ----------
-    machine : object
-        A `Rotor`, or whatever holds its parts under the same names; a part that is None is not asked.
-    """
-    for need in quantity.needs:
-        *path, last = need.split(".")
-        part = machine
-        for step in path:
-            part = getattr(part, step, None)
-        if part is not None and getattr(part, last) is None:
-            return need
-    return ""
-
-
-def missing_input(quantity: Quantity, machine: object) -> str:
-    """What a quantity needs and a machine does not give, in words; arguments as in `missing_key`."""
-    need = missing_key(quantity, machine)
-    part, _, key = need.partition(".material.")
-    if key:
-        return f"the material of the {part} gives no {key}"
-    return f"the case gives no {need}" if need else ""

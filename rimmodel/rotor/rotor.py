@@ -81,43 +81,40 @@ class Rotor:
             return self.fit.key_count
         return self.spider.count if isinstance(self.spider, ArmSpider) else None
 
+    def without_settlement(self) -> Rotor:
+        """The same rotor with nothing lost since assembly: for interferences that were measured as they are."""
+        return replace(self, fit=replace(self.fit, settlement=0.0, stack_growth=0.0))
 
-def without_settlement(rotor: Rotor) -> Rotor:
-    """The same rotor with nothing lost since assembly: for interferences that were measured as they are."""
-    return replace(rotor, fit=replace(rotor.fit, settlement=0.0, stack_growth=0.0))
+    def settled_to(self, interference: Numbers, stack_share: Numbers = 0.0) -> Rotor:
+        """The rotor as assembled, with so much lost since that a given interference is left.
 
+        The cold gap is that of the assembled rotor. What keys and shims have lost opens the gap of the seated rim and
+        leaves that of the floating rim; where the stack has grown instead, the floating rim is larger for good.
 
-def settled_to(rotor: Rotor, interference: Numbers, stack_share: Numbers = 0.0) -> Rotor:
-    """The rotor as assembled, with so much lost since that a given interference is left.
+        Parameters
+        ----------
+        interference : float or array, m
+            Radial.
+        stack_share : float or array, -
+            Share of the loss that is growth of the stack. Interference that was gained is never growth.
+        """
+        lost = np.asarray(self.fit.interference) - np.asarray(interference)
+        grown = np.asarray(stack_share) * np.maximum(lost, 0.0)
+        return varied(self, fit=varied(self.fit, settlement=lost - grown, stack_growth=grown))
 
-    The cold gap is that of the assembled rotor. What keys and shims have lost opens the gap of the seated rim and
-    leaves that of the floating rim; where the stack has grown instead, the floating rim is larger for good.
+    def shimmed(self, extra: Numbers) -> Rotor:
+        """A rotor that is built, with shims thicker by so much: a rim that floats stays where it was.
 
-    Parameters
-    ----------
-    interference : float or array, m
-        Radial.
-    stack_share : float or array, -
-        Share of the loss that is growth of the stack. Interference that was gained is never growth.
-    """
-    lost = np.asarray(rotor.fit.interference) - np.asarray(interference)
-    grown = np.asarray(stack_share) * np.maximum(lost, 0.0)
-    return varied(rotor, fit=varied(rotor.fit, settlement=lost - grown, stack_growth=grown))
+        Shims take the seated rim and its pole faces outward, by what they bend the ring; they do what settlement does,
+        the other direction. `with_interference` is another design instead, which is assembled to the same cold gap.
 
-
-def shimmed(rotor: Rotor, extra: Numbers) -> Rotor:
-    """A rotor that is built, with shims thicker by so much: a rim that floats stays where it was.
-
-    Shims take the seated rim and its pole faces outward, by what they bend the ring; they do what settlement does, the
-    other direction. `Rotor.with_interference` is another design instead, which is assembled to the same cold gap.
-
-    Parameters
-    ----------
-    extra : float or array, m
-        Radial; below zero shims are taken out.
-    """
-    settlement = np.asarray(rotor.fit.settlement) - np.asarray(extra)
-    return varied(rotor, fit=varied(rotor.fit, settlement=settlement))
+        Parameters
+        ----------
+        extra : float or array, m
+            Radial; below zero shims are taken out.
+        """
+        settlement = np.asarray(self.fit.settlement) - np.asarray(extra)
+        return varied(self, fit=varied(self.fit, settlement=settlement))
 
 
 def geometry_faults(rotor: Rotor) -> list[tuple[str, str]]:

@@ -36,7 +36,6 @@ from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
-from rimmodel.rotor.rotor import settled_to
 from rimmodel.rotor.tolerance import Tolerance
 from rimmodel.units import MILLIMETRE
 from rimmodel.verdict.judge import verdict_of_interval
@@ -134,7 +133,7 @@ def virtual(seed: int, number: int) -> Virtual:
     stiff = as_built(replace(drawn, rim=replace(drawn.rim, hoop_stiffness_factor=1.0)), rng)
     built = replace(drawn, spider=stiff.spider)
     share = (0.0, 1.0, rng.uniform())[rng.integers(3)]
-    built = settled_to(built, float(built.fit.interference) - lost, share)
+    built = built.settled_to(float(built.fit.interference) - lost, share)
     left = float(interference_left(built, conditions["cold"]))
 
     speed = np.sort(np.unique(speeds(rng, int(rng.integers(20, 60))))) * highest

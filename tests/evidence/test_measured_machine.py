@@ -29,7 +29,6 @@ from rimmodel.evidence.measured.neighbours import case_freedom, measured_machine
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
-from rimmodel.rotor.rotor import settled_to, without_settlement
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict.judge import judge
@@ -43,7 +42,7 @@ RECORD = CaseRecord("invented.csv", "cold", "virtual run")
 
 def recorded(left: float, stack_share: float = 0.0, noise: float = 0.01, seed: int = 5) -> SpeedPoints:
     """An invented run of the example with so much interference (m) left."""
-    built = settled_to(CASE.rotor, left, stack_share)
+    built = CASE.rotor.settled_to(left, stack_share)
     gap = sweep(built, COLD, SPEEDS).air_gap
     return points_of(SPEEDS, gap + noise * MILLIMETRE * np.random.default_rng(seed).normal(size=len(SPEEDS)))
 
@@ -92,9 +91,9 @@ def consider_covariance(case: Case, record: CaseRecord, points: SpeedPoints, fit
         rotor, conditions, run = state(extra)
         model = gap_model(rotor, run, points.speed, points.direction, points.time)  # type: ignore[arg-type]
         whole = np.array([[*four, 0.0, 0.0]])
-        held = without_settlement(model.rotor_of(whole))
+        held = model.rotor_of(whole).without_settlement()
         left = float(interference_for_float_speed(held, run, four[0])[0, 0])  # type: ignore[arg-type]
-        lost = settled_to(held.with_interference(case.rotor.fit.interference), left)
+        lost = held.with_interference(case.rotor.fit.interference).settled_to(left)
         return float(float_speed(lost, conditions["hot"]).speed[0, 0])
 
     best = np.array([fit.float_speed[OWN_CONDITION], *fit.unknowns[1:4]])
@@ -216,7 +215,7 @@ def test_gain_and_level_of_the_sensors_count_in_the_gap_alone_or_nearly(bedded):
 @pytest.mark.derived
 @pytest.mark.parametrize("share", [0.0, 1.0])
 def test_the_reading_that_is_true_gives_the_gap_that_is_there(share):
-    built = settled_to(CASE.rotor, 1.3 * MILLIMETRE, share)
+    built = CASE.rotor.settled_to(1.3 * MILLIMETRE, share)
     truth = float(sweep(built, COLD, CASE.rotor.speeds.overspeed).air_gap)
     exact = replace(RECORD, sensor_offset=1e-7, sensor_gain=0.0, temperature_uncertainty=0.0)
     found = measured(recorded(1.3 * MILLIMETRE, share, noise=0.001), CASE, exact)
@@ -232,10 +231,10 @@ def test_a_stack_that_has_grown_narrows_the_floating_gap_by_its_radii():
     # a/b of the loss: 3.62/4.06 x 1 mm
     fast = 1.9 * CASE.rotor.speeds.rated
     keys, stack = (
-        float(sweep(settled_to(CASE.rotor, 1.1 * MILLIMETRE, share), COLD, fast).air_gap) for share in (0.0, 1.0)
+        float(sweep(CASE.rotor.settled_to(1.1 * MILLIMETRE, share), COLD, fast).air_gap) for share in (0.0, 1.0)
     )
     assert keys - stack == pytest.approx(3.62 / 4.06 * 1.0 * MILLIMETRE, rel=1e-9)
-    speeds = [float(float_speed(settled_to(CASE.rotor, 1.1 * MILLIMETRE, share), COLD).speed) for share in (0.0, 1.0)]
+    speeds = [float(float_speed(CASE.rotor.settled_to(1.1 * MILLIMETRE, share), COLD).speed) for share in (0.0, 1.0)]
     assert speeds[0] == pytest.approx(speeds[1], rel=1e-12)
 
 

@@ -18,7 +18,6 @@ from rimmodel.planning.shrink_window import half_width, heating, shrink_window
 from rimmodel.rotor.allowances import Limits
 from rimmodel.rotor.case.case import example_case
 from rimmodel.rotor.requirements import Requirement
-from rimmodel.rotor.rotor import shimmed
 from rimmodel.verdict.output.window import closed_by
 from rimmodel.verdict.output.window import table as window_table
 from rimmodel.verdict.output.window import text as window_text
@@ -277,7 +276,7 @@ def test_shims_move_the_faces_of_a_built_rim_that_is_seated_and_leave_it_where_i
     model = coefficients(rotor, cold)
     assert not model.cold_pull.any()
     moved = float(model.edges.outer_displacement.pressure) * extra / float(model.compliance)
-    thicker = shimmed(rotor, extra)
+    thicker = rotor.shimmed(extra)
     gap = {at: float(evaluate(f"gap_at_{at}", rotor, cold) - evaluate(f"gap_at_{at}", thicker, cold)) for at in AT}
     assert gap["standstill"] == pytest.approx(moved, rel=1e-9)
     assert 0.1 * extra < moved < extra

@@ -22,7 +22,7 @@ from rimmodel.rotor import (
 )
 from rimmodel.rotor.blocks import BLOCK, array_shape, blocks, map_arrays
 from rimmodel.rotor.case.case import example_case
-from rimmodel.rotor.rotor import RotorError, settled_to, without_settlement
+from rimmodel.rotor.rotor import RotorError
 from rimmodel.units import RPM
 
 STEEL = Material(206e9, 0.3, 7850.0, 12e-6)
@@ -127,11 +127,11 @@ def test_what_is_left_out_follows_from_the_rest():
 
 
 def test_settlement_leaves_what_is_asked_and_takes_from_the_drawing():
-    left = settled_to(ROTOR, 1.3e-3)
+    left = ROTOR.settled_to(1.3e-3)
     assert left.fit.settlement == pytest.approx(0.5e-3)
     assert left.fit.interference == 1.8e-3
     cold = Condition()
-    plain = float(float_speed(without_settlement(left).with_interference(1.3e-3), cold).speed)
+    plain = float(float_speed(left.without_settlement().with_interference(1.3e-3), cold).speed)
     assert float(float_speed(left, cold).speed) == pytest.approx(plain, rel=1e-12)
 
 

@@ -20,7 +20,6 @@ from rimmodel.planning.shrink_window import shrink_window
 from rimmodel.rotor import GivenSpider
 from rimmodel.rotor.case.case import EXAMPLES, example_case, parse_case
 from rimmodel.rotor.requirements import CaseRecord, Claim, Requirement
-from rimmodel.rotor.rotor import settled_to
 from rimmodel.units import MEGAPASCAL, MILLIMETRE, RPM
 from rimmodel.verdict import review
 from rimmodel.verdict.assess import _digest, headline
@@ -81,7 +80,7 @@ def machines_at(best, low, high):
     causes = (NOISE,) if closed else ()
 
     def machine(left):
-        rotor = settled_to(CASE.rotor, np.array(left))
+        rotor = CASE.rotor.settled_to(np.array(left))
         bounded = (low is not None, high is not None)
         return MeasuredMachine(
             CASE, 0.95, causes, {"keys": rotor}, {"keys": rotor}, CASE.conditions, level, bounded, closed
@@ -270,7 +269,7 @@ def test_a_stress_that_the_model_does_not_know_is_not_shown():
 def test_the_gap_of_a_floating_rim_does_not_know_what_has_settled():
     # 30 % of the interference left: it floats at 0.55 of its drawn float speed, so at overspeed the rim is free
     found = judge(CASE, Claim("gap_at_overspeed", 13e-3, "cold"), measured(0.3 * DRAWN, 0.25 * DRAWN, 0.35 * DRAWN))
-    free = float(sweep(settled_to(CASE.rotor, 0.1 * DRAWN), COLD, float(CASE.rotor.speeds.overspeed)).air_gap)
+    free = float(sweep(CASE.rotor.settled_to(0.1 * DRAWN), COLD, float(CASE.rotor.speeds.overspeed)).air_gap)
     assert [found.measured, *found.interval] == pytest.approx([free] * 3, rel=1e-12)
     assert found.measured > found.predicted  # pressure gone, the rim stands smaller than while it was seated
 
@@ -390,7 +389,7 @@ def test_intervals_are_written_with_open_sides(interval, words):
 def write_run(path, interference, highest, noise=0.01e-3):
     """An invented chart of a rim with this effective interference, up to `highest` rpm."""
     speed = np.linspace(30.0, highest, 24)
-    gap = sweep(settled_to(CASE.rotor, interference), COLD, speed * RPM).air_gap
+    gap = sweep(CASE.rotor.settled_to(interference), COLD, speed * RPM).air_gap
     gap = gap + np.random.default_rng(5).normal(0.0, noise, speed.shape)
     rows = "".join(f"{n:.3f},{g / MILLIMETRE:.5f}\n" for n, g in zip(speed, gap, strict=True))
     path.write_text("speed [rpm],gap [mm]\n" + rows, encoding="utf-8")

@@ -24,7 +24,6 @@ from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.rotor.blocks import BLOCK
 from rimmodel.rotor.case.case import EXAMPLES, parse_case
-from rimmodel.rotor.rotor import settled_to
 from rimmodel.verdict.output.files import OutputError
 from rimmodel.verdict.output.study import table as study_table
 from rimmodel.verdict.output.study import text as study_text
@@ -184,7 +183,7 @@ def test_the_posterior_of_a_back_fit_takes_the_place_of_the_drawing(case):
     assert 0.4 < (found.interval()[1] - found.interval()[0]) / (high - low) < 2.0
     torn = with_table(case_inputs(case), {"rim.hoop_stiffness_factor": table["rim.hoop_stiffness_factor"]})
     assert torn.rows == 4000
-    known = evaluate("float_speed", settled_to(case.rotor, fit.interference), cold)
+    known = evaluate("float_speed", case.rotor.settled_to(fit.interference), cold)
     assert known == pytest.approx(fit.float_speed[OWN_CONDITION], rel=0.1)
 
 

@@ -85,6 +85,66 @@ class Coefficients:
         """Pull times gap squared, N: what stays fixed at constant field current."""
         return self.cold_pull * self.cold_gap**2
 
+    def with_interference(self, interference: Floats) -> Coefficients:
+        """The lines of a rotor with so much interference, from these of the same rotor with none.
+
+        The interference shifts the lines and leaves their slopes: so one set of coefficients serves any number of
+        interferences. Derived in `coefficients`.
+
+        Parameters
+        ----------
+        interference : array, m
+
+        >>> import rimmodel as rm
+        >>> case = rm.example_case()
+        >>> cold = case.conditions["cold"]
+        >>> loose = coefficients(case.rotor.with_interference(0.0), cold)
+        >>> print(f"{float(loose.with_interference(np.asarray(2.1e-3)).at_rest) * 1e3:.3f} mm")
+        2.100 mm
+        """
+        held = self.edges.outer_displacement.pressure / self.compliance
+        at_rest = self.at_rest + interference
+        free = replace(self.floating, at_rest=self.floating.at_rest + held * np.maximum(interference, 0.0))
+        seated = replace(self.seated, at_rest=free.at_rest - held * at_rest)
+        return replace(self, at_rest=at_rest, floating=free, seated=seated)
+
+    def with_heat(self, loss: Floats, growth: Floats) -> Coefficients:
+        """The same lines with further loss of interference and growth of the pole faces; derived in `coefficients`.
+
+        Parameters
+        ----------
+        loss, growth : array, m
+
+        >>> import rimmodel as rm
+        >>> case = rm.example_case()
+        >>> lines = coefficients(case.rotor, case.conditions["cold"])
+        >>> print(f"{float(lines.at_rest - lines.with_heat(np.asarray(1e-3), np.zeros(())).at_rest) * 1e3:.3f} mm")
+        1.000 mm
+        """
+        held = self.edges.outer_displacement.pressure / self.compliance
+        free = replace(self.floating, at_rest=self.floating.at_rest - growth)
+        seated = replace(self.seated, at_rest=self.seated.at_rest - growth + held * loss)
+        return replace(self, at_rest=self.at_rest - loss, floating=free, seated=seated)
+
+    def with_friction(self, extra: Floats) -> Coefficients:
+        """The same lines with more interference that friction holds; derived in `coefficients`.
+
+        Parameters
+        ----------
+        extra : array, m
+
+        >>> import rimmodel as rm
+        >>> case = rm.example_case()
+        >>> lines = coefficients(case.rotor, case.conditions["cold"])
+        >>> print(f"{float(lines.with_friction(np.asarray(1e-4)).at_rest - lines.at_rest) * 1e3:.3f} mm")
+        0.100 mm
+        """
+        if not extra.any():
+            return self
+        held = self.edges.outer_displacement.pressure / self.compliance
+        seated = replace(self.seated, at_rest=self.seated.at_rest - held * extra)
+        return replace(self, at_rest=self.at_rest + extra, seated=seated)
+
 
 def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None) -> Coefficients:
     """Straight lines of a rotor in a condition; every field of either may be an array.
@@ -103,7 +163,7 @@ def coefficients(rotor: Rotor, condition: Condition, direction: Direction = None
     ``g a/b`` outside (its area does not change). Mean pull of a sine field of
     peak B: ``B^2/(4 mu0)``, carried to the rim outside by ``(r_face/b)(L_face/L)``. Derived here.
     """
-    return coefficients_under(loads(rotor, condition), rotor, condition, direction)
+    return loads(rotor, condition).coefficients(rotor, condition, direction)
 
 
 @dataclass(frozen=True)
@@ -136,6 +196,54 @@ class Loads:
     warm_loss: Floats
     warm_growth: Floats
     pull: Floats
+
+    def coefficients(
+        self, rotor: Rotor, condition: Condition, direction: Direction = None, like: Coefficients | None = None
+    ) -> Coefficients:
+        """`coefficients` of a rotor under these loads, where they are known, as they are throughout a fit.
+
+        Parameters
+        ----------
+        direction : "up", "down" or None
+        like : Coefficients, optional
+            Of the same rotor in another condition: what both have in common is taken from there.
+
+        >>> import rimmodel as rm
+        >>> case = rm.example_case()
+        >>> cold = case.conditions["cold"]
+        >>> stiffer = case.rotor.with_interference(3e-3)
+        >>> model = loads(case.rotor, cold).coefficients(stiffer, cold)
+        >>> bool(model.net_growth == coefficients(stiffer, cold).net_growth)
+        True
+        """
+        rim, gap, fit = rotor.rim, rotor.air_gap, rotor.fit
+        edges = _seat_edges(rim, self) if like is None else like.edges
+        spider = spider_response(rotor) if like is None else like.spider
+        a, b = floats(rim.inner_radius), floats(rim.slot_bottom_radius)
+        bore, outer = edges.bore_displacement, edges.outer_displacement
+        net_growth = bore.speed_squared + bore.traction * self.traction - spider.growth_per_speed_squared
+        compliance = bore.pressure + key_compliance(rotor) + spider.compliance if like is None else like.compliance
+
+        interference, grown = floats(fit.interference), floats(fit.stack_growth)
+        friction = {"up": 1.0, "down": -1.0, None: 0.0}[direction] * floats(fit.friction_interference)
+        at_rest = interference + friction - floats(fit.settlement) - grown - self.warm_loss
+
+        assembled = outer.pressure * np.maximum(interference, 0.0) / compliance
+        free = GapLine(
+            floats(gap.cold) + assembled - self.warm_growth - grown * a / b,
+            outer.speed_squared + outer.traction * self.traction + self.pole_stretch,
+            outer.traction + self.stretch_per_traction,
+        )
+        held = outer.pressure / compliance  # growth of the outside per interference left
+        seated = GapLine(
+            free.at_rest - held * at_rest,
+            free.per_speed_squared - held * net_growth,
+            free.per_traction - held * bore.traction,
+        )
+        return Coefficients(
+            at_rest, net_growth, bore.traction, compliance, seated, free, self.traction, self.pull,
+            floats(gap.cold), condition.excitation == "constant current", edges, spider, *_warm_stress(rim, condition),
+        )  # fmt: skip
 
 
 def loads(rotor: Rotor, condition: Condition) -> Loads:
@@ -173,83 +281,6 @@ def loads(rotor: Rotor, condition: Condition) -> Loads:
         _warm_growth(rotor, condition),
         floats(condition.flux_density) ** 2 / (4 * MAGNETIC_CONSTANT) * (face / b) * (face_length / length),
     )
-
-
-def coefficients_under(
-    borne: Loads, rotor: Rotor, condition: Condition, direction: Direction = None, like: Coefficients | None = None
-) -> Coefficients:
-    """`coefficients` of a rotor whose `loads` in the condition are known, as they are throughout a fit.
-
-    Parameters
-    ----------
-    borne : Loads
-        Of the rotor in the condition.
-    direction : "up", "down" or None
-    like : Coefficients, optional
-        Of the same rotor in another condition: what both have in common is taken from there.
-
-    >>> import rimmodel as rm
-    >>> case = rm.example_case()
-    >>> cold = case.conditions["cold"]
-    >>> stiffer = case.rotor.with_interference(3e-3)
-    >>> model = coefficients_under(loads(case.rotor, cold), stiffer, cold)
-    >>> bool(model.net_growth == coefficients(stiffer, cold).net_growth)
-    True
-    """
-    rim, gap, fit = rotor.rim, rotor.air_gap, rotor.fit
-    edges = _seat_edges(rim, borne) if like is None else like.edges
-    spider = spider_response(rotor) if like is None else like.spider
-    a, b = floats(rim.inner_radius), floats(rim.slot_bottom_radius)
-    bore, outer = edges.bore_displacement, edges.outer_displacement
-    net_growth = bore.speed_squared + bore.traction * borne.traction - spider.growth_per_speed_squared
-    compliance = bore.pressure + key_compliance(rotor) + spider.compliance if like is None else like.compliance
-
-    interference, grown = floats(fit.interference), floats(fit.stack_growth)
-    friction = {"up": 1.0, "down": -1.0, None: 0.0}[direction] * floats(fit.friction_interference)
-    at_rest = interference + friction - floats(fit.settlement) - grown - borne.warm_loss
-
-    assembled = outer.pressure * np.maximum(interference, 0.0) / compliance
-    free = GapLine(
-        floats(gap.cold) + assembled - borne.warm_growth - grown * a / b,
-        outer.speed_squared + outer.traction * borne.traction + borne.pole_stretch,
-        outer.traction + borne.stretch_per_traction,
-    )
-    held = outer.pressure / compliance  # growth of the outside per interference left
-    seated = GapLine(
-        free.at_rest - held * at_rest,
-        free.per_speed_squared - held * net_growth,
-        free.per_traction - held * bore.traction,
-    )
-    return Coefficients(
-        at_rest, net_growth, bore.traction, compliance, seated, free, borne.traction, borne.pull,
-        floats(gap.cold), condition.excitation == "constant current", edges, spider, *_warm_stress(rim, condition),
-    )  # fmt: skip
-
-
-def with_interference(loose: Coefficients, interference: Floats) -> Coefficients:
-    """The lines of a rotor with so much interference, from those of the same rotor with none.
-
-    The interference shifts the lines and leaves their slopes: so one set of coefficients serves any number of
-    interferences. Derived in `coefficients`.
-
-    Parameters
-    ----------
-    loose : Coefficients
-        Of a rotor whose interference is zero.
-    interference : array, m
-
-    >>> import rimmodel as rm
-    >>> case = rm.example_case()
-    >>> cold = case.conditions["cold"]
-    >>> loose = coefficients(case.rotor.with_interference(0.0), cold)
-    >>> print(f"{float(with_interference(loose, np.asarray(2.1e-3)).at_rest) * 1e3:.3f} mm")
-    2.100 mm
-    """
-    held = loose.edges.outer_displacement.pressure / loose.compliance
-    at_rest = loose.at_rest + interference
-    free = replace(loose.floating, at_rest=loose.floating.at_rest + held * np.maximum(interference, 0.0))
-    seated = replace(loose.seated, at_rest=free.at_rest - held * at_rest)
-    return replace(loose, at_rest=at_rest, floating=free, seated=seated)
 
 
 def _seat_edges(rim: Rim, borne: Loads) -> RingEdges:

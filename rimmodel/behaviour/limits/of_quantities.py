@@ -9,7 +9,7 @@ from rimmodel.behaviour.limits.check import About, Check, at_least, at_most, unk
 from rimmodel.behaviour.quantities import quantity_values
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import Limits
-from rimmodel.rotor.registry import QUANTITIES, QuantityAt, missing_key
+from rimmodel.rotor.registry import QUANTITIES, QuantityAt
 
 
 def quantity_checks(
@@ -34,7 +34,7 @@ def quantity_checks(
         limit, ceiling = entry.limit, entry.less_is_better
         share, source = limits.of_quantity(limit)
         reference = limit.reference(rotor)
-        missing = missing_key(entry, rotor) or (limit.reference_key if reference is None else "")
+        missing = entry.missing_key(rotor) or (limit.reference_key if reference is None else "")
         asked = [QuantityAt(entry, at) for at in (rotor.speeds.from_standstill if entry.at_speed else ("",))]
         values = {} if missing else quantity_values(rotor, condition, [row.name for row in asked], carrier)
         for row in asked:

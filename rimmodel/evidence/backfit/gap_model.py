@@ -13,15 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, floats
-from rimmodel.behaviour.contact.coefficients import (
-    Coefficients,
-    GapLine,
-    Loads,
-    coefficients,
-    coefficients_under,
-    loads,
-    with_interference,
-)
+from rimmodel.behaviour.contact.coefficients import Loads, coefficients, loads
 from rimmodel.behaviour.contact.scallop import key_compliance
 from rimmodel.behaviour.contact.speeds import needed_interference
 from rimmodel.behaviour.contact.spider import spider_response
@@ -29,7 +21,6 @@ from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
 from rimmodel.evidence.knee.broken_line import hinge
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.quantity import varied
-from rimmodel.rotor.rotor import without_settlement
 
 PARAMETERS = (
     "interference",
@@ -171,19 +162,19 @@ class GapModel:
         """
         first, _, _, offset, drift, friction = (unknowns[:, column, None] for column in range(6))
         rotor = varied_interference(self.rotor_of(unknowns), 0.0)
-        loose = coefficients_under(self._loads_in(self.condition), rotor, self.condition)
+        loose = self._loads_in(self.condition).coefficients(rotor, self.condition)
         interference = first
         if asked is not None:
             there = loose
             if asked is not self.condition:
-                there = coefficients_under(self._loads_in(asked), rotor, asked, like=loose)
+                there = self._loads_in(asked).coefficients(rotor, asked, like=loose)
             interference = needed_interference(there, first)
         # no state at all (the pull has closed the gap) is distinguished from every other by a gap of a metre
         none = np.isnan(interference)
-        model = with_interference(loose, np.where(none, 0.0, interference))
+        model = loose.with_interference(np.where(none, 0.0, interference))
         if self.heat is not None:
-            model = _with_heat(model, *self.heat.with_gains(unknowns[:, -len(GAINS) :]))
-        model = _with_friction(model, friction * self.direction)
+            model = model.with_heat(*self.heat.with_gains(unknowns[:, -len(GAINS) :]))
+        model = model.with_friction(friction * self.direction)
         gaps = contact(model, self.speed**2).air_gap
         if self.width > 0.0:
             squared, _ = lift_off_speed_squared(model)
@@ -267,7 +258,7 @@ def gap_model(
     sign = np.where(direction == "up", 1.0, np.where(direction == "down", -1.0, 0.0))
     moment = time if np.isfinite(time).all() else np.zeros_like(speed)
     heat = heat_term(rotor, condition, departures or {})
-    return GapModel(_carried(without_settlement(rotor)), condition, floats(speed), sign, moment, heat=heat)
+    return GapModel(_carried(rotor.without_settlement()), condition, floats(speed), sign, moment, heat=heat)
 
 
 def _carried(rotor: Rotor) -> Rotor:
@@ -282,20 +273,3 @@ def _carried(rotor: Rotor) -> Rotor:
     # keys and the scallop between them are in the stiffness already, and friction is a parameter of its own
     fit = replace(rotor.fit, key_stiffness=np.inf, key_width=None, friction_interference=0.0)
     return replace(rotor, spider=spider, fit=fit)
-
-
-def _with_heat(model: Coefficients, loss: Floats, growth: Floats) -> Coefficients:
-    """The same lines with further loss of interference (m) and growth of the pole faces (m), point by point."""
-    held = model.edges.outer_displacement.pressure / model.compliance
-    free = replace(model.floating, at_rest=model.floating.at_rest - growth)
-    seated = replace(model.seated, at_rest=model.seated.at_rest - growth + held * loss)
-    return replace(model, at_rest=model.at_rest - loss, floating=free, seated=seated)
-
-
-def _with_friction(model: Coefficients, extra: Floats) -> Coefficients:
-    """The same lines with `extra` interference (m) of friction, point by point."""
-    if not extra.any():
-        return model
-    held = model.edges.outer_displacement.pressure / model.compliance
-    seated = GapLine(model.seated.at_rest - held * extra, model.seated.per_speed_squared, model.seated.per_traction)
-    return replace(model, at_rest=model.at_rest + extra, seated=seated)

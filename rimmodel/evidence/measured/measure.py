@@ -44,7 +44,6 @@ from rimmodel.evidence.reduction.speed_points import (
 )
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.rotor import settled_to
 from rimmodel.tabular import wanted
 
 if TYPE_CHECKING:
@@ -354,7 +353,7 @@ def _with_temperatures(measurement: Measurement, case: Case, gain: float) -> Mea
     """The measurement with what its recorded temperatures say against the condition."""
     rotor = case.rotor
     if np.isfinite(measurement.interference):
-        rotor = settled_to(rotor, measurement.interference)
+        rotor = rotor.settled_to(measurement.interference)
     condition = case.conditions[measurement.condition]
     counted = heat_departures(measurement.points, condition)
     found = temperature_doubts(rotor, condition, measurement.points, counted, gain)

@@ -38,7 +38,6 @@ from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.rotor import Condition, GivenSpider, Rotor
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
-from rimmodel.rotor.rotor import settled_to, without_settlement
 from rimmodel.rotor.tolerance import PER_KEY
 
 ASSEMBLED_GAP = 0.025
@@ -274,9 +273,9 @@ class _Builder:
     ) -> tuple[Rotor, Rotor, Floats]:
         """The rotors as assembled with what they have lost since, and the level (row, 1) of the recording on them."""
         drawn = self.case.rotor.fit.interference
-        kept = settled_to(replace(rotor, rim=fitted.rim).with_interference(drawn), left, share)
+        kept = replace(rotor, rim=fitted.rim).with_interference(drawn).settled_to(left, share)
         held = replace(fitted, air_gap=rotor.air_gap, fit=replace(fitted.fit, **_lost(kept)))
-        alike = coefficients(varied_interference(without_settlement(fitted), left), self.condition).floating.at_rest
+        alike = coefficients(varied_interference(fitted.without_settlement(), left), self.condition).floating.at_rest
         expected = coefficients(held, self.condition).floating.at_rest - alike
         return kept, held, rows[:, 3, None] - expected
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from rimmodel.rotor.conditions import Speeds
 from rimmodel.rotor.near import near
-from rimmodel.rotor.registry import QUANTITIES, find_quantity, missing_input, quantity_at, quantity_names
+from rimmodel.rotor.registry import QUANTITIES, find_quantity, quantity_at, quantity_names
 from rimmodel.rotor.requirements import Claim, Requirement, ratio_of_speed, resolve_ratio
 from rimmodel.units import UnitError, parse_quantity
 
@@ -27,7 +27,7 @@ def check_askable(quantities: list[tuple[str, str]], parts: dict[str, Any], faul
             continue
         if speeds is not None and wanted.at and wanted.at not in speeds.from_standstill:
             faults.append(f"{key} is asked at {wanted.at}; the case gives no speeds.{wanted.at}")
-        if lacks := missing_input(wanted.quantity, SimpleNamespace(**parts)):
+        if lacks := wanted.quantity.missing_input(SimpleNamespace(**parts)):
             faults.append(f"{key} asks for {wanted.quantity.words}; {lacks}")
 
 
