@@ -18,9 +18,6 @@ LAZY_DOORS = {"rimmodel.verdict.result"}
 """Modules whose imports inside functions may close a circle: a review writes itself, `Review.write`."""
 
 MOST_PUBLIC_NAMES = 400
-"""Wanted. `PUBLIC_NAMES_NOW` is what commands for charts, life, alternatives, pools, tables, heating made of it."""
-
-PUBLIC_NAMES_NOW = 417
 MOST_LINES, MOST_ARGUMENTS = 60, 8
 
 DOORS = {
@@ -189,12 +186,7 @@ def test_the_layers_show_each_other_few_names():
     shown = public_names()
     count = sum(map(len, shown.values()))
     print(f"{count} public names:", {layer: len(names) for layer, names in sorted(shown.items())})
-    assert 100 < count <= PUBLIC_NAMES_NOW
-
-
-@pytest.mark.xfail(strict=True, reason="more than 400 names are taken from another layer")
-def test_the_layers_show_each_other_no_more_names_than_wanted():
-    assert sum(map(len, public_names().values())) <= MOST_PUBLIC_NAMES
+    assert 100 < count <= MOST_PUBLIC_NAMES
 
 
 def test_no_underscored_name_is_used_by_another_layer():

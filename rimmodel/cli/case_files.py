@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -108,58 +107,13 @@ def new(
     force: Force = False,
 ) -> None:
     """Write a commented case file to fill in, and beside it the schema by which an editor checks and completes it."""
-    from rimmodel.rotor.case.case import EXAMPLES
-    from rimmodel.rotor.case.schema_draft_07 import DIRECTIVE, SCHEMA_FILE
+    from rimmodel.rotor.case.new_case import new_case
     from rimmodel.verdict.output.files import write_files
 
     refuse_empty("FILE", file)
-    place, template = Path(file), (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
-    if place.name == SCHEMA_FILE:
-        raise ValueError(f"{file} is the name of the schema that is written beside a case; name the case otherwise")
-    if force and _is_filled_in(place, template):
-        raise ValueError(
-            f"{file} is a case with its own numbers; it is never overwritten, not even with --force: choose another "
-            "name, or move the file"
-        )
-    schema = _schema_to_write(place.parent / SCHEMA_FILE)
-    write_files({place: f"{DIRECTIVE}\n{template}"}, overwrite=force)
+    case, schema = new_case(file, VERSION, over_own=force)
+    write_files(case, overwrite=force)
     write_files(schema, overwrite=True)
     echo(f"wrote {file}; put your machine's numbers in, then run: rimmodel check {file}", err=True)
     for path in schema:
         echo(f"wrote {path}, by which editors with a language server for TOML complete and check it", err=True)
-
-
-def _schema_to_write(place: Path) -> dict[Path, str | bytes]:
-    """The schema file with its text, nothing where it is there already; refuses to replace a file of another kind."""
-    from rimmodel.rotor.case.format import case_schema
-    from rimmodel.rotor.case.schema_draft_07 import is_schema_file, schema_file_text
-
-    text = schema_file_text(case_schema(), VERSION)
-    if place.is_dir():
-        raise ValueError(f"{place} is a directory; the schema of the case is to stand there: choose another folder")
-    if place.is_file():
-        standing = place.read_text(encoding="utf-8", errors="replace")
-        if standing == text:
-            return {}
-        if not is_schema_file(standing):
-            raise ValueError(
-                f"{place} is there and was not written by rimmodel; choose another folder, or move it away"
-            )
-    return {place: text}
-
-
-def _is_filled_in(place: Path, template: str) -> bool:
-    """Whether a file is a case, or the start of one, that somebody has worked on."""
-    import tomllib
-
-    from rimmodel.rotor.case.schema_draft_07 import DIRECTIVE
-
-    if not place.is_file():
-        return False
-    text = place.read_bytes().decode("utf-8-sig", errors="replace")
-    if text.removeprefix(f"{DIRECTIVE}\n") == template:
-        return False
-    try:
-        return bool(tomllib.loads(text).keys() & tomllib.loads(template).keys())
-    except tomllib.TOMLDecodeError:
-        return any(line.strip().startswith(("[rim]", "[fit]", "[poles]", "[conditions.")) for line in text.splitlines())

@@ -62,12 +62,12 @@ def digitise(
             f"{chart}: no marks of its axes. 'rimmodel digitise {chart} --page FILE' writes a page in which to click "
             "them; or give them as AXES, or by --speed and --gap or --growth"
         )
-    from rimmodel.evidence.chart.description import description, read_description
+    from rimmodel.evidence.chart.description import Description
 
     given = (
-        read_description(Path(axes))
+        Description.read(Path(axes))
         if axes is not None
-        else description(_described(marks, rated, nominal_gap, colour), "command line")
+        else Description.of(_described(marks, rated, nominal_gap, colour), "command line")
     )
     _read(Path(chart), given, [Path(axes)] if axes else [], out, as_json, force)
 

@@ -15,9 +15,9 @@ import numpy as np
 from rimmodel.arrays import Floats
 from rimmodel.behaviour.contact.speeds import float_speed, interference_for_float_speed
 from rimmodel.behaviour.heat.agreed import AgreedHeat, agreed_heat
-from rimmodel.behaviour.heat.restart import LOCKED, Restart, first_rest
+from rimmodel.behaviour.heat.restart import first_rest
 from rimmodel.behaviour.heat.run import DRAWS, HistoryRun, run_history
-from rimmodel.behaviour.heat.thermometers import Thermometers, decided_share, deciding_pair
+from rimmodel.behaviour.heat.thermometers import Thermometers, deciding_thermometers
 from rimmodel.behaviour.quantities import evaluate
 from rimmodel.evidence.measured.machine import by_test
 from rimmodel.evidence.measured.measurement import Measurement
@@ -28,16 +28,12 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.rotor.history import History
 from rimmodel.rotor.near import near
-from rimmodel.units import rpm
 
 HOLDS, FAILS, OPEN = "holds", "does not hold", "not shown"
 ASKED = {"float_speed_ratio": ("float speed over running speed", ""), "minimum_gap": ("mean air gap", "small length")}
 """What a history can ask for, by its key: in words, and the kind of its unit ("" is a plain ratio)."""
 
 CONFIDENCE = 0.95
-
-LITTLE = 0.05
-"""Share of the possible machines in which readings must decide to be worth the name."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +66,11 @@ class DutyMargin:
     def name(self) -> str:
         """What is asked for, in words."""
         return ASKED[self.key][0]
+
+    @property
+    def open(self) -> bool:
+        """Whether it is neither kept nor missed by all that is possible."""
+        return self.verdict == OPEN
 
     @property
     def kind(self) -> str:
@@ -240,12 +241,9 @@ def _margin(key: str, least: float, values: Floats, refusal: str, when: str) -> 
 
 def margins_not_followed(history: History, reason: str) -> tuple[DutyMargin, ...]:
     """What a history asks for, not shown, because it cannot be followed for the reason that is given."""
-    asked = ((key, getattr(history, key)) for key in ASKED)
     unknown = float("nan")
     return tuple(
-        DutyMargin(key, float(least), unknown, unknown, unknown, OPEN, reason)
-        for key, least in asked
-        if least is not None
+        DutyMargin(key, least, unknown, unknown, unknown, OPEN, reason) for key, least in history.asked.items()
     )
 
 
@@ -262,93 +260,11 @@ def _thermometers(run: HistoryRun, margins: tuple[DutyMargin, ...]) -> Thermomet
         place = int(inside[np.argmin(found.lowest[0, inside])])
         quantity, asked = found.lowest[:, place], found.ratio * found.speed
         moment = int(resting[np.argmin(np.abs(course.heat.time[resting] - found.stopped_at - found.time[place]))])
-    elif any(row.verdict == OPEN for row in margins):
+    elif any(row.open for row in margins):
         moment = int(np.argmin(np.nan_to_num(course.float_speed_ratio[0], nan=np.inf)))
         quantity = course.float_speed[:, moment]
         asked = next((row.least * course.heat.speed[moment] for row in margins if row.key == "float_speed_ratio"), None)
     else:
         return None
     state = course.heat.state[:, moment]
-    pair = deciding_pair(quantity[:draws], state, run.model.network)
-    rows = quantity.reshape(-1, draws)
-    if pair is None or asked is None or not np.isfinite(rows).all():
-        return pair
-    return replace(pair, decided=decided_share(pair, rows, float(asked), state, run.model.network))
-
-
-def restart_sentences(duty: Duty) -> list[str]:
-    """What is known of a restart, in sentences: until when, from when, and what would decide in between."""
-    found = duty.run.restart
-    if found is None:
-        return ["The history does not come to rest after it has turned: nothing can be stated about a restart."]
-    if duty.refusal:
-        return [f"Nothing is shown of a restart: {duty.refusal}."]
-    locked = found.time[np.asarray(found.verdicts(found.speed, found.ratio)) == LOCKED]
-    never = (
-        f" From {_late(locked[0])} to {_early(locked[-1])} the rim floats over the whole range of heat transfer."
-        if locked.size
-        else ""
-    )
-    lines = [f"{_restart_words(found, found.ratio)}{never}"]
-    return [*lines, *_required_restarts(duty.case, found)]
-
-
-def _restart_words(found: Restart, ratio: float) -> str:
-    """From when a restart keeps a ratio of float speed to rated speed, in a sentence that states the ratio first."""
-    first, again = found.windows(ratio)
-    end = f"{found.time[-1] / 3600.0:.0f} h"
-    head = (
-        f"Earliest restart by float speed alone, with the float speed kept above {ratio:g} x rated "
-        f"({rpm(ratio * found.speed, '.4g')}) from the first turn on"
-    )
-    if np.isinf(first):
-        return f"{head}: at once; that margin is kept after any time at rest up to {end}."
-    hot = (
-        f"a hot restart keeps that margin up to {_early(first)} after the stop"
-        if first >= 60.0
-        else "a hot restart is not shown to keep that margin at any time"
-    )
-    when = f"not within the {end} that were looked at" if np.isnan(again) else f"{_late(again)} after the stop"
-    return f"{head}: {when}; before that, {hot}."
-
-
-def _required_restarts(case: Case, found: Restart) -> list[str]:
-    """The same for a requirement of the case that asks for more float speed than the history does."""
-    asked = [row for row in case.requirements if row.quantity == "float_speed" and row.at_least is not None]
-    most = max(asked, key=lambda row: float(row.at_least or 0.0), default=None)
-    if most is None or float(most.at_least or 0.0) <= found.ratio * found.speed * (1 + 1e-9):
-        return []
-    ratio = float(most.at_least or 0.0) / found.speed
-    return [f"Requirement '{most.name}' asks for more, {ratio:.4g} x rated. {_restart_words(found, ratio)}"]
-
-
-def _early(time: float) -> str:
-    """A time (s) in words, rounded down."""
-    return f"{np.floor(time / 60):.0f} min" if time < 2 * 3600 else f"{np.floor(time / 360) / 10:.1f} h"
-
-
-def _late(time: float) -> str:
-    """A time (s) in words, rounded up."""
-    return f"{np.ceil(time / 60):.0f} min" if time < 2 * 3600 else f"{np.ceil(time / 360) / 10:.1f} h"
-
-
-def thermometer_sentence(duty: Duty) -> str:
-    """Which two thermometers would decide; empty where nothing is open."""
-    pair = duty.thermometers
-    if pair is None or duty.refusal:
-        return ""
-    share = 1.0 - (pair.after / pair.before) ** 2 if pair.before > 0 else 0.0
-    first, second = pair.places
-    where = f"{first}, and {second}"
-    known = (
-        f"They account for {100 * share:.0f} % of the spread due to heat transfer, and bring its standard uncertainty "
-        f"down to {rpm(pair.after)} from {rpm(pair.before)} of float speed"
-    )
-    if not np.isfinite(pair.decided):
-        return f"The two thermometers that say most of it, read before the restart, are these: {where}. {known}."
-    if pair.decided < LITTLE:
-        return f"No two thermometers would decide it. Those that say most are these: {where}. {known}; the fit remains."
-    return (
-        f"Two thermometers, read before the restart, would decide it in {100 * pair.decided:.0f} % of the machines "
-        f"that are possible: {where}. {known}."
-    )
+    return deciding_thermometers(quantity.reshape(-1, draws), state, run.model.network, asked)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +11,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour.limits.machine import AS_ASSEMBLED, checks_in
 from rimmodel.behaviour.study.propagation import propagate
 from rimmodel.behaviour.study.rotor_model import case_inputs, rotor_model
-from rimmodel.evidence.measured.machine import Asked, by_test
+from rimmodel.evidence.measured.machine import by_test
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.edges import Edge, Machine, requirement_margin, requirements
 from rimmodel.planning.predicted import has_other_tolerances, standard_errors
@@ -102,7 +102,7 @@ def _with_deviation(number: int, edge: Edge, machine: Machine, measurement: Meas
     return replace(edge, deviation=max(half, 0.0) / standard_errors(measurement.confidence))
 
 
-def _shim_to(number: int, edge: Edge, machine: Machine, shim: float) -> Asked:
+def _shim_to(number: int, edge: Edge, machine: Machine, shim: float) -> Callable[[Rotor, Condition], Floats]:
     """The shim that takes each of several rotors to an edge, from that of the best rotor."""
 
     def asked(rotor: Rotor, condition: Condition) -> Floats:

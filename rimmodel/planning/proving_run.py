@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,10 +11,8 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour import sweep
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import lift_off_speed_squared
-from rimmodel.evidence.backfit.fitter import PRIOR_SD, Freedom
-from rimmodel.evidence.backfit.gap_model import PARAMETERS, SCALES, gap_model
-from rimmodel.evidence.backfit.least_squares import jacobian
-from rimmodel.evidence.measured.machine import Asked, MeasuredMachine, by_test
+from rimmodel.evidence.backfit.drawn_rotors import drawn_gaps, drawn_knees, float_speed_uncertainty
+from rimmodel.evidence.measured.machine import by_test
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.planning.predicted import standard_errors
 from rimmodel.planning.present import present_case
@@ -28,12 +27,6 @@ SLOW_ROLL = 0.05
 
 FINER = 3.0
 """Steps stand so many times closer where the rim is expected to lift off."""
-
-SAMPLES = 4000
-"""Rotors drawn for the bands of gap and float speed; with a fixed seed, so that a plan stays the same."""
-
-RIMS = 200
-"""Of these, over which the precision is averaged."""
 
 BAND = (2.5, 97.5)
 
@@ -163,7 +156,9 @@ def run_plan(
     exact = stop_lines(rotor, state, speed, run)
     stops = replace(exact, mean_gap=rounded_up(exact.mean_gap), single_gap=rounded_up(exact.single_gap))
     gap = sweep(rotor, state, speed, "up").air_gap
-    gap_low, gap_high = _shown_band(shown, name, speed, run) if shown else _band(rotor, state, speed, run)
+    gap_low, gap_high = (
+        _shown_band(measurement, name, speed, run) if measurement and shown else _band(rotor, state, speed, run)
+    )
     hold = np.maximum(rounded_up(gap_low), stops.mean_gap)
     short = np.flatnonzero(~(gap >= stops.mean_gap))
     reaches = float(speed[short[0]] if len(short) else speed[-1])
@@ -249,55 +244,33 @@ def run_speeds(
     return speed, (speed >= low) & (speed <= high)
 
 
-def _draws(rotor: Rotor, run: ProvingRun | None) -> Floats:
-    """Unknowns (rotor, parameter) of `SAMPLES` rotors that the case may describe."""
-    normal = np.zeros((SAMPLES, len(PARAMETERS)))  # a plan knows of no recorded temperatures, whose gains stay zero
-    drawn = PARAMETERS.index("rim_gain")
-    normal[:, :drawn] = np.random.default_rng(20).normal(size=(SAMPLES, drawn))
-    fit = rotor.fit
-    centre = np.zeros(len(PARAMETERS))
-    centre[0] = float(fit.interference) - float(fit.settlement)
-    deviation = np.zeros(len(PARAMETERS))
-    deviation[0] = float(fit.interference_tolerance) / 2
-    for name, share in PRIOR_SD.items():
-        deviation[PARAMETERS.index(name)] = share
-    deviation[PARAMETERS.index("gap_offset")] = 0.0 if run is None else float(run.sensor_offset) / 2
-    return centre + normal * deviation
-
-
 def _float_speeds(rotor: Rotor, condition: Condition) -> tuple[float, float, float]:
     """Expected float speed and the bounds of 95 % of the rotors, rad/s; 0 where it floats at standstill."""
-    model = gap_model(rotor, condition, np.array([1.0]), np.array(["up"]), np.array([np.nan]))
-    squared = model.knee(_draws(rotor, None), None, condition)
+    squared = drawn_knees(rotor, condition)
     own, _ = lift_off_speed_squared(coefficients(rotor, condition))
     low, high = np.percentile(squared, BAND)
     return tuple(float(np.sqrt(max(value, 0.0))) for value in (float(own), low, high))  # type: ignore[return-value]
 
 
 def _band(rotor: Rotor, condition: Condition, speed: Floats, run: ProvingRun) -> tuple[Floats, Floats]:
-    model = gap_model(rotor, condition, speed, np.full(len(speed), "up"), np.full(len(speed), np.nan))
-    gaps = model.gaps(_draws(rotor, run))
-    # the model knows no settlement, which opens the gap of a seated rim: bring its centre onto the expected line
-    centre = np.zeros((1, len(PARAMETERS)))
-    centre[0, 0] = float(rotor.fit.interference) - float(rotor.fit.settlement)
-    shift = sweep(rotor, condition, speed).air_gap - model.gaps(centre)[0]
+    gaps, middle = drawn_gaps(rotor, condition, speed, float(run.sensor_offset))
+    # the model knows no settlement, which opens the gap of a seated rim: bring its middle onto the expected line
+    shift = sweep(rotor, condition, speed).air_gap - middle
     low, high = np.percentile(gaps, BAND, axis=0)
     return low + shift, high + shift
 
 
-def _shown_band(
-    machines: tuple[MeasuredMachine, ...], condition: str, speed: Floats, run: ProvingRun
-) -> tuple[Floats, Floats]:
+def _shown_band(measurement: Measurement, condition: str, speed: Floats, run: ProvingRun) -> tuple[Floats, Floats]:
     """Bounds of the gap that the measured machine may have at each speed, with half the offset of the sensors."""
-    found = [by_test(machines, _gap_at(float(value)), condition) for value in speed]
-    reading = standard_errors(machines[0].confidence) * float(run.sensor_offset) / 2
+    found = [by_test(measurement.machines, _gap_at(float(value)), condition) for value in speed]
+    reading = standard_errors(measurement.machines[0].confidence) * float(run.sensor_offset) / 2
     low, best, high = (
         np.array(some) for some in zip(*((row.interval[0], row.best, row.interval[1]) for row in found), strict=True)
     )
     return best - np.hypot(best - low, reading), best + np.hypot(high - best, reading)
 
 
-def _gap_at(speed: float) -> Asked:
+def _gap_at(speed: float) -> Callable[[Rotor, Condition], Floats]:
     return lambda rotor, condition: sweep(rotor, condition, speed, "up").air_gap
 
 
@@ -309,46 +282,6 @@ def _precision_at(
     noise = float(run.sensor_noise)
     found = [float_speed_uncertainty(rotor, condition, speed[1:], noise, float(value)) for value in inside]
     return Precision(inside, np.array(found))
-
-
-def float_speed_uncertainty(
-    rotor: Rotor, condition: Condition, speed: Floats, noise: float, float_speed: float
-) -> float:
-    """Standard uncertainty of the float speed that mean gaps, up and down, would give.
-
-    ``F = J'J/sigma^2 + diag(1/prior^2)`` over float speed, hoop stiffness, spider stiffness and gap offset; its inverse
-    holds the variance of the float speed. The soft spider of one rim hides its knee more than the stiff rim of another,
-    so the variance is averaged over `RIMS` rims drawn with the stiffnesses that the case may describe. The matrix is
-    local: a knee that is missed altogether is not in it, and virtual runs scatter more widely (see `virtual_plan`).
-
-    Parameters
-    ----------
-    speed : array (step,), rad/s
-    noise : float, m
-        Of one mean gap.
-    float_speed : float, rad/s
-
-    Returns
-    -------
-    float, rad/s
-    """
-    both = np.concatenate([speed, speed[::-1]])
-    direction = np.repeat(["up", "down"], len(speed))
-    model = gap_model(rotor, condition, both, direction, np.full(len(both), np.nan))
-    free = Freedom()
-    columns = np.flatnonzero(free.mask)
-    scale = SCALES.copy()
-    scale[0] = 0.01 * float_speed
-    at = _draws(rotor, None)[:RIMS]
-    at[:, 0] = float_speed
-    slope = jacobian(lambda some: model.gaps(some, condition), at, scale, columns) / noise
-    information = np.swapaxes(slope, 1, 2) @ slope
-    for name, share in free.prior_sd.items():
-        place = int(np.flatnonzero(columns == PARAMETERS.index(name))[0])
-        information[:, place, place] += 1 / share**2
-    size = scale[columns]  # near unity before it is inverted
-    variance = np.linalg.inv(information * np.outer(size, size))[:, 0, 0]
-    return float(size[0] * np.sqrt(np.mean(variance)))
 
 
 def _notes(plan: RunPlan, case: Case, *, measured: bool) -> list[str]:

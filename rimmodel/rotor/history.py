@@ -94,6 +94,12 @@ class History:
     readings: tuple[Reading, ...] = ()
 
     @property
+    def asked(self) -> dict[str, float]:
+        """What is asked of the machine over the whole of it, at least, SI, by its key."""
+        found = {"float_speed_ratio": self.float_speed_ratio, "minimum_gap": self.minimum_gap}
+        return {key: float(least) for key, least in found.items() if least is not None}
+
+    @property
     def duration(self) -> float:
         """Length of the history, s."""
         return float(sum(float(segment.duration) for segment in self.segments))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from rimmodel.evidence.measured.measurement import Measurement
-from rimmodel.planning.duty import ASKED, OPEN, Duty, DutyMargin, margins_not_followed, run_duty
+from rimmodel.planning.duty import Duty, DutyMargin, margins_not_followed, run_duty
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import with_unit
 
@@ -62,7 +62,7 @@ def judge_histories(case: Case, measurement: Measurement | None) -> Histories:
     refused: dict[str, str] = {}
     findings: list[HistoryFinding] = []
     for history in case.histories:
-        if all(getattr(history, key) is None for key in ASKED):
+        if not history.asked:
             continue
         try:
             found = run_duty(case, history.name, measurement)
@@ -108,4 +108,4 @@ def _sentence(finding: HistoryFinding) -> str:
     if not span:
         return f"{head}, because {margin.reason}."
     least = f"{head} (least {span}, {margin.when})"
-    return f"{least}: {margin.reason}." if margin.verdict == OPEN else f"{least}."
+    return f"{least}: {margin.reason}." if margin.open else f"{least}."

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from rimmodel.evidence.chart.description import description, read_description
+from rimmodel.evidence.chart.description import Description
 from rimmodel.evidence.chart.picture import ChartError, read_picture
 from rimmodel.evidence.chart.read_off import read_chart
 from rimmodel.units import in_mm, in_rpm
@@ -14,7 +14,7 @@ PIXEL = (BOX[3] - BOX[2]) / 346.0
 
 
 def read(path, table):
-    return read_chart(path, description(table, "axes.toml"))
+    return read_chart(path, Description.of(table, "axes.toml"))
 
 
 def off(found):
@@ -139,7 +139,7 @@ GOOD = {"speed": {"unit": "rpm", "marks": [[80, 400, 0], [600, 400, 240]]},
 def test_a_description_with_a_slip_is_refused_in_one_sentence(change, words):
     table = {key: value for key, value in {**GOOD, **change}.items() if value is not None}
     with pytest.raises(ChartError) as refused:
-        description(table, "axes.toml")
+        Description.of(table, "axes.toml")
     assert words in str(refused.value)
     assert str(refused.value).startswith("axes.toml")
     assert "\n" not in str(refused.value)
@@ -194,4 +194,4 @@ def test_a_description_file_that_is_none_is_refused(tmp_path):
     (tmp_path / "latin.toml").write_bytes(b"# \xe9\n")
     for name, words in (("none.toml", "no such file"), ("bad.toml", "not TOML"), ("latin.toml", "UTF-8")):
         with pytest.raises(ChartError, match=words):
-            read_description(tmp_path / name)
+            Description.read(tmp_path / name)

@@ -8,8 +8,9 @@ import pytest
 
 from rimmodel import float_speed, sweep
 from rimmodel.behaviour.contact.spider import spider_response
+from rimmodel.evidence.backfit.drawn_rotors import float_speed_uncertainty
 from rimmodel.evidence.measured.machine import by_test
-from rimmodel.planning.proving_run import float_speed_uncertainty, run_plan, run_speeds
+from rimmodel.planning.proving_run import run_plan, run_speeds
 from rimmodel.planning.stop_lines import NOISE_GUARD, stop_lines
 from rimmodel.rotor import GivenSpider, ShrinkFit
 from rimmodel.rotor.allowances import ProvingRun

@@ -10,13 +10,14 @@ import rimmodel as rm
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.behaviour.heat.agreed import agreed_heat, reading_weights
 from rimmodel.behaviour.heat.run import run_history
-from rimmodel.planning.duty import find_history, restart_sentences, run_duty, thermometer_sentence
+from rimmodel.planning.duty import find_history, run_duty
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.history import Reading
 from rimmodel.units import RPM
 from rimmodel.verdict.output.duty import drawings, margin_words
 from rimmodel.verdict.output.duty import table as duty_table
 from rimmodel.verdict.output.duty import text as duty_text
+from rimmodel.verdict.output.duty_words import restart_sentences, thermometer_sentence
 from tests.plotting.drawn import axes_of, panels_in
 
 CASE = rm.example_case()

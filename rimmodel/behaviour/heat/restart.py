@@ -89,6 +89,11 @@ class Restart:
         some_draw: list[bool] = np.any(kept, axis=0).tolist()
         return [MAY if every else OPEN if some else LOCKED for every, some in zip(every_draw, some_draw, strict=True)]
 
+    @property
+    def locked_times(self) -> Floats:
+        """Times at rest, s, after which no draw keeps the ratio that is asked for at the speed of the restart."""
+        return self.time[[verdict == LOCKED for verdict in self.verdicts(self.speed, self.ratio)]]
+
     def windows(self, ratio: float | None = None) -> tuple[float, float]:
         """Time at rest up to which, and again from which on, a restart to rated speed is safe in every draw; s.
 

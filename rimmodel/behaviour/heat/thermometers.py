@@ -6,7 +6,7 @@ against what thermometers would read at one moment; the two that leave least of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -130,3 +130,35 @@ def decided_share(pair: Thermometers, quantity: Floats, asked: float, state: Flo
     low = np.min([expected - SURE * after for expected, after in found], axis=0)
     high = np.max([expected + SURE * after for expected, after in found], axis=0)
     return float(np.mean((low >= asked) | (high < asked)))
+
+
+def deciding_thermometers(
+    quantity: Floats, state: Floats, network: HeatNetwork, asked: float | None
+) -> Thermometers | None:
+    """`deciding_pair` of the first fit, with its `decided_share` over all fits where something is asked; by definition.
+
+    Parameters
+    ----------
+    quantity : array (fit, draw), SI
+    state : array (draw, coordinate), SI
+        At the moment of the reading.
+    asked : float or None, SI
+
+    Returns
+    -------
+    Thermometers or None
+
+    What never varies is decided by no pair:
+
+    >>> import rimmodel as rm
+    >>> from rimmodel.behaviour.heat.run import run_history
+    >>> case = rm.example_case()
+    >>> found = run_history(case, case.histories[0], 40)
+    >>> state = found.course.heat.state[:, -1]
+    >>> deciding_thermometers(np.ones((1, len(state))), state, found.model.network, 1.0) is None
+    True
+    """
+    pair = deciding_pair(quantity[0], state, network)
+    if pair is None or asked is None or not np.isfinite(quantity).all():
+        return pair
+    return replace(pair, decided=decided_share(pair, quantity, float(asked), state, network))

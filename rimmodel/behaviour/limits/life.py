@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike
 from rimmodel.arrays import Floats, floats
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.behaviour.contact.sweep import Sweeps
-from rimmodel.behaviour.limits.fatigue import cycles_to_failure, missing_for_life, peak_stress
+from rimmodel.behaviour.limits.fatigue import cycles_to_failure, goodman_ratio, missing_for_life, peak_stress
 from rimmodel.behaviour.limits.rainflow import rainflow
-from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor import Condition, Material, Rotor
 
 YEAR = 365.25 * 86400.0
 STANDSTILL = 0.05
@@ -44,6 +44,28 @@ class LifeUse:
     count: Floats
     share: Floats
     share_per_year: float
+
+    def worst_cycle(self, steel: Material) -> tuple[float, int]:
+        """Goodman ratio and place of the cycle that takes most: the least ratio, or where one breaks it the highest.
+
+        Returns
+        -------
+        ratio : float, -
+        place : int
+
+        Source: `goodman_ratio`. Of two cycles between nothing and a peak, the one with the higher peak:
+
+        >>> from rimmodel.rotor import Material
+        >>> steel = Material(2.1e11, 0.3, 7850.0, 12e-6, ultimate_strength=600e6, endurance_limit=200e6)
+        >>> ends = floats([0.0, 0.0]), floats([100e6, 200e6])
+        >>> use = LifeUse("hot", *ends, floats([1.0, 1.0]), floats([0.0, 0.0]), 0.0)
+        >>> ratio, place = use.worst_cycle(steel)
+        >>> print(f"{ratio:.2f} {place}")
+        1.50 1
+        """
+        ratio = goodman_ratio(self.low, self.high, steel.endurance_limit, steel.ultimate_strength)  # type: ignore[arg-type]
+        place = int(np.argmin(ratio) if np.isfinite(self.share_per_year) else np.argmax(self.high))
+        return float(ratio[place]), place
 
     def years(self, allowed: float, used: float = 0.0) -> float:
         """Years until the share of life is used up.

@@ -59,6 +59,73 @@ class Description:
     speeds: tuple[float, ...]
     direction: str
 
+    @classmethod
+    def read(cls, path: Path) -> Description:
+        """Read the description of a chart from a TOML file.
+
+        Raises
+        ------
+        ChartError
+            Names the file, the key, the value and the rule.
+        """
+        import tomllib
+
+        reason = not_a_file(path, "one TOML file that describes the chart")
+        if reason:
+            raise ChartError(f"{path}: no such file" if reason.endswith("no such file") else f"{path} {reason}")
+        try:
+            table = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        except UnicodeDecodeError as error:
+            raise ChartError(f"{path} is not UTF-8 text; it must be a TOML file that describes the chart") from error
+        except tomllib.TOMLDecodeError as error:
+            raise ChartError(f"{path} is not TOML: {error}") from error
+        return cls.of(table, str(path))
+
+    @classmethod
+    def of(cls, table: Mapping[str, Any], source: str) -> Description:
+        """Check the description of a chart.
+
+        Parameters
+        ----------
+        table : mapping
+            Keys as in `KEYS`.
+        source : str
+            Where it comes from, for messages.
+
+        Raises
+        ------
+        ChartError
+            Names the source, the key, the value and the rule.
+
+        >>> found = Description.of({
+        ...     "speed": {"unit": "%", "of": "150 rpm", "marks": [[80, 400, 0], [580, 400, 100]]},
+        ...     "gap": {"unit": "mm", "marks": [[80, 400, 14], [80, 50, 16]]},
+        ...     "curve": {"colour": "red"}}, "axes.toml")
+        >>> found.quantity, len(found.marks), round(found.marks[1].speed, 3)
+        ('gap', 4, 15.708)
+        """
+        _known(table, "", f"{source}")
+        named = [name for name in QUANTITIES if name in table]
+        if "speed" not in table or len(named) != 1:
+            raise ChartError(
+                f"{source} has no axis points that can be used: give one table [speed] and one of [gap], [gap_change] "
+                f"and [growth], each with a unit and marks (found: {', '.join(sorted(table)) or 'nothing'})"
+            )
+        speed, height = _axis(table, "speed", "speed", source), _axis(table, named[0], "height", source)
+        marks = [
+            *_marks(table["speed"].get("marks", []), (speed, None), f"{source}, [speed] marks"),
+            *_marks(table[named[0]].get("marks", []), (None, height), f"{source}, [{named[0]}] marks"),
+            *_marks(table.get("crossings", []), (speed, height), f"{source}, crossings"),
+        ]
+        error = table.get("mark_error", MARK_ERROR)
+        if not _is_number(error) or not 0.05 <= error <= 50.0:
+            raise ChartError(
+                f"{source}: mark_error is {error!r}; it is the error of one mark in pixels, from 0.05 to 50"
+            )
+        curve = table.get("curve", {})
+        _known(curve, "curve", f"{source}, [curve]")
+        return cls(named[0], tuple(marks), float(error), *_curve(curve, speed, f"{source}, [curve]"))
+
 
 @dataclass(frozen=True)
 class _Axis:
@@ -67,71 +134,6 @@ class _Axis:
     name: str
     factor: float
     unit: str
-
-
-def read_description(path: Path) -> Description:
-    """Read the description of a chart from a TOML file.
-
-    Raises
-    ------
-    ChartError
-        Names the file, the key, the value and the rule.
-    """
-    import tomllib
-
-    reason = not_a_file(path, "one TOML file that describes the chart")
-    if reason:
-        raise ChartError(f"{path}: no such file" if reason.endswith("no such file") else f"{path} {reason}")
-    try:
-        table = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise ChartError(f"{path} is not UTF-8 text; it must be a TOML file that describes the chart") from error
-    except tomllib.TOMLDecodeError as error:
-        raise ChartError(f"{path} is not TOML: {error}") from error
-    return description(table, str(path))
-
-
-def description(table: Mapping[str, Any], source: str) -> Description:
-    """Check the description of a chart.
-
-    Parameters
-    ----------
-    table : mapping
-        Keys as in `KEYS`.
-    source : str
-        Where it comes from, for messages.
-
-    Raises
-    ------
-    ChartError
-        Names the source, the key, the value and the rule.
-
-    >>> found = description({
-    ...     "speed": {"unit": "%", "of": "150 rpm", "marks": [[80, 400, 0], [580, 400, 100]]},
-    ...     "gap": {"unit": "mm", "marks": [[80, 400, 14], [80, 50, 16]]},
-    ...     "curve": {"colour": "red"}}, "axes.toml")
-    >>> found.quantity, len(found.marks), round(found.marks[1].speed, 3)
-    ('gap', 4, 15.708)
-    """
-    _known(table, "", f"{source}")
-    named = [name for name in QUANTITIES if name in table]
-    if "speed" not in table or len(named) != 1:
-        raise ChartError(
-            f"{source} has no axis points that can be used: give one table [speed] and one of [gap], [gap_change] and "
-            f"[growth], each with a unit and marks (found: {', '.join(sorted(table)) or 'nothing'})"
-        )
-    speed, height = _axis(table, "speed", "speed", source), _axis(table, named[0], "height", source)
-    marks = [
-        *_marks(table["speed"].get("marks", []), (speed, None), f"{source}, [speed] marks"),
-        *_marks(table[named[0]].get("marks", []), (None, height), f"{source}, [{named[0]}] marks"),
-        *_marks(table.get("crossings", []), (speed, height), f"{source}, crossings"),
-    ]
-    error = table.get("mark_error", MARK_ERROR)
-    if not _is_number(error) or not 0.05 <= error <= 50.0:
-        raise ChartError(f"{source}: mark_error is {error!r}; it is the error of one mark in pixels, from 0.05 to 50")
-    curve = table.get("curve", {})
-    _known(curve, "curve", f"{source}, [curve]")
-    return Description(named[0], tuple(marks), float(error), *_curve(curve, speed, f"{source}, [curve]"))
 
 
 def _known(table: object, kind: str, where: str) -> None:

@@ -12,6 +12,7 @@ from rimmodel.evidence.chart.axes import ChartAxes, chart_axes
 from rimmodel.evidence.chart.description import Description
 from rimmodel.evidence.chart.ink import colour_of, ink_of
 from rimmodel.evidence.chart.picture import ChartError, read_picture
+from rimmodel.evidence.chart.shared_columns import AXIS_GAPS, AXIS_SPEEDS
 from rimmodel.evidence.chart.trace import BESIDE, follow, read_at
 from rimmodel.units import mm, rpm
 
@@ -51,6 +52,12 @@ class ChartReading:
     axis_gap: Floats
     axes: ChartAxes
     notes: tuple[str, ...]
+
+    @property
+    def axis_columns(self) -> list[tuple[str, Floats, str, Floats]]:
+        """For each error of the axes its column of speeds and its column of gaps: names, and errors (point,), SI."""
+        modes = range(self.axis_speed.shape[1])
+        return [(AXIS_SPEEDS[at], self.axis_speed[:, at], AXIS_GAPS[at], self.axis_gap[:, at]) for at in modes]
 
 
 def read_chart(path: Path, given: Description) -> ChartReading:

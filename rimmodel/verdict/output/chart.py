@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from rimmodel.evidence.chart.read_off import ChartReading
-from rimmodel.evidence.chart.shared_columns import AXIS_GAPS, AXIS_SPEEDS
 from rimmodel.units import in_mm, in_rpm, mm, rpm
 from rimmodel.version import VERSION
 
@@ -21,9 +20,9 @@ def chart_columns(found: ChartReading) -> dict[str, list[Any]]:
     }
     if found.direction:
         columns["direction"] = [found.direction] * len(found.speed)
-    for number in range(found.axis_speed.shape[1]):
-        columns[f"{AXIS_SPEEDS[number]} [rpm]"] = _digits(in_rpm(found.axis_speed[:, number]), 4)
-        columns[f"{AXIS_GAPS[number]} [mm]"] = _digits(in_mm(found.axis_gap[:, number]), 4)
+    for of_speed, speed_errors, of_gap, gap_errors in found.axis_columns:
+        columns[f"{of_speed} [rpm]"] = _digits(in_rpm(speed_errors), 4)
+        columns[f"{of_gap} [mm]"] = _digits(in_mm(gap_errors), 4)
     return columns
 
 

@@ -11,13 +11,14 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour.heat.agreed import AgreedHeat
 from rimmodel.behaviour.heat.events import Event, afloat
 from rimmodel.behaviour.heat.restart import REST_TIMES, Restart
-from rimmodel.planning.duty import Duty, DutyMargin, restart_sentences, thermometer_sentence
+from rimmodel.planning.duty import Duty, DutyMargin
 from rimmodel.plotting import duty_chart, restart_chart
 from rimmodel.plotting.bands import Band
 from rimmodel.rotor.thermal import Thermal
 from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.output.drawer import Drawing, drawing
+from rimmodel.verdict.output.duty_words import restart_sentences, thermometer_sentence
 
 if TYPE_CHECKING:
     pass

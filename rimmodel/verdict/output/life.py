@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.limits.fatigue import goodman_ratio
 from rimmodel.behaviour.limits.life import YEAR, LifeUse, life_use, starts
 from rimmodel.evidence.recording.speed_history import SpeedHistory
 from rimmodel.rotor.case.case import Case
@@ -82,9 +81,8 @@ def _condition(case: Case, use: LifeUse, allowed: float, used: float, per_year: 
         "cycles": _classes(use, per_year),
     }
     if len(use.low):
-        ratio = goodman_ratio(use.low, use.high, steel.endurance_limit, steel.ultimate_strength)  # type: ignore[arg-type]
-        worst = int(np.argmin(ratio) if np.isfinite(use.share_per_year) else np.argmax(use.high))
-        row["goodman_ratio"] = number(float(ratio[worst]))
+        ratio, worst = use.worst_cycle(steel)
+        row["goodman_ratio"] = number(ratio)
         row["worst_from_MPa"] = number(float(use.low[worst]), "stress")
         row["worst_to_MPa"] = number(float(use.high[worst]), "stress")
     return row
