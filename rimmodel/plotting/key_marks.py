@@ -36,12 +36,28 @@ class Mark:
 
 
 def every_so_many(rows: list[tuple[int, float]], most: int) -> list[tuple[int, float]]:
-    """The first row and every second, third, ... one after it, so that there are no more than `most`."""
+    """The first row and every second, third, ... one after it, so that there are no more than `most`.
+
+    Parameters
+    ----------
+    rows : list of (int, float), -
+        Number of a key, and its place.
+
+    Returns
+    -------
+    list of (int, float), -
+    """
     return rows[:: -(-len(rows) // most)]
 
 
 def draw_marks(panel: Axes, places: Sequence[tuple[Mark, float]]) -> None:
-    """Each kind of event with its marker."""
+    """Each kind of event with its marker.
+
+    Parameters
+    ----------
+    places : sequence of (Mark, float), unit of the axis
+        With the place of each on the other axis.
+    """
     for kind, marker in EVENT_MARKS.items():
         some = [(mark.speed, y) for mark, y in places if mark.kind == kind]
         if some:

@@ -74,7 +74,13 @@ class Span:
 
 
 def draw_points(gap: Axes, points: Sequence[Points], size: float) -> None:
-    """Measured points, each recording with its own fill, each direction with its own marker."""
+    """Measured points, each recording with its own fill, each direction with its own marker.
+
+    Parameters
+    ----------
+    size : float, -
+        In points of print.
+    """
     names = list(dict.fromkeys(some.name for some in points))
     for some in points:
         fill = FILLS[names.index(some.name) % len(FILLS)]
@@ -108,12 +114,27 @@ def label_of(curve: Curve, source: str) -> str:
 
 
 def draw_gap(gap: Axes, curve: Curve, number: int, source: str, width: float) -> None:
-    """The gap of a curve."""
+    """The gap of a curve.
+
+    Parameters
+    ----------
+    number : int
+        Of its colour and dash.
+    source : str
+        What the interference was taken from.
+    width : float, -
+        In points of print.
+    """
     gap.plot(curve.speed, curve.gap, label=label_of(curve, source), linewidth=width, **style_of(number))
 
 
 def draw_limit(panel: Axes, least_gap: float) -> bool:
-    """Draw the least gap allowed as a line where that does not squeeze the data; whether it was drawn."""
+    """Draw the least gap allowed as a line where that does not squeeze the data; whether it was drawn.
+
+    Parameters
+    ----------
+    least_gap : float, mm
+    """
     low, high = panel.get_ylim()
     if least_gap <= low - 0.4 * (high - low):
         return False

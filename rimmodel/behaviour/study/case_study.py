@@ -32,11 +32,16 @@ class Settings:
 
     Parameters
     ----------
-    workers, method, chunk : as in `study`
+    workers, method : as in `study`
+    seed : int
+        Of random samples.
     table : mapping of str to array (n,), SI, optional
         Samples of quantities of the case by key, drawn row by row in the place of their tolerances.
     index_samples : int
         Samples of each table of the Sobol indices; 0 for none. By default standard errors are a hundredth or less.
+    chunk : as in `study`
+    progress : callable, optional
+        Called with the samples done and their number.
     """
 
     workers: int | str | Callable[..., Any] = 1
@@ -104,7 +109,6 @@ def case_study(
     case : Case
         With tolerances.
     samples : as in `study`
-    settings : Settings, optional
     kept_in : callable, optional
         Makes the store from the fingerprint of the study: what makes two studies the same.
     resume : bool
