@@ -24,9 +24,7 @@ from rimmodel.rotor import (
 )
 from rimmodel.rotor.blocks import map_arrays
 from rimmodel.units import RPM
-
-RIM_STEEL = Material(206e9, 0.3, 7850.0, 12e-6, yield_strength=500e6)
-SPIDER_STEEL = Material(203e9, 0.28, 7800.0, 11e-6)
+from tests.invented_steels import RIM_STEEL, SPIDER_STEEL
 
 ARMS = ArmSpider(SPIDER_STEEL, 14, 0.055, 1.3, 190.0)
 HUBBED = ArmSpider(SPIDER_STEEL, 14, 0.055, 1.3, 190.0, 0.7, 1.5)

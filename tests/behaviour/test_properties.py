@@ -24,16 +24,14 @@ from rimmodel.rotor import (
 )
 from rimmodel.rotor.quantity import varied
 from tests.behaviour.second_derivation import Machine
+from tests.invented_steels import ANY_STEEL, ranges
 
 
 def between(low, high):
     return st.floats(low, high, allow_subnormal=False)
 
 
-steels = st.builds(
-    Material, between(180e9, 220e9), between(0.2, 0.33), between(7500, 8100), between(9e-6, 18e-6),
-    between(200e6, 700e6),
-)  # fmt: skip
+steels = st.builds(Material, **ranges(ANY_STEEL, between))
 
 
 @st.composite

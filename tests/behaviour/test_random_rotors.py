@@ -28,6 +28,7 @@ from rimmodel.rotor import (
 )
 from rimmodel.rotor.blocks import map_arrays
 from rimmodel.rotor.quantity import varied
+from tests.invented_steels import ANY_STEEL, ranges
 
 COUNT = 500
 """Rotors of each kind of spider."""
@@ -44,9 +45,7 @@ def machines(kind, count=COUNT, seed=20):
         return draw.uniform(low, high, count)
 
     def steel():
-        return Material(
-            between(180e9, 220e9), between(0.2, 0.33), between(7500, 8100), between(9e-6, 18e-6), between(200e6, 700e6)
-        )
+        return Material(**ranges(ANY_STEEL, between))
 
     bore, length = between(0.5, 6.0), between(0.3, 3.0)
     depth = bore * between(0.03, 0.4)

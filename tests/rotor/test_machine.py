@@ -13,7 +13,6 @@ from rimmodel.rotor import (
     Condition,
     DiscSpider,
     GivenSpider,
-    Material,
     Poles,
     Rim,
     Rotor,
@@ -24,8 +23,9 @@ from rimmodel.rotor.blocks import BLOCK, array_shape, blocks, map_arrays
 from rimmodel.rotor.case.case import example_case
 from rimmodel.rotor.rotor import RotorError
 from rimmodel.units import RPM
+from tests.invented_steels import RIM_STEEL
 
-STEEL = Material(206e9, 0.3, 7850.0, 12e-6)
+STEEL = replace(RIM_STEEL, yield_strength=None)
 RIM = Rim(STEEL, 3.0, 3.4, 1.5)
 POLES = Poles(40, 3000.0, 3.62, 3.85)
 ARMS = ArmSpider(STEEL, 12, 0.05, 1.1)

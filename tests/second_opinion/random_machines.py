@@ -20,6 +20,7 @@ from rimmodel.rotor import (
     ShrinkFit,
     Speeds,
 )
+from tests.invented_steels import PLATE_STEEL, ranges
 
 KINDS = ("arms", "given", "disc", "arms on a hub", "profiled disc")
 
@@ -31,8 +32,7 @@ def machine(number: int, uneven: bool = False) -> tuple[str, Rotor, Condition]:
     keyed = number % 2 == 0 or uneven
     bore = draw(1.2, 5.0)
     depth, length, count = bore * draw(0.08, 0.2), draw(0.8, 2.5), 2 * int(draw(6, 40))
-    rim_steel = Material(draw(200e9, 212e9), draw(0.27, 0.31), draw(7800, 7900), draw(11e-6, 12.5e-6))
-    steel = Material(draw(200e9, 212e9), draw(0.27, 0.31), draw(7800, 7900), draw(11e-6, 12.5e-6))
+    rim_steel, steel = Material(**ranges(PLATE_STEEL, draw)), Material(**ranges(PLATE_STEEL, draw))
     slots = draw(0.1, 0.3) * depth if number % 3 == 0 else 0.0
     rim = Rim(
         rim_steel, bore, bore + depth, length, draw(0.93, 1.0), draw(0.6, 1.0),
