@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from rimmodel.evidence.recording.column_names import NUMBERS, WORDS
 from rimmodel.evidence.recording.delimited import Layout, RecordingError, scan, shown
-from rimmodel.evidence.recording.source import NUMBERS, WORDS, Column, Source, raw_frame
+from rimmodel.evidence.recording.source import Source
+from rimmodel.evidence.recording.source_columns import Column, raw_frame
 from rimmodel.evidence.recording.two_readings import both_readings
 
 if TYPE_CHECKING:

@@ -13,16 +13,8 @@ from rimmodel.evidence.recording import delimited
 from rimmodel.evidence.recording.body import check_body
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.number_marks import refuse_nameless, refuse_two_marks
-from rimmodel.evidence.recording.source import (
-    Column,
-    Source,
-    as_understood,
-    in_si,
-    open_source,
-    refuse_text,
-    understand,
-    unreadable,
-)
+from rimmodel.evidence.recording.source import Source, open_source, unreadable
+from rimmodel.evidence.recording.source_columns import Column, as_understood, in_si, refuse_text, understand
 from rimmodel.evidence.recording.survey import Rule, Survey, rules_for, survey
 from rimmodel.evidence.tables.calibration import Machine
 from rimmodel.evidence.tables.clock import ClockError

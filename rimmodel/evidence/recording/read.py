@@ -10,13 +10,14 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rimmodel.evidence.recording.column_names import COUNTS
 from rimmodel.evidence.recording.delimited import MISSING, RecordingError
 from rimmodel.evidence.recording.labels import check_names, same_labels
 from rimmodel.evidence.recording.number_marks import refuse_thousands
 from rimmodel.evidence.recording.opened import Opened, Request, open_rows
 from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.recording.slips import likely_length
-from rimmodel.evidence.recording.source import COUNTS, Source
+from rimmodel.evidence.recording.source import Source
 from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Survey, usable
 from rimmodel.evidence.recording.temperature_table import with_temperatures
 from rimmodel.evidence.tables.calibration import Machine

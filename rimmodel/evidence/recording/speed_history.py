@@ -9,7 +9,8 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.recording.delimited import MISSING, RecordingError, shown
-from rimmodel.evidence.recording.source import Source, in_si, open_source, refuse_text, understand_columns
+from rimmodel.evidence.recording.source import Source, open_source
+from rimmodel.evidence.recording.source_columns import in_si, refuse_text, understand_columns
 from rimmodel.units import rpm
 
 SHORTEST = 3600.0

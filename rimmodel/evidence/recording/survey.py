@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.evidence.chart.shared_columns import AXIS_GAPS, AXIS_SPEEDS
-from rimmodel.evidence.recording.source import NUMBERS, WORDS
+from rimmodel.evidence.recording.column_names import NUMBERS, WORDS
 from rimmodel.units import KINDS, ZERO_CELSIUS, celsius, mm, rpm, with_unit
 
 if TYPE_CHECKING:

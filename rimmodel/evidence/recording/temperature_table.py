@@ -9,9 +9,11 @@ from typing import Any
 import numpy as np
 
 from rimmodel.arrays import Floats
+from rimmodel.evidence.recording.column_names import column_name
 from rimmodel.evidence.recording.delimited import MISSING, RecordingError
 from rimmodel.evidence.recording.recording import Recording
-from rimmodel.evidence.recording.source import column_name, in_si, open_source, refuse_text, understand_columns
+from rimmodel.evidence.recording.source import open_source
+from rimmodel.evidence.recording.source_columns import in_si, refuse_text, understand_columns
 from rimmodel.evidence.recording.survey import COLDEST, TEMPERATURES, WARMEST
 from rimmodel.units import celsius
 

@@ -12,8 +12,8 @@ from rimmodel.evidence.recording.body import check_body
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.file_kind import check_file, is_parquet, is_workbook
 from rimmodel.evidence.recording.number_marks import refuse_beside
-from rimmodel.evidence.recording.source import Column as SourceColumn
 from rimmodel.evidence.recording.source import Source, frame_of, unreadable
+from rimmodel.evidence.recording.source_columns import Column as SourceColumn
 from rimmodel.evidence.recording.understood import UnderstoodColumn
 from rimmodel.evidence.recording.workbook import sheet_rows
 from rimmodel.evidence.tables.calibration import Machine

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -19,9 +19,6 @@ from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.output.drawer import Drawing, drawing
 from rimmodel.verdict.output.duty_words import restart_sentences, thermometer_sentence
-
-if TYPE_CHECKING:
-    pass
 
 WIDTH = 100
 HOUR = 3600.0
