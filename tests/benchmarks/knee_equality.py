@@ -25,7 +25,8 @@ from rimmodel.evidence.knee.of_points import find_knee, moments
 from rimmodel.evidence.measured.spread import EQUAL, KneeSpread, plane_spread, sensor_spread
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.reduction.condensed import reduce_recording
-from rimmodel.evidence.reduction.speed_points import sensor_gaps, speed_points
+from rimmodel.evidence.reduction.sensor_gaps import sensor_gaps
+from rimmodel.evidence.reduction.speed_points import speed_points
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.units import MILLIMETRE, RPM
 

@@ -11,7 +11,8 @@ from rimmodel.evidence.backfit.fitter import Fitter, Freedom
 from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.evidence.measured.apparent_shifts import USUAL_FIELD, apparent_shifts
 from rimmodel.evidence.recording.read import read_recording
-from rimmodel.evidence.reduction.speed_points import SpeedPoints, gaps_without_each, speed_points
+from rimmodel.evidence.reduction.sensor_gaps import gaps_without_each
+from rimmodel.evidence.reduction.speed_points import SpeedPoints, speed_points
 from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
 

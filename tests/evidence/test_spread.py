@@ -17,7 +17,8 @@ from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.spread import EQUAL, plane_spread, sensor_spread, two_ends
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.reduction.condensed import reduce_recording
-from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints, sensor_gaps, speed_points
+from rimmodel.evidence.reduction.sensor_gaps import SensorGaps, sensor_gaps
+from rimmodel.evidence.reduction.speed_points import SpeedPoints, speed_points
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.units import MILLIMETRE, RPM
 from tests.benchmarks.knee_equality import CASE, COLD, invented, rows

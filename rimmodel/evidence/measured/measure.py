@@ -36,12 +36,8 @@ from rimmodel.evidence.measured.reasons import doubts, overlap
 from rimmodel.evidence.measured.spread import plane_spread, sensor_spread, two_ends
 from rimmodel.evidence.recording.recording import Recording
 from rimmodel.evidence.reduction.condensed import reduce_recording
-from rimmodel.evidence.reduction.speed_points import (
-    SpeedPoints,
-    gaps_without_each,
-    sensor_gaps,
-    speed_points,
-)
+from rimmodel.evidence.reduction.sensor_gaps import gaps_without_each, sensor_gaps
+from rimmodel.evidence.reduction.speed_points import SpeedPoints, speed_points
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.tabular import wanted

@@ -14,7 +14,8 @@ from rimmodel.evidence.measured.apparent_shifts import ApparentShift
 from rimmodel.evidence.measured.difference import difference
 from rimmodel.evidence.measured.machine import ByTest, Level, MeasuredMachine, by_test, interference_left
 from rimmodel.evidence.measured.spread import KneeSpread, TwoEnds
-from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints
+from rimmodel.evidence.reduction.sensor_gaps import SensorGaps
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.tabular import Tabular
 from rimmodel.units import in_mm, in_rpm, rpm
 

@@ -12,7 +12,7 @@ from rimmodel.arrays import Floats, Interval
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.evidence.knee.differences import CommonKnee, Frame, KneeDifference, common_knee, frame_of, knee_difference
 from rimmodel.evidence.knee.fit import Knee
-from rimmodel.evidence.reduction.speed_points import SensorGaps
+from rimmodel.evidence.reduction.sensor_gaps import SensorGaps
 from rimmodel.rotor import Condition, Rotor
 
 EQUAL = 0.02

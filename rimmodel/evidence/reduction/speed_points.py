@@ -5,7 +5,7 @@ Everything here works on the small arrays of a reduction; the rows have been gon
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,7 +20,6 @@ from rimmodel.evidence.reduction.condensed import DIRECTIONS, OUTLIER, Reduction
 from rimmodel.evidence.reduction.contradictions import contradictions
 from rimmodel.evidence.reduction.dwells import LEAST_HOLD, TOLERANCE, Points
 from rimmodel.evidence.reduction.mean_error import block_error
-from rimmodel.evidence.reduction.rotor_shape import sensor_angles
 from rimmodel.evidence.reduction.sensors import unit_names
 from rimmodel.evidence.reduction.turns import turn_faults
 from rimmodel.evidence.reduction.two_way import two_way
@@ -29,8 +28,6 @@ from rimmodel.units import in_mm, in_print, in_rpm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    Whole = NDArray[np.int64]
 
 LEAST_POINTS = 5
 
@@ -90,8 +87,8 @@ class SpeedPoints(Tabular):
     standard_error: Floats
     minimum: Floats
     least_sensor_gap: Floats
-    count: Whole
-    outliers: Whole
+    count: NDArray[np.int64]
+    outliers: NDArray[np.int64]
     direction: NDArray[np.str_]
     plane: NDArray[np.str_]
     steady: NDArray[np.bool_]
@@ -191,9 +188,9 @@ def speed_points(
     wanted(recording, Recording, "recording", "speed_points wants a recording", "write read_recording(file)")
     if reduction is None:
         reduction = reduce_recording(recording, least_hold=least_hold, tolerance=tolerance)
-    chosen, notes = _chosen(reduction.points, ramps)
+    chosen, notes = chosen_points(reduction.points, ramps)
     planes = recording.planes if by_plane and recording.planes else ("",)
-    parts = [_points_of_plane(reduction, plane, chosen) for plane in planes]
+    parts = [points_of_plane(reduction, plane, chosen) for plane in planes]
     columns = {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
     plane_rank = np.array([planes.index(name) for name in columns["plane"]])
     rank = np.array([("up", "", "down").index(name) for name in columns["direction"]])
@@ -222,8 +219,19 @@ def speed_points(
     )
 
 
-def _chosen(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
-    """Which points to use: holds, and ramps where asked for or needed."""
+def chosen_points(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_], tuple[str, ...]]:
+    """Which points to use: holds, and ramps where asked for or needed.
+
+    Parameters
+    ----------
+    ramps : bool or None
+        Where nothing is asked for, they are used in a direction of few holds.
+
+    Returns
+    -------
+    chosen : bool array (point,)
+    notes : tuple of str
+    """
     chosen = np.ones(points.steady.size, dtype=bool)
     notes = []
     for direction in (1, 0, -1):
@@ -241,15 +249,27 @@ def _chosen(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_], tupl
     return chosen, tuple(notes)
 
 
-def _points_of_plane(reduction: Reduction, plane: str, chosen: NDArray[np.bool_]) -> dict[str, NDArray[Any]]:
-    """Average the sensors of one plane, or of all, at each chosen point."""
+def points_of_plane(reduction: Reduction, plane: str, chosen: NDArray[np.bool_]) -> dict[str, NDArray[Any]]:
+    """Average the sensors of one plane, or of all, at each chosen point.
+
+    Parameters
+    ----------
+    plane : str
+        All planes together where it is "".
+    chosen : bool array (point,)
+
+    Returns
+    -------
+    dict of array (point,), SI
+        Columns of `SpeedPoints`.
+    """
     grid, cells, points = reduction.grid, reduction.cells, reduction.points
     here = np.array([plane in ("", name) for _, name in unit_names(grid)])
     good = reduction.health.usable & here
     number = points.steady.size
-    count = _gather(cells.count[:, good], points.of_block, number)
+    count = gathered(cells.count[:, good], points.of_block, number)
     with np.errstate(invalid="ignore", divide="ignore"):
-        gap = _gather(np.nan_to_num(cells.gap[:, good]) * cells.count[:, good], points.of_block, number) / count
+        gap = gathered(np.nan_to_num(cells.gap[:, good]) * cells.count[:, good], points.of_block, number) / count
     parts = two_way(gap)
     level = parts.mean + parts.row
     kept = chosen & (count.sum(axis=1) > 0)
@@ -263,7 +283,7 @@ def _points_of_plane(reduction: Reduction, plane: str, chosen: NDArray[np.bool_]
         "minimum": least,
         "least_sensor_gap": np.nanmin(np.where(np.isnan(gap), np.inf, gap), axis=1, initial=np.inf),
         "count": count.sum(axis=1).astype(int),
-        "outliers": _gather(cells.outside[:, good], points.of_block, number).sum(axis=1).astype(int),
+        "outliers": gathered(cells.outside[:, good], points.of_block, number).sum(axis=1).astype(int),
         "direction": DIRECTIONS[points.direction + 1],
         "plane": np.full(number, plane),
         "steady": points.steady,
@@ -280,19 +300,32 @@ def _error(cells: Cells, good: NDArray[np.bool_], points: Points, weight: Floats
     stated = _mean(cells.stated_error, weight, points.of_block, number)
     if np.isnan(stated).all():
         return scatter
-    readings = _gather(cells.count[:, good], points.of_block, number).sum(axis=1)
+    readings = gathered(cells.count[:, good], points.of_block, number).sum(axis=1)
     error: Floats = np.fmax(scatter, stated / np.sqrt(np.maximum(readings, 1.0)))
     return error
 
 
-def _gather(values: Floats, of_block: Whole, number: int) -> Floats:
-    """Sum blocks into points, column by column."""
+def gathered(values: Floats, of_block: NDArray[np.int64], number: int) -> Floats:
+    """Sum blocks into points, column by column.
+
+    Parameters
+    ----------
+    values : array (block, column), SI
+    of_block : int array (block,)
+        The point of each block.
+    number : int
+        Of points.
+
+    Returns
+    -------
+    array (point, column), SI
+    """
     total = np.zeros((number, values.shape[1]))
     np.add.at(total, of_block, values)
     return total
 
 
-def _mean(values: Floats, weight: Floats, of_block: Whole, number: int) -> Floats:
+def _mean(values: Floats, weight: Floats, of_block: NDArray[np.int64], number: int) -> Floats:
     """Weighted mean of the blocks of each point that have a value; nan when none has."""
     use = np.isfinite(values) & (weight > 0)
     total = np.bincount(of_block[use], (values * weight)[use], number)
@@ -348,117 +381,3 @@ def _remarks(recording: Recording, columns: dict[str, NDArray[Any]]) -> tuple[st
             f"{np.count_nonzero(single)} of {single.size} points are single readings, whose scatter is unknown."
         )
     return tuple(notes)
-
-
-def gaps_without_each(recording: Recording) -> dict[str, Floats]:
-    """Mean gap of every speed point with one sensor left out, by sensor.
-
-    Returns
-    -------
-    dict of array (point,), m
-        In the order of `speed_points`, NaN where no other sensor has readings; empty with fewer than three sensors.
-    """
-    reduction = reduce_recording(recording)
-    usable = np.flatnonzero(reduction.health.usable)
-    if len(usable) < 3:
-        return {}
-    chosen, _ = _chosen(reduction.points, None)
-    whole = _points_of_plane(reduction, "", chosen)
-    rank = np.array([("up", "", "down").index(name) for name in whole["direction"]])
-    order = np.lexsort((whole["speed"], rank))
-    found = {}
-    for unit, (sensor, plane) in enumerate(unit_names(reduction.grid)):
-        if unit not in usable:
-            continue
-        others = reduction.health.usable.copy()
-        others[unit] = False
-        left = replace(reduction, health=replace(reduction.health, usable=others))
-        columns = _points_of_plane(left, "", chosen)
-        name = f"{sensor}, plane {plane}" if plane else sensor
-        if len(columns["gap"]) == len(order):
-            found[name] = columns["gap"][order]
-    return found
-
-
-@dataclass(frozen=True)
-class SensorGaps:
-    """Mean gap of every sensor at every speed point, in the order of `speed_points` of all planes together.
-
-    Attributes
-    ----------
-    gap : array (point, sensor), m
-        NaN where a sensor has no reading.
-    count : array (point, sensor), -
-        Readings used.
-    outliers : array (point, sensor), -
-        Readings left out.
-    sensor, plane : tuple of str
-        Names; "" where the recording has none.
-    usable : bool array (sensor,)
-        False for those left out of the mean.
-    angle : array (sensor,), rad
-        NaN where not recorded.
-    left_out : dict of str to str
-        Why, by sensor, with its plane where there are planes.
-    """
-
-    gap: Floats
-    count: Floats
-    outliers: Floats
-    sensor: tuple[str, ...]
-    plane: tuple[str, ...]
-    usable: NDArray[np.bool_]
-    angle: Floats
-    left_out: dict[str, str]
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Sensors, with their planes where there are planes."""
-        return tuple(
-            f"{sensor}, plane {plane}" if sensor and plane else sensor or (f"plane {plane}" if plane else "gap")
-            for sensor, plane in zip(self.sensor, self.plane, strict=True)
-        )
-
-    def level(self, chosen: NDArray[np.bool_]) -> Floats:
-        """Mean gap (point,), m, of chosen sensors (sensor,), which need not have been read at every point."""
-        parts = two_way(self.gap[:, chosen])
-        level: Floats = parts.mean + parts.row
-        return level
-
-
-def sensor_gaps(recording: Recording, reduction: Reduction | None = None) -> SensorGaps:
-    """Gaps of single sensors at the points of `speed_points`.
-
-    Parameters
-    ----------
-    reduction : Reduction, optional
-        Of this recording, where it has been gone through already.
-
-    Returns
-    -------
-    SensorGaps
-    """
-    reduction = reduce_recording(recording) if reduction is None else reduction
-    chosen, _ = _chosen(reduction.points, None)
-    points, cells, number = reduction.points, reduction.cells, reduction.points.steady.size
-    whole = _points_of_plane(reduction, "", chosen)
-    good = reduction.health.usable
-    kept = chosen & (_gather(cells.count[:, good], points.of_block, number).sum(axis=1) > 0)
-    rank = np.array([("up", "", "down").index(name) for name in whole["direction"]])
-    order = np.lexsort((whole["speed"], rank))
-    seen = np.flatnonzero(cells.count.sum(axis=0) > 0)
-    names = [unit_names(reduction.grid)[unit] for unit in seen]
-    count = _gather(cells.count[:, seen], points.of_block, number)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        gap = _gather(np.nan_to_num(cells.gap[:, seen]) * cells.count[:, seen], points.of_block, number) / count
-    outside = _gather(cells.outside[:, seen], points.of_block, number)
-    return SensorGaps(
-        gap[kept][order],
-        count[kept][order],
-        outside[kept][order],
-        tuple(sensor for sensor, _ in names),
-        tuple(plane for _, plane in names),
-        good[seen],
-        sensor_angles(recording, tuple(sensor for sensor, _ in names)),
-        reduction.health.left_out,
-    )

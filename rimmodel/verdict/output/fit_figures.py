@@ -12,7 +12,8 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.evidence.measured.spread import KneeSpread
 from rimmodel.evidence.reduction.rotor_shape import RotorShape
-from rimmodel.evidence.reduction.speed_points import SensorGaps, SpeedPoints
+from rimmodel.evidence.reduction.sensor_gaps import SensorGaps
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.plotting import parts_chart, points_chart, residual_chart, spread_chart
 from rimmodel.plotting.speed_curves import Curve, Span
 from rimmodel.rotor.case.case import Case
