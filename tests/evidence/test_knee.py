@@ -218,11 +218,11 @@ class TestLevels:
     def test_noise_that_hangs_together_is_white_once_its_root_is_taken(self):
         x, moment = np.linspace(0.0, 1.0, 8) ** 2, np.array([0.0, 1.0, 2.0, 3.5, 4.0, 5.0, 6.0, 7.0])
         models = noise_models(x, moment)
-        place = int(np.flatnonzero((models.correlation == 0.5) & (models.increase == 1.0) & (models.drift == 0.0))[0])
+        place = int(np.flatnonzero((models.correlation == 0.6) & (models.increase == 1.0) & (models.drift == 0.0))[0])
         factor = np.linalg.inv(models.root[place])
         covariance = factor @ factor.T
         # Ornstein-Uhlenbeck by its definition: exp(-distance/time), the time from the correlation of one step of 1
-        together = np.exp(np.log(0.5) * np.abs(moment[:, None] - moment))
+        together = np.exp(np.log(0.6) * np.abs(moment[:, None] - moment))
         assert covariance == pytest.approx(0.98 * together + 0.02 * np.eye(8), abs=1e-9)
         assert models.log_size[place] == pytest.approx(0.5 * np.log(np.linalg.det(covariance)))
 

@@ -44,16 +44,14 @@ WORTH = 0.02
 ROUNDED_OFF = 38.0
 """Minus the logarithm of what is lost in rounding beside 1."""
 
-STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.15
+STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.4
 """Correlation from one point to the next from which fewer points than these bound no knee by any method known, and its
-probability from which it counts. So few points hardly show it: beforehand its probability is 0.1, with 12 points of
-independent noise afterwards 0.03 to 0.15, with a correlation of 0.8 it is 0.04 to 0.3 (40 runs each)."""
+probability from which it counts. So few points hardly show it: beforehand its probability is 0.25."""
 
-NOT_EXCLUDED, HEEDED = 0.05, 0.8
-"""Probability of such a correlation, half of that beforehand, from which so few points have not excluded it, and the
-share that it then has at least in all that follows. The correlation that n points show is too low by about
-(1 + 3 correlation)/n (Marriott and Pope, Biometrika 41, 1954, p. 390, and Kendall, p. 403, from memory): 0.2 to 0.3 of
-12 to 16 points. Averaged by what they show, 95 % intervals of 16 points at a correlation of 0.8 held 90.6 +- 1.0 %."""
+NOT_EXCLUDED, HEEDED = 0.25, 0.8
+"""Probability of such a correlation, that beforehand, from which so few points have not excluded it, and the share that
+it then has at least in all that follows. The correlation that n points show is too low by about (1 + 3 correlation)/n
+(Marriott and Pope, Biometrika 41, 1954, p. 390, and Kendall, p. 403, from memory): 0.2 to 0.3 of 12 to 16 points."""
 
 SURE = 0.99
 """Confidence at which a knee must be bounded however strong the correlation, where few points look correlated."""
