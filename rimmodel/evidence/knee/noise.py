@@ -23,8 +23,8 @@ CORRELATIONS = ((0.0, 1.0, 0.70), (0.3, 0.98, 0.0125), (0.6, 0.98, 0.0375), (0.7
 
 What a run of 30 points leaves open is between white noise and a correlation of 0.6 to 0.8; prior weight counts there. A
 weaker one lengthens an interval less than the average over the others does, a stronger one shows. So nearly all of it
-stands at 0.7: spread evenly over 0.3 to 0.95 the same weight makes intervals of white noise a tenth longer, and holds
-correlations of 0.6 and 0.8 no better (240 runs of 30 points each)."""
+stands at 0.7: spread evenly over 0.3 to 0.95 it takes 0.4 instead of 0.3 to hold correlations of 0.6 and 0.8 as often,
+and intervals of white noise are 4 % longer (240 runs of 30 points each)."""
 
 GROWTHS = ((1.0, 0.94), (2.0, 0.025), (4.0, 0.02), (7.0, 0.015))
 """Standard deviation at the highest over that at the lowest speed, linear in speed squared, and prior weight."""
@@ -42,7 +42,7 @@ DRIFTS = (("straight", 0.0, 0.10), ("settling", 0.1, 0.05), ("settling", 0.2, 0.
 """Kind of drift, its time constant as a share of the run, and prior weight among drifts. Each shape is a candidate of
 its own: a knee would else be the simpler reading of what a plain warming does. Settling is what is left of an earlier
 state; heated is what windage, as the cube of speed, warms against a loss to the air; smooth is any curve. Heated looks
-most like a knee and has the most weight: with a quarter of it 10 % of 200 warming rims that never float were said to
+most like a knee and has the most weight: with 0.3 of that 10 % of 200 warming rims that never float were said to
 float, with these weights 2.5 %."""
 
 UNLIKE = 0.1
