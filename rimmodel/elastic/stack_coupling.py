@@ -70,7 +70,7 @@ def stack_coupling(
     21.600
     """
     modes = _modes(ring, length, slices, shear_modulus, axial_modulus)
-    coupling: Floats = np.einsum("mi,...m,mj->...ij", modes.step, modes.stiff, modes.step)
+    coupling = modes.step.T @ (modes.stiff[..., None] * modes.step)
     return floats(coupling / modes.thickness[..., None, None])
 
 
@@ -112,7 +112,7 @@ def spin_curl(ring: Ring, length: ArrayLike, slices: int, shear_modulus: ArrayLi
     ends[0], ends[-1] = -1.0, 1.0
     with np.errstate(divide="ignore", invalid="ignore"):
         per_tau = np.where(modes.tau > _STRAIGHT, modes.stiff / np.where(modes.tau > _STRAIGHT, modes.tau, 1.0), 0.0)
-    couple = np.einsum("mi,...m,mj,j->...i", modes.step, per_tau, modes.basis.T, ends)
+    couple = (per_tau * (modes.basis.T @ ends)) @ modes.step
     return floats(couple * (_free_bend(ring) * modes.thickness)[..., None])
 
 

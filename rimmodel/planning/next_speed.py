@@ -96,6 +96,7 @@ def next_speed(
     gap: Floats,
     candidates: Floats,
     highest: float,
+    moment: Floats | None = None,
 ) -> NextSpeed:
     """Return what one more reading at each of several speeds is expected to tell.
 
@@ -108,10 +109,13 @@ def next_speed(
     candidates : array (step,), rad/s
     highest : float, rad/s
         Of the run as agreed.
+    moment : array (reading,), s, optional
+        When they were taken; the next reading follows as the last did.
     """
+    after = None if moment is None else moment[-1] + np.median(np.diff(moment))
     foretold = course(
         rotor, condition, np.append(speed, candidates), np.append(direction, np.full(len(candidates), direction[-1])),
-        highest,
+        highest, moment=None if after is None else np.append(moment, np.full(len(candidates), after)),
     )  # fmt: skip
     weight, mean, variance = _foretold_readings(foretold, gap, len(candidates))
     lift = np.minimum(foretold.lift_off, highest)

@@ -89,7 +89,9 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
     speed, gap, direction = points.speed[order], points.gap[order], points.direction[order]
     agreed = case.plan.highest_speed
     highest = max(float(case.rotor.speeds.overspeed if agreed is None else agreed), float(speed.max()))
-    found = looks(course(case.rotor, condition, speed, direction, highest, case_freedom(case)), gap, confidence)
+    moment = points.time[order]
+    foretold = course(case.rotor, condition, speed, direction, highest, case_freedom(case), moment)
+    found = looks(foretold, gap, confidence)
     against = (*growth_doubts(case.rotor, condition, points, recording.source), *points.disqualified)
     shown, interval = _shown(found, float(speed.max()), float(speed.min()))
     if shown == "contradiction":
@@ -98,7 +100,7 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
     notes: tuple[str, ...] = ()
     if not against:
         allowed, notes = allowed_speeds(case, name, float(speed.max()))
-        after = next_speed(case.rotor, condition, speed, direction, gap, allowed, highest) if len(allowed) else None
+        after = next_speed(case.rotor, condition, speed, direction, gap, allowed, highest, moment) if len(allowed) else None
     return SoFar(
         recording.label or recording.source, recording.source, name, len(speed), float(speed.max()),
         "nothing" if against and shown != "contradiction" else shown, interval, confidence, after, against,

@@ -21,6 +21,7 @@ from rimmodel.behaviour.axial.slices import (
     sliced_rotor,
     stacks,
     straight_ends,
+    uneven_growth,
 )
 from rimmodel.behaviour.contact.coefficients import Direction, coefficients
 from rimmodel.behaviour.contact.speeds import float_speed_of
@@ -57,11 +58,19 @@ def first_lift_off_of(sliced: SlicedRotor) -> Floats:
     >>> print(f"{first_lift_off_of(sliced_rotor(rotor, cold, stacks(rotor)[0])) / mean:.4f}")
     0.9512
     """
-    inverse, by_poles = np.linalg.inv(sliced.yielding), pressed_by_poles(sliced)
+    size = sliced.height.size
+    # what a slice has left is a shift, a cone, a curl and what poles bring: one solution holds every speed
+    taper = sliced.tight - sliced.warm_bore
+    parts = np.broadcast_arrays(np.ones(size), taper, sliced.curl, uneven_growth(sliced))
+    shape = np.broadcast_shapes(parts[0].shape[:-1], sliced.yielding.shape[:-2])
+    right = np.stack([np.broadcast_to(part, (*shape, size)) for part in parts], axis=-1)
+    solved = np.linalg.solve(sliced.yielding, right)
+    shift, cone, curl, lost = (solved[..., part] for part in range(4))
+    by_poles = pressed_by_poles(sliced, lost)
 
     def pressed(speed_squared: Floats, pull: Floats) -> Floats:
-        smooth = sliced.straight(speed_squared, pull) - speed_squared[..., None] * sliced.curl
-        each = np.einsum("...ij,...j->...i", inverse, smooth)
+        mean = floats(sliced.model.interference(speed_squared, pull))[..., None]
+        each = mean * shift + cone - speed_squared[..., None] * curl
         return straight_ends(each) - sliced.load(speed_squared, pull)[..., None] * by_poles
 
     return _lost(sliced, pressed, np.min)
@@ -207,5 +216,10 @@ def first_lift_off(rotor: Rotor, condition: Condition, direction: Direction = No
     """
     if not differs(rotor, condition):
         return float_speed_of(coefficients(rotor, condition, direction), floats(rotor.speeds.highest))
-    ends = [first_lift_off_of(sliced_rotor(rotor, condition, end, direction)) for end in stacks(rotor)]
-    return floats(np.min(np.broadcast_arrays(*ends), axis=0))
+    found, alike = [], {}
+    for end in stacks(rotor):
+        moduli = (end.shear_modulus, end.axial_modulus)
+        sliced = sliced_rotor(rotor, condition, end, direction, gaps=False, alike=alike.get(moduli))
+        alike = {moduli: sliced}
+        found.append(first_lift_off_of(sliced))
+    return floats(np.min(np.broadcast_arrays(*found), axis=0))

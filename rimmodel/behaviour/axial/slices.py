@@ -222,7 +222,15 @@ def pole_share(rotor: Rotor) -> Floats:
     return floats(covered / covered.mean(axis=-1, keepdims=True))
 
 
-def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Direction = None) -> SlicedRotor:
+def sliced_rotor(
+    rotor: Rotor,
+    condition: Condition,
+    stack: Stack,
+    direction: Direction = None,
+    *,
+    gaps: bool = True,
+    alike: SlicedRotor | None = None,
+) -> SlicedRotor:
     """A rotor in a condition cut into the slices of its `axial`; derived at the head of the module.
 
     Parameters
@@ -231,6 +239,10 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
         Any number may be an array.
     direction : "up", "down" or None
         Direction of the speed, for friction.
+    gaps : bool
+        False leaves out what gaps alone need, most of the work: `assembled` is then zero.
+    alike : SlicedRotor, optional
+        Of the same rotor, condition and moduli of the stack: what these make alone is taken over.
 
     Where nothing differs a free rim leaves each slice what it leaves the mean:
 
@@ -244,9 +256,8 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
     axial, rim = rotor.axial, rotor.rim
     height = (np.arange(axial.slices) + 0.5) / axial.slices - 0.5
     ring = model.edges.bore_displacement.pressure
-    coupling = stack_coupling(rim.ring, rim.length, axial.slices, stack.shear_modulus, stack.axial_modulus)
     one = np.eye(axial.slices)
-    smoothing = floats(np.linalg.inv(one + floats(ring)[..., None, None] * coupling))
+    smoothing = _smoothing(rotor, stack, floats(ring)) if alike is None else alike.smoothing
     spider = _spider_alone(rotor, model) if stack.straight else floats(0.0)
     here = floats(model.compliance - ring - spider)
     yielding = (
@@ -259,7 +270,9 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
     radius = rim.outer_radius if condition.pole_temperature is not None else rotor.poles.face_radius
     warm_face = (expansion * floats(radius))[..., None] * height
     curl = np.zeros(axial.slices)
-    if differs(rotor, condition):  # an even rim is that of the mean model, ends and all
+    if alike is not None:
+        curl = alike.curl
+    elif differs(rotor, condition):  # an even rim is that of the mean model, ends and all
         couple = spin_curl(rim.ring, rim.length, axial.slices, stack.shear_modulus, stack.axial_modulus)
         curl = _evened(smoothing, floats(ring)[..., None] * couple)
     hung = floats(model.pole_traction - rim.teeth.traction_per_speed_squared)
@@ -277,12 +290,23 @@ def sliced_rotor(rotor: Rotor, condition: Condition, stack: Stack, direction: Di
         warm_face,
         floats(0.0),
     )
+    if not gaps:
+        return found
     fitted = floats(rotor.fit.interference)
     pressure, _ = pressed_slices(yielding, floats(fitted[..., None] + tight))
     carried = pressure + _brought(found, pressure, np.zeros_like(pressure))
     mean = floats(np.maximum(fitted, 0.0) / model.compliance)
     assembled = floats(model.edges.outer_displacement.pressure)[..., None] * (carried - mean[..., None])
     return SlicedRotor(**{**vars(found), "assembled": assembled})
+
+
+def _smoothing(rotor: Rotor, stack: Stack, ring: Floats) -> Floats:
+    """S (..., n, n), -, for the compliance of the ring."""
+    rim, slices = rotor.rim, rotor.axial.slices
+    coupling = stack_coupling(rim.ring, rim.length, slices, stack.shear_modulus, stack.axial_modulus)
+    if not coupling.any():
+        return np.eye(slices)
+    return floats(np.linalg.inv(np.eye(slices) + ring[..., None, None] * coupling))
 
 
 def slice_states(sliced: SlicedRotor, speed_squared: Floats) -> SliceStates:
@@ -340,10 +364,33 @@ def left_by_poles(sliced: SlicedRotor) -> Floats:
     return _with_ends(_evened(sliced.smoothing, uneven), uneven[..., [0, -1]])
 
 
-def pressed_by_poles(sliced: SlicedRotor) -> Floats:
+def uneven_growth(sliced: SlicedRotor) -> Floats:
+    """Growth of the free bore per `load` beyond the mean, as the stack evens it out; by the equation of the module.
+
+    Returns
+    -------
+    array (..., n), -
+
+    Poles that press everywhere alike leave nothing:
+
+    >>> import rimmodel as rm
+    >>> case = rm.example_case()
+    >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
+    >>> print(float(np.abs(uneven_growth(whole)).max()))
+    0.0
+    """
+    return _evened(sliced.smoothing, sliced.poles - 1.0)
+
+
+def pressed_by_poles(sliced: SlicedRotor, lost: Floats) -> Floats:
     """Pressure that a rim which is held all along loses per `load`, beyond what the mean of it takes; ends as above.
 
     By the equation of the module.
+
+    Parameters
+    ----------
+    lost : array (..., n), Pa/m
+        A^-1 of `uneven_growth`.
 
     Returns
     -------
@@ -352,11 +399,10 @@ def pressed_by_poles(sliced: SlicedRotor) -> Floats:
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
-    >>> print(float(np.abs(pressed_by_poles(whole)).max()))
+    >>> print(float(np.abs(pressed_by_poles(whole, np.linalg.solve(whole.yielding, uneven_growth(whole)))).max()))
     0.0
     """
     uneven = sliced.poles - 1.0
-    lost = floats(np.linalg.solve(sliced.yielding, _evened(sliced.smoothing, uneven)[..., None])[..., 0])
     tilt = 4.0 * (lost * sliced.height).mean(axis=-1, keepdims=True) * np.array([-0.5, 0.5])
     bars = floats(sliced.bars)[..., None] * (lost.mean(axis=-1, keepdims=True) + tilt)
     alone = (uneven[..., [0, -1]] - bars) / floats(sliced.model.compliance - sliced.bars)[..., None]

@@ -49,15 +49,32 @@ def level_drift(rotor: Rotor, condition: Condition, time: Floats, highest: float
     1.23
     """
     length = float(np.ptp(time)) if len(time) and np.isfinite(time).all() else np.inf
-    speeds = np.array([0.0, highest])
-    before = sweep(rotor, condition, speeds).air_gap
     squares = SENSORS**2
-    for body, (rate, most) in WARMING.items():
-        after = sweep(rotor, _warmer(condition, body), speeds).air_gap
-        moved = np.abs(after - before)
-        per_kelvin = float(np.max(moved[np.isfinite(moved)], initial=0.0))
+    for body, per_kelvin in gap_per_kelvin(rotor, condition, highest).items():
+        rate, most = WARMING[body]
         squares += (per_kelvin * min(rate * length, most)) ** 2
     return float(np.sqrt(squares))
+
+
+def gap_per_kelvin(rotor: Rotor, condition: Condition, highest: float) -> dict[str, float]:
+    """Change of the mean gap (m) for a body of `WARMING` that is 1 K warmer, the larger of standstill and top speed.
+
+    Parameters
+    ----------
+    rotor : Rotor
+        Of scalar fields.
+    condition : Condition
+        In which the run was taken.
+    highest : float, rad/s
+        Highest speed of the run.
+    """
+    speeds = np.array([0.0, highest])
+    before = sweep(rotor, condition, speeds).air_gap
+    found = {}
+    for body in WARMING:
+        moved = np.abs(sweep(rotor, _warmer(condition, body), speeds).air_gap - before)
+        found[body] = float(np.max(moved[np.isfinite(moved)], initial=0.0))
+    return found
 
 
 def _warmer(condition: Condition, body: str) -> Condition:

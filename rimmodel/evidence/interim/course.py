@@ -1,7 +1,7 @@
 """The readings of a run in their order, as each possible lift-off foretells them.
 
-For a given lift-off the gaps of a rotor are known but for its stiffnesses, the level of the sensors and the noise.
-With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not hang
+For a given lift-off the gaps of a rotor are known but for its stiffnesses, the level of the sensors, its drift and the noise.
+With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not depend
 on what was read. The Cholesky factor of the covariance of a whole run holds that of every beginning of it in its
 first rows: one factor gives what each reading adds, and so the likelihood of the run after every reading.
 """
@@ -16,6 +16,7 @@ import numpy as np
 from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, gap_model
+from rimmodel.evidence.interim.drift import drift_covariance
 from rimmodel.evidence.knee.noise import CORRELATIONS, GROWTHS
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import MILLIMETRE
@@ -57,7 +58,7 @@ class Course:
         Probability beforehand.
     mean : array (K, reading), m
     known : array (K, reading, reading), m2
-        Covariance from stiffnesses and level.
+        Covariance from stiffnesses, level and drift.
     noises : array (model, reading, reading), -
         Covariance of the noise, for a noise of 1.
     noise_weight : array (model,), -
@@ -89,10 +90,11 @@ def course(
     direction: np.ndarray[tuple[int], np.dtype[np.str_]],
     highest: float,
     freedom: Freedom | None = None,
+    moment: Floats | None = None,
 ) -> Course:
     """Return what each possible lift-off foretells of readings in the order in which they are taken.
 
-    Nothing here hangs on what was read, or on how many readings there will be.
+    Nothing here depends on what was read, or on how many readings there will be.
 
     Parameters
     ----------
@@ -103,12 +105,17 @@ def course(
         Of the run as agreed.
     freedom : Freedom, optional
         What is known of the stiffnesses beforehand.
+    moment : array (reading,), s, optional
+        When they are taken: what the machine may warm in that time is part of what each lift-off foretells
+        (`drift_covariance`). Where it is not known the level may drift as far as in a long run.
     """
     squared = np.linspace(1e-4, 1.0, PLACES) * highest**2
     lift_off = np.append(np.sqrt(squared), BEYOND * highest)
     weight = np.full(PLACES, (1.0 - BELOW - ABOVE) / PLACES)
     weight[0] += BELOW
     mean, known = _foretold(rotor, condition, speed, direction, lift_off, freedom or Freedom())
+    times = np.full(len(speed), np.nan) if moment is None else moment
+    known = known + drift_covariance(rotor, condition, times, speed, highest)
     noises, likely = _noises(np.minimum((speed / highest) ** 2, 1.5))
     return Course(lift_off, np.append(weight, ABOVE), mean, known, noises, likely)
 
