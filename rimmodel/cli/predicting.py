@@ -80,6 +80,7 @@ def keys(
     from rimmodel.plotting.style import to_svg
     from rimmodel.units import MILLIMETRE
     from rimmodel.verdict.output import key_history
+    from rimmodel.verdict.output import basis
     from rimmodel.verdict.output import keys as output
     from rimmodel.verdict.output.files import write_files
     from rimmodel.verdict.records import input_files
@@ -101,10 +102,12 @@ def keys(
         write_files(files, overwrite=force, inputs=input_files(read))
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
-        table = {"title": read.title, "condition": name, **output.table(run)}
+        table = {"title": read.title, "condition": name, **basis.interference_table(read), **output.table(run)}
+        table["notes"] = [*filter(None, [basis.along_note(read, state)]), *table["notes"]]
         print_json(table if history is None else {**table, "history": key_history.table(history, play)})
     else:
-        echo(f"{read.title}\ncondition {name}\n\n{output.text(run)}")
+        beside = [note for note in (basis.interference_note(read), basis.along_note(read, state)) if note]
+        echo(f"{read.title}\ncondition {name}\n{output.bulleted(beside)}\n\n{output.text(run)}")
         if history is not None:
             echo(f"\n{key_history.text(history, play)}")
 

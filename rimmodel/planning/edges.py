@@ -47,6 +47,8 @@ class Edge:
     deviation : float or None, m
         Standard uncertainty of the distance from the present interference to this edge, where a run shows both
         together.
+    missing : str
+        Input without which it cannot be checked; nothing is then shown to keep it.
     """
 
     name: str
@@ -59,6 +61,7 @@ class Edge:
     source: str
     note: str = ""
     deviation: float | None = None
+    missing: str = ""
 
     @property
     def nowhere(self) -> bool:
@@ -214,7 +217,10 @@ def _of_requirement(case: Case, row: Requirement, span: _Range) -> Edge:
     parts = f"{plain_name(row.quantity)} {bound}", span.note, scatter.unknown_shims(case, row.quantity)
     note = "; ".join(part for part in parts if part)
     condition = case.condition(row.condition)[0]
-    return Edge(row.name, "", condition, "requirement", span.low, span.high, row.confidence, "the case", note)
+    missing = scatter.missing_shims(case, row.quantity)
+    return Edge(
+        row.name, "", condition, "requirement", span.low, span.high, row.confidence, "the case", note, missing=missing
+    )
 
 
 @dataclass(frozen=True)

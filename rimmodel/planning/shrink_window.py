@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -297,13 +298,25 @@ def _most(window: ShrinkWindow) -> str:
     return _mm(in_steps(window.high_sure, up=False))
 
 
+def not_checked(edges: Sequence[Edge]) -> str:
+    """Which criteria could not be checked, and the input that is missing; empty where all could."""
+    lacking: dict[str, list[str]] = {}
+    for edge in edges:
+        if edge.missing:
+            lacking.setdefault(edge.missing, []).append(edge.words)
+    return " ".join(f"Not checked: {'; '.join(names)}; missing input: {key}." for key, names in lacking.items())
+
+
 def _statement(window: ShrinkWindow, rated: float) -> str:
     """The window in words: where it lies and what to choose, or which limit closes it."""
     if window.hopeless:
-        names = "; ".join(edge.words for edge in window.hopeless)
+        lacking = not_checked(window.hopeless)
+        names = "; ".join(edge.words for edge in window.hopeless if not edge.missing)
+        if not names:
+            return f"No window is shown. {lacking} State it, then ask again."
         return (
             f"No window: no interference up to {_mm(window.widest)} meets {names}. Shims cannot correct this; change "
-            f"the machine, the limit or the requirement."
+            f"the machine, the limit or the requirement.{' ' if lacking else ''}{lacking}"
         )
     if not window.exists:
         low = "zero" if window.low_by is None else f"{_least(window)}, by {window.low_by.words}"

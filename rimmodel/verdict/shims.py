@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.present import AS_DRAWN
-from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps
+from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps, not_checked
 from rimmodel.units import in_mm, mm, number
 
 
@@ -128,8 +128,12 @@ def _clash(window: ShrinkWindow) -> str:
     if window.exists:
         return ""
     if window.hopeless:
-        names = "; ".join(edge.words for edge in window.hopeless)
-        return f"No shim corrects {names}: no interference up to {_mm(window.widest)} meets it."
+        lacking = not_checked(window.hopeless)
+        names = "; ".join(edge.words for edge in window.hopeless if not edge.missing)
+        if not names:
+            return f"No shim is shown to meet every criterion. {lacking}"
+        beside = f" {lacking}" if lacking else ""
+        return f"No shim corrects {names}: no interference up to {_mm(window.widest)} meets it.{beside}"
     low_by, high_by = window.low_by, window.high_by
     most = _mm(in_steps(window.high_sure, up=False))
     if high_by is None or low_by is None:

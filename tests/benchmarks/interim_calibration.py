@@ -1,11 +1,12 @@
 """False findings of interim looks: simulated runs that are looked at after every reading, with a truth that is known.
 
-    python -m tests.benchmarks.interim_calibration [--runs 2000] [--seed 8400]
+    python -m tests.benchmarks.interim_calibration [--runs 2000] [--seed 8400] [--drifts 200]
 
 Runs of one machine on paper and one plan of speeds go through together; several of both are drawn. Each built machine
 has stiffnesses of its own and lifts off anywhere, or never within the run, or floats from the start; noise of each run
 has a size of its own, and in part of them it is correlated or drifts. A run is wrong if its interval misses the
-lift-off at any look. A rule that takes the interval of a single look at every look is counted beside it. Invented
+lift-off at any look. A rule that takes the interval of a single look at every look is counted beside it. Runs of hours in
+which the level drifts, of rims that float throughout, lift off, or never do, are counted by themselves. Invented
 throughout.
 """
 
@@ -31,6 +32,12 @@ Floats = NDArray[np.float64]
 COLD = Condition()
 TOGETHER = 200
 """Runs of one machine on paper and one plan."""
+
+QUICK, SLOW = 20.0, 240.0
+"""Seconds from reading to reading: a run of minutes, in which the level hardly drifts, and one of hours."""
+
+RIMS = {"floats": (0.05, 0.35), "lifts off": (0.55, 0.9), "never lifts off": (1.05, 1.6)}
+"""Lift-off over the highest speed."""
 
 
 @dataclass(frozen=True)
@@ -71,19 +78,8 @@ def batch(seed: int, number: int, runs: int) -> Batch:
     model = gap_model(paper, COLD, speed, direction, np.full(steps, np.nan))
     size = np.exp(rng.uniform(np.log(0.005), np.log(0.06), (runs, 1))) * MILLIMETRE
     gaps = model.gaps(truth, COLD) + size * _noise(rng, runs, steps)
-    foretold = course(paper, COLD, speed, direction, highest)
-    log = log_likelihoods(foretold, gaps)
-    low, high = bounds(foretold, log, 0.95)
-    true = truth[:, :1]
-    alone = _each_alone(foretold, log)
-    passed = true[:, 0] < 0.9 * highest
-    return Batch(
-        ~((low <= true) & (true <= high)).all(axis=1),
-        ~((alone[0] <= true) & (true <= alone[1])).all(axis=1),
-        (low[:, -1] > 0.0) & np.isfinite(high[:, -1]),
-        passed & (true[:, 0] > 0.4 * highest),
-        (high[:, -1] - low[:, -1]) / true[:, 0],
-    )
+    foretold = course(paper, COLD, speed, direction, highest, moment=QUICK * np.arange(steps))
+    return _judged(foretold, gaps, truth[:, :1], highest)
 
 
 def _noise(rng: np.random.Generator, runs: int, steps: int) -> Floats:
@@ -96,6 +92,58 @@ def _noise(rng: np.random.Generator, runs: int, steps: int) -> Floats:
     drifting = white + 0.15 * rng.normal(size=(runs, 1)) * np.arange(steps)
     kind = rng.random((runs, 1))
     return np.where(kind < 0.75, white, np.where(kind < 0.9, together, drifting))
+
+
+def drifts(share: Floats, speed: Floats) -> dict[str, Floats]:
+    """Courses (reading,) of the level from 0 to 1 over a run, for the share of its time and speeds over the highest."""
+    heating = np.concatenate([[0.0], np.cumsum(speed[:-1] ** 3)])
+    return {
+        "none": 0.0 * share,
+        "straight": share,
+        "quadratic": share**2,
+        "settling": np.expm1(-3.0 * share) / np.expm1(-3.0),
+        "heated": heating / heating[-1],
+    }
+
+
+def drifting(seed: int, runs: int, steps: int = 16, *, returns: bool = False) -> dict[tuple[str, str], Batch]:
+    """Slow runs whose level drifts by 0.1 to 0.45 mm, by rim and course of the drift, all at the same speeds."""
+    rng = np.random.default_rng(seed)
+    paper = machine(rng)
+    highest = float(paper.speeds.rated) * 3.62 / float(paper.rim.inner_radius) * 1.5
+    up = np.linspace(0.1, 1.0, steps) * highest
+    speed = np.append(up, up[-2::-1]) if returns else up
+    direction = np.repeat(["up", "down"], [steps, len(speed) - steps])
+    moment = SLOW * np.arange(len(speed))
+    foretold = course(paper, COLD, speed, direction, highest, moment=moment)
+    model = gap_model(paper, COLD, speed, direction, np.full(len(speed), np.nan))
+    found = {}
+    for rim, (slowest, fastest) in RIMS.items():
+        for name, shape in drifts(moment / moment[-1], speed / highest).items():
+            truth = np.zeros((runs, len(PARAMETERS)))
+            truth[:, 0] = rng.uniform(slowest, fastest, runs) * highest
+            for unknown, share in PRIOR_SD.items():
+                spread = np.clip(rng.normal(0.0, share, runs), -2.0 * share, 2.0 * share)
+                truth[:, PARAMETERS.index(unknown)] = spread
+            moved = rng.uniform(0.1, 0.45, (runs, 1)) * rng.choice([-1.0, 1.0], (runs, 1)) * shape
+            noise = rng.uniform(0.01, 0.03, (runs, 1)) * rng.normal(size=(runs, len(speed)))
+            gaps = model.gaps(truth, COLD) + (moved + noise) * MILLIMETRE
+            found[rim, name] = _judged(foretold, gaps, truth[:, :1], highest)
+    return found
+
+
+def _judged(foretold: Course, gaps: Floats, true: Floats, highest: float) -> Batch:
+    log = log_likelihoods(foretold, gaps)
+    low, high = bounds(foretold, log, 0.95)
+    alone = _each_alone(foretold, log)
+    passed = true[:, 0] < 0.9 * highest
+    return Batch(
+        ~((low <= true) & (true <= high)).all(axis=1),
+        ~((alone[0] <= true) & (true <= alone[1])).all(axis=1),
+        (low[:, -1] > 0.0) & np.isfinite(high[:, -1]),
+        passed & (true[:, 0] > 0.4 * highest),
+        (high[:, -1] - low[:, -1]) / true[:, 0],
+    )
 
 
 def _each_alone(foretold: Course, log: Floats) -> tuple[Floats, Floats]:
@@ -133,9 +181,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--runs", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=8400)
+    parser.add_argument("--drifts", type=int, default=200, help="slow runs of each rim with each drift")
     asked = parser.parse_args()
     began = time.process_time()
     print(table(batches(asked.seed, asked.runs)))
+    for returns in (False, True):
+        print(f"runs of hours, level drifting, {'up and down' if returns else 'up alone'}: wrong at any look")
+        for (rim, drift), one in drifting(asked.seed, asked.drifts, returns=returns).items():
+            print(f"    {rim:16}{drift:12}{100 * one.wrong.mean():5.1f} %, lift-off shown {100 * one.shown.mean():5.1f} %")
     print(f"{time.process_time() - began:.0f} s of one processor")
 
 

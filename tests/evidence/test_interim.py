@@ -7,6 +7,7 @@ from scipy.stats import multivariate_normal
 import rimmodel as rm
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.interim.course import Course, course, log_likelihoods
+from rimmodel.evidence.interim.drift import _heated, drift_covariance
 from rimmodel.evidence.interim.look import bounds, looks
 from tests.benchmarks import interim_calibration
 
@@ -15,11 +16,13 @@ COLD = CASE.conditions["cold"]
 HIGHEST = float(CASE.rotor.speeds.overspeed)
 SPEED = np.linspace(0.1, 1.0, 16) * HIGHEST
 UP = np.full(len(SPEED), "up")
+TIME = 10.0 * np.arange(len(SPEED))
+"""A run of minutes, in which no body warms."""
 
 
 @pytest.fixture(scope="module")
 def foretold():
-    return course(CASE.rotor, COLD, SPEED, UP, HIGHEST)
+    return course(CASE.rotor, COLD, SPEED, UP, HIGHEST, moment=TIME)
 
 
 def small(places=3, readings=4):
@@ -99,16 +102,16 @@ def test_a_run_shows_first_that_the_rim_is_seated_and_then_that_it_has_lifted_of
     assert found.probability.sum() == pytest.approx(1.0)
 
 
-def test_a_look_does_not_hang_on_what_comes_later(foretold):
+def test_a_look_does_not_depend_on_what_comes_later(foretold):
     gap = run_of(0.7 * HIGHEST)
-    early = course(CASE.rotor, COLD, SPEED[:9], UP[:9], HIGHEST)
+    early = course(CASE.rotor, COLD, SPEED[:9], UP[:9], HIGHEST, moment=TIME[:9])
     whole, part = looks(foretold, gap), looks(early, gap[:9])
     np.testing.assert_allclose(part.low, whole.low[:9], rtol=1e-7)
     np.testing.assert_array_equal(part.high, whole.high[:9])
 
 
 def test_readings_that_no_rotor_makes_leave_nothing():
-    foretold = course(CASE.rotor, COLD, SPEED, UP, HIGHEST)
+    foretold = course(CASE.rotor, COLD, SPEED, UP, HIGHEST, moment=TIME)
     log = log_likelihoods(foretold, run_of(0.5 * HIGHEST)[None])
     log[0, 8:, : len(foretold.lift_off) // 2] -= 200.0
     log[0, 12:, len(foretold.lift_off) // 2 :] -= 400.0
@@ -124,3 +127,39 @@ def test_looks_after_every_reading_are_wrong_in_fewer_than_five_of_a_hundred_run
     # the interval of one look, taken at every look, is wrong more often than that
     assert found.wrong_alone.mean() > found.wrong.mean()
     assert found.shown[found.passed].mean() > 0.5
+
+
+@pytest.mark.independent
+def test_a_level_that_drifts_neither_bends_nor_straightens_the_line_of_a_long_run():
+    """Rims that float throughout, lift off or never do; the form in small of `interim_calibration.drifting`."""
+    found = interim_calibration.drifting(31, 16)
+    wrong = {name: one.wrong.mean() for name, one in found.items()}
+    assert np.mean(list(wrong.values())) <= 0.03
+    assert max(wrong.values()) <= 0.15
+
+
+@pytest.mark.independent
+def test_the_drift_of_a_beginning_does_not_depend_on_what_comes_later():
+    moment = 300.0 * np.arange(len(SPEED))
+    whole = drift_covariance(CASE.rotor, COLD, moment, SPEED, HIGHEST)
+    np.testing.assert_allclose(
+        drift_covariance(CASE.rotor, COLD, moment[:7], SPEED[:7], HIGHEST), whole[:7, :7], rtol=1e-12
+    )
+    assert np.linalg.eigvalsh(whole).min() > -1e-12 * np.trace(whole)
+
+
+@pytest.mark.derived
+def test_a_body_warmed_by_windage_comes_to_what_its_loss_lets_it():
+    """Full power for a time t against a loss of time constant T: T (1 - exp(-t/T)), step by step the same."""
+    passed = np.array([0.0, 500.0, 1100.0, 2500.0])
+    assert _heated(np.ones(4), passed, 3600.0) == pytest.approx(3600.0 * -np.expm1(-passed / 3600.0), rel=1e-12)
+
+
+def test_one_line_of_a_long_run_up_bounds_nothing_and_of_a_short_one_does():
+    gap = run_of(1.3 * HIGHEST)
+    long = course(CASE.rotor, COLD, SPEED, UP, HIGHEST, moment=600.0 * np.arange(len(SPEED)))
+    untimed = course(CASE.rotor, COLD, SPEED, UP, HIGHEST)
+    for foretold in (long, untimed):
+        assert looks(foretold, gap).low[-1] < 0.3 * HIGHEST
+    short = looks(course(CASE.rotor, COLD, SPEED, UP, HIGHEST, moment=TIME), gap)
+    assert short.low[-1] > 0.6 * HIGHEST

@@ -29,7 +29,7 @@ from rimmodel.evidence.knee.noise import (
 )
 from rimmodel.evidence.knee.points import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
 from rimmodel.evidence.knee.posterior import WIDTHS, KneePosterior, best_bend, chance_of_bend, knee_posterior
-from rimmodel.evidence.knee.reasons import why
+from rimmodel.evidence.knee.reasons import SCATTER_UNKNOWN, why
 from rimmodel.evidence.knee.slips import jump_in_words, with_slips
 
 Bend = Literal["down", "up", "either"]
@@ -41,6 +41,11 @@ WORTH = 2e-3
 FEWEST_TO_RESOLVE = 7
 """Points without which no knee is resolved where the noise is not known: four go to the line, and what is left says
 too little of the noise."""
+
+FEWEST_BY_SCATTER = 8
+"""Single readings, of no stated error, without which their scatter about the lines is no measure of that error, and
+nothing is bounded: errors of reading that follow a smooth curve are taken up by so few points as a bend, and what is
+left looks free of noise."""
 
 
 @dataclass(frozen=True)
@@ -181,7 +186,8 @@ def fit_knee(
         The interval holds the knee with probability ``confidence`` over all that the data leave open
         (`knee_posterior`). "resolved" means: one straight line is rejected at ``confidence``, and the interval
         ends at least two distinct x from both ends of the data; with unknown noise nothing is resolved from fewer than
-        seven points, nor from fewer than twenty that look strongly correlated, or may be and would then bound none.
+        seven points, nor from fewer than twenty that look strongly correlated, or may be and would then bound none;
+        nothing is bounded by fewer than eight single readings without a stated error.
 
     Raises
     ------
@@ -209,12 +215,14 @@ def fit_knee(
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
     posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
-    data_alone = _from_data_alone(groups.points, posterior, confidence)
+    believed = points.noise_known or independent or own is not None or len(points.x) >= FEWEST_BY_SCATTER
+    data_alone = _from_data_alone(groups.points, posterior, confidence, believed=believed)
     (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
-    if data_alone.verdict != "resolved" and slopes is not None:
+    if data_alone.verdict != "resolved" and slopes is not None and believed:
         answer = _with_slopes(data_alone, groups.points, posterior, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
+    reasons += [] if believed else [SCATTER_UNKNOWN.format(len(points.x), FEWEST_BY_SCATTER)]
     reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
     return Knee(
         verdict=answer.verdict,
@@ -351,10 +359,11 @@ def _stray(points: Points, robust: bool) -> tuple[NDArray[np.bool_], list[str]]:
     return np.zeros(len(points.x), dtype=bool), [sentence] if robust else []
 
 
-def _from_data_alone(points: Points, found: KneePosterior, confidence: float) -> Answer:
+def _from_data_alone(points: Points, found: KneePosterior, confidence: float, *, believed: bool) -> Answer:
     level, p_value = 1.0 - confidence, chance_of_bend(points, found)
     low, high = found.interval(confidence)
     earned = points.noise_known or (len(points.x) >= FEWEST_TO_RESOLVE and not found.too_alike)
+    earned = earned and believed
     if p_value >= level or not earned:  # no knee inside the range is as good: then it may lie anywhere outside
         low, high = -math.inf, math.inf
     verdict: Verdict = "resolved" if math.isfinite(low) and math.isfinite(high) else "not resolvable"

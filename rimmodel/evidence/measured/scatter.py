@@ -27,7 +27,7 @@ def scatter_worth(case: Case, quantity: str, condition: str, confidence: float) 
     Returns
     -------
     pair of float, m
-        Nothing for a quantity that does not hang on single keys; infinite where the case does not say how well their
+        Nothing for a quantity that does not depend on single keys; infinite where the case does not say how well their
         shims are known, or where there is no end.
     """
     speed = quantity_at(quantity).quantity.of_keys
@@ -39,12 +39,16 @@ def scatter_worth(case: Case, quantity: str, condition: str, confidence: float) 
     return named_speeds.shim_scatter(case.rotor, case.conditions[condition], speed, tolerance, confidence)
 
 
+def missing_shims(case: Case, quantity: str) -> str:
+    """Key of the case without which nothing bounds a speed of single keys; empty where it is given or not needed."""
+    of_keys = quantity_at(quantity).quantity.of_keys is not None
+    return "fit.key_interference_tolerance" if of_keys and all(row.name != PER_KEY for row in case.tolerances) else ""
+
+
 def unknown_shims(case: Case, quantity: str) -> str:
     """Why nothing bounds a speed of single keys in a case, in words; empty where something does."""
-    hangs = quantity_at(quantity).quantity.of_keys is not None
-    if not hangs or any(row.name == PER_KEY for row in case.tolerances):
-        return ""
-    return "the case does not say how well single shims are known (fit.key_interference_tolerance): none is shown to do"
+    missing = missing_shims(case, quantity)
+    return missing and f"the case does not say how well single shims are known ({missing}): none is shown to do"
 
 
 def with_scatter(

@@ -74,6 +74,11 @@ def history_of(
         sizes = [float(case.rotor.fit.friction_interference)]
     elif not 0.0 < friction < np.inf:
         raise ValueError(f"--friction is {in_mm(friction):g}; it must be above zero, in mm")
+    elif friction >= (fitted := float(np.mean(np.asarray(case.rotor.fit.interference)))):
+        raise ValueError(
+            f"--friction is {in_mm(friction):g} mm, and the interference of the fit {mm(fitted)}: friction that holds "
+            "the whole fit is no range to look at; give the apparent interference from friction, well below the fit"
+        )
     else:
         sizes = [share * friction for share in SHARES]
     return HistoryBand(tuple(history.key_history(case.rotor, condition, speeds, size) for size in sizes))
@@ -165,8 +170,9 @@ def history_notes(band: HistoryBand, play: float = 0.0) -> list[str]:
     sizes = [one.friction_interference for one in band.histories]
     if len(sizes) > 1:
         friction = (
-            f"friction is not known: speeds hold for an apparent interference from 0 to {mm(sizes[-1], 'g')}, looked "
-            "at at both ends and half of it; events are those without friction"
+            f"friction is not known: followed with {', '.join(mm(size, 'g') for size in sizes)} of apparent "
+            "interference, and with nothing between these; a range of speed is that of these three; events are those "
+            "without friction"
         )
     elif sizes[0]:
         friction = f"friction at the keys as the case states it: {mm(sizes[0], 'g')} of apparent interference"
@@ -178,7 +184,7 @@ def history_notes(band: HistoryBand, play: float = 0.0) -> list[str]:
         spans = ", ".join(f"{rpm(low).removesuffix(' rpm')} to {rpm(high)}" for low, high in ranges)
         notes.append(
             f"from {spans} the rim is in one state in run-up and in another in run-down: what a reading shows there "
-            "hangs on where the speed came from"
+            "depends on where the speed came from"
         )
     elif len(band.histories[0].branches) > 1:
         notes.append("run-up and run-down pass through the same states: the rim takes up its keys where it left them")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import textwrap
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -14,6 +16,8 @@ from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, in_print, in_rpm, number, rpm
 from rimmodel.verdict.output.drawer import Drawing, drawing
+
+WIDTH = 100
 
 ENOUGH_KEYS = 16
 """From so many keys on an even fit may be taken as smeared: the rim scallops by a few percent at most (derived)."""
@@ -100,7 +104,15 @@ def text(run: KeyRun) -> str:
     ]
     if not run.events:
         lines.append("    none")
-    return "\n".join([*lines, "", *(f"- {note}" for note in run.notes)])
+    return "\n".join([*lines, "", bulleted(run.notes)])
+
+
+def bulleted(notes: Iterable[str]) -> str:
+    """Notes for a terminal, each a paragraph."""
+    return "\n".join(
+        textwrap.fill(note, WIDTH, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False)
+        for note in notes
+    )
 
 
 def speed_rows(run: KeyRun) -> list[tuple[str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,9 +11,12 @@ import numpy as np
 from rimmodel.behaviour.quantities import bare_text, in_print, plain_name, print_unit, quantity_text
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.units import number
+from rimmodel.verdict.output.basis import interference_note, interference_table
 
 if TYPE_CHECKING:
     from rimmodel.behaviour.study.case_study import ToleranceStudy
+
+WIDTH = 100
 
 TORNADO_ROWS = 8
 """Inputs named in text and figure; the rest moves less."""
@@ -33,6 +37,7 @@ def table(result: ToleranceStudy) -> dict[str, Any]:
         "planned_samples": study.planned,
         "method": study.method,
         "seed": study.seed,
+        **interference_table(result.case),
         "notes": list(result.notes),
         "inputs": [_input_row(row) for row in result.inputs.marginals]
         + [{"name": name, "distribution": "table of samples"} for name in result.inputs.drawn],
@@ -185,7 +190,8 @@ def text(result: ToleranceStudy) -> str:
     names = [_title(asked) for asked in result.asked] + [chance.bound.name for chance in study.chances]
     wide = max(len(name) for name in names) + 2
     lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})"]
-    lines += ["rotors drawn from the tolerances of the case; recordings are not used", ""]
+    lines += ["rotors drawn from the tolerances of the case; recordings are not used"]
+    lines += [*textwrap.wrap(interference_note(result.case), WIDTH, break_on_hyphens=False), ""]
     lines += [f"{'':{wide}}{'mean':>12}{'std. dev.':>12}{'95 % of all':>20}{'linear':>12}"]
     lines += [_text_row(result, asked, wide) for asked in result.asked]
     if result.warnings:

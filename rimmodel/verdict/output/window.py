@@ -96,7 +96,8 @@ def table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
                 "at": edge.at,
                 "condition": edge.condition,
                 "role": edge.role,
-                "kept_nowhere": edge.nowhere,
+                "kept_nowhere": edge.nowhere and not edge.missing,
+                "missing_input": edge.missing or None,
                 "low_mm": None if edge.nowhere else mm(edge.low),
                 "high_mm": None if edge.nowhere else mm(edge.high),
                 "half_width_mm": mm(half_width(edge, window)),
@@ -106,7 +107,10 @@ def table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
             }
             for edge in window.edges
         ],
-        "not_checked": [{"name": row.name, "missing": row.missing} for row in window.unchecked],
+        "not_checked": [
+            *({"name": edge.words, "missing": edge.missing} for edge in window.edges if edge.missing),
+            *({"name": row.name, "missing": row.missing} for row in window.unchecked),
+        ],
     }
 
 
@@ -134,13 +138,15 @@ def text(case: Case, window: ShrinkWindow) -> str:
     rows = edges_that_count(window)
     width = max((len(edge.words) for edge in rows), default=0)
     for edge in rows:
-        span = "not met" if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
+        outside = "not checked" if edge.missing else "not met"
+        span = outside if edge.nowhere else f"{_end(edge.low, '0'):>6} to {_end(edge.high, 'open'):<6}"
         lines.append(f"    {edge.words:{width}}  {span:<16}  +-{in_mm(half_width(edge, window)):.2f}  {edge.source}")
     idle = len(window.edges) - len(rows)
     lines.append(f"    {idle} more are met from 0 to {mm(window.widest)}")
-    if window.unchecked:
-        lines += ["", f"{NOT_CHECKED}; missing input:"]
-        lines += [f"    {row.name}: {row.missing}" for row in window.unchecked]
+    missing = [(edge.words, edge.missing) for edge in window.edges if edge.missing]
+    missing += [(row.name, row.missing) for row in window.unchecked]
+    if missing:
+        lines += ["", f"{NOT_CHECKED}; missing input:", *(f"    {name}: {key}" for name, key in missing)]
     lines += [
         "",
         *textwrap.wrap(half_width_words(case, window), WIDTH),

@@ -1,0 +1,44 @@
+"""Which interference the numbers of a command stand for that knows the drawing alone, and what it leaves out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from rimmodel.behaviour.axial.slices import differs
+from rimmodel.rotor import Condition
+from rimmodel.rotor.case.case import Case
+from rimmodel.units import in_mm, mm
+
+ALONG = (
+    "[axial] and rim_temperature_taper are not in these numbers: keys are followed with the mean over the length of the "
+    "rim, and one end lifts off before them; 'rimmodel least-gap' shows first and last lift-off along the rim"
+)
+
+
+def interference_table(case: Case) -> dict[str, Any]:
+    """The interference that was computed with, for JSON."""
+    return {
+        "interference_mm": in_mm(float(np.mean(np.asarray(case.rotor.fit.interference)))),
+        "interference_basis": "of the drawing",
+        "interference_note": interference_note(case),
+    }
+
+
+def interference_note(case: Case) -> str:
+    """The interference that was computed with, and how to take one that was measured, in words."""
+    fitted = float(np.mean(np.asarray(case.rotor.fit.interference)))
+    stated = f"interference: {mm(fitted)}, of the drawing (fit.interference)"
+    if not case.records:
+        return f"{stated}; the case names no recording"
+    return (
+        f"{stated}; the recordings of the case are not used here: for the rim as measured, enter the effective "
+        "interference that 'rimmodel fit' shows as fit.interference (and single keys as fit.key_interference), with "
+        "fit.settlement zero, in a copy of the case"
+    )
+
+
+def along_note(case: Case, condition: Condition) -> str:
+    """That what differs along the rim is left out, where anything does; else empty."""
+    return ALONG if differs(case.rotor, condition) else ""
