@@ -76,7 +76,7 @@ def needed_inputs(case: Case) -> tuple[RimHeating, Thermal, float, int]:
     if fit.assembly_clearance is None:
         raise ValueError("the case has no fit.assembly_clearance: radial play wanted over the keys while they go in")
     if case.rotor.key_count is None:
-        raise ValueError("the case has no fit.key_count: the time to fit hangs on the number of keys")
+        raise ValueError("the case has no fit.key_count: the time to fit depends on the number of keys")
     if not float(np.asarray(case.rotor.rim.material.thermal_expansion)) > 0:
         raise ValueError("the thermal_expansion of the rim is zero: it cannot be heated over its keys")
     return case.heating, case.thermal, float(fit.assembly_clearance), int(np.asarray(case.rotor.key_count))

@@ -40,7 +40,7 @@ def predicted_interval(case: Case, quantity: str, condition: str, confidence: fl
 
 
 def _scattered(case: Case, quantity: str, condition: str, confidence: float) -> Interval:
-    """Interval from the tolerances, with the scatter of single shims where the quantity hangs on them."""
+    """Interval from the tolerances, with the scatter of single shims where the quantity depends on them."""
     fit = case.rotor.fit
 
     def changed(change: float) -> float:

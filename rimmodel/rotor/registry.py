@@ -92,7 +92,7 @@ class Quantity:
     by_single_poles : bool
         A recording of single poles, or a mark in the gap, shows it by itself where it was taken at that speed.
     of_keys : "first key", "centring" or None
-        Which speed of single keys it is: it hangs on how their shims differ, so that nothing is shown of it where the
+        Which speed of single keys it is: it depends on how their shims differ, so that nothing is shown of it where the
         case does not say how well they are known. None for any other quantity.
     of_pole_faces : bool
         What lies between pole faces and stator: poles that yield move it.

@@ -74,7 +74,7 @@ class Question:
 
 
 def questions(review: Review) -> tuple[Question, ...]:
-    """Every question that a review leaves open, first those on which a finding that is not shown hangs.
+    """Every question that a review leaves open, first those on which a finding that is not shown depends.
 
     Returns
     -------
@@ -413,7 +413,7 @@ def _of_conditions(case: Case) -> Iterator[tuple[str, str]]:
 
 
 def _taken_as_exact(case: Case) -> list[str]:
-    """Inputs that a float speed or a gap hangs on and that the case gives no tolerance."""
+    """Inputs that a float speed or a gap depends on and that the case gives no tolerance."""
     keys = ["rim.hoop_stiffness_factor", "rim.stacking_factor", "poles.mass", "poles.mass_radius"]
     for name, condition in case.conditions.items():
         if condition.rim_temperature != condition.spider_temperature:

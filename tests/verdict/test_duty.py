@@ -84,7 +84,7 @@ def test_what_is_open_names_two_thermometers(drawn):
     assert required.startswith("Requirement 'no_float_in_service' asks for more, 1.15 x rated. Earliest restart")
     assert "kept above 1.15 x rated (143.8 rpm)" in required
     assert "safe" not in sentence + required
-    again = duty_table(drawn)["restart"]["safe_again_from_h"]
+    again = duty_table(drawn)["restart"]["restart_keeps_ratio_again_from_h"]
     assert f"{np.ceil(again * 10) / 10:.1f} h after the stop; before that" in sentence
     said = thermometer_sentence(drawn)
     decided = drawn.thermometers.decided
@@ -144,7 +144,7 @@ def test_readings_that_contradict_show_nothing():
     assert {row.verdict for row in found.margins} == {"not shown"}
     assert thermometer_sentence(found) == ""
     table = duty_table(found)
-    assert table["restart"]["safe_again_from_h"] is None
+    assert table["restart"]["restart_keeps_ratio_again_from_h"] is None
     assert set(table["restart"]["lock_out"]["rated"]) == {"not shown"}
 
 

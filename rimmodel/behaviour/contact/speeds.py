@@ -208,7 +208,7 @@ def needed_interference(model: Coefficients, omega: Floats) -> Floats:
     >>> print(f"{float(needed_interference(loose, speed)) * 1e3:.6f} mm")
     2.100000 mm
     """
-    # the gap of a floating rim hangs on the interference only through the assembled state, so solve for both:
+    # the gap of a floating rim depends on the interference only through the assembled state, so solve for both:
     # at lift-off the interference is I = losses + n x + A q(g), and g = G0 + slope max(I, 0) - s_x x - s_q q
     losses = model.net_growth * omega**2 - model.at_rest
 

@@ -1,6 +1,6 @@
 """Speed up and down again: the rim key by key on each branch, with friction at the keys.
 
-What a rim does at a speed hangs on where it comes from. Where pull or spin drive it out, it can rest at one speed in
+What a rim does at a speed depends on where it comes from. Where pull or spin drive it out, it can rest at one speed in
 two states, and is in the first in run-up and in the other in run-down. Friction at the ledge and at the tangential
 keys holds it as well: a rim that has lifted off does not drop back until that has turned round.
 

@@ -10,7 +10,7 @@ so that the next event is the first root of these, which `first_crossings` finds
 
 Each pass takes every set over one piece. The few times that a rim has to come to rest anew, `settle`, are worked one
 by one, after which the set is back in step. Every product is one of small matrices set by set, so no set's result
-hangs on the others.
+depends on the others.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Speeds of single keys as numbers that can be claimed and required: the first key that lets go, and centring lost.
 
 One rotor is followed key by key, exactly. Of many rotors (samples of a study, neighbours of a measured machine) three
-are: the first, the tightest and the loosest. What is left of the mean interference as the speed is reached hangs on
+are: the first, the tightest and the loosest. What is left of the mean interference as the speed is reached depends on
 how the shims differ far more than on the rotor; the most that is left in the three holds for all. That is on the safe
 side unless a rotor between them keeps more than all three.
 """

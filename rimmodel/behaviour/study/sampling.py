@@ -1,4 +1,4 @@
-"""Points of the unit cube, of which point i hangs on the seed and on i alone.
+"""Points of the unit cube, of which point i depends on the seed and on i alone.
 
 Then a study gives the same numbers however it is cut into tasks, and a longer study starts with the shorter study
 (Latin hypercubes apart, whose cells depend on how many there are).

@@ -92,7 +92,7 @@ def knee_beside_heat(
 ) -> Knee:
     """The knee of gaps from which what recorded temperatures did is taken out.
 
-    What heat does to the gap hangs on whether the rim is seated, which is the very question. So a knee counts only
+    What heat does to the gap depends on whether the rim is seated, which is the very question. So a knee counts only
     where it is there under both answers: with all gaps taken as those of a seated rim, as they are where nothing
     lifts off, and as those of a floating rim; each with the gains, within their range, that leave the straightest
     line. Where both show a knee, its place is that of the gaps as the fitted rotor changes its state.

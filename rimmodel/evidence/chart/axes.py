@@ -266,7 +266,7 @@ def _refuse_contradiction(marks: Sequence[Mark], rest: Floats, unknowns: int) ->
 def _in_modes(axes: ChartAxes) -> ChartAxes:
     """The same axes with independent errors, ordered by what they do over the marked area, tiny ones left out.
 
-    They hang on the marks alone, so that two curves of one chart share them one by one.
+    They depend on the marks alone, so that two curves of one chart share them one by one.
     """
     sides = [np.linspace(low, high, 5) for low, high in zip(axes.lowest, axes.highest, strict=True)]
     grid = np.stack(np.meshgrid(*sides), axis=-1).reshape(-1, 2)

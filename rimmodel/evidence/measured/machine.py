@@ -1,6 +1,6 @@
 """The machine that a recording shows, and any number of it with everything that is not known.
 
-A back-fit knows how far noise and few points leave its unknowns open. A number that somebody signs hangs on more:
+A back-fit knows how far noise and few points leave its unknowns open. A number that somebody signs depends on more:
 pole mass and steel of the machine, temperatures of the run and of the condition asked for, gain and level of the
 sensors, and what has lost the interference that is missing. Each cause enters here once: a neighbour of the best
 machine is built to each side of it, refitted to the same recording, and every number asked of them all.
@@ -226,7 +226,7 @@ def _scattered(
     cause: str,
     found: tuple[float, Interval, dict[str, Interval]],
 ) -> tuple[float, Interval, dict[str, Interval]]:
-    """What `_for_cause` found, with the scatter of single shims where the quantity hangs on them."""
+    """What `_for_cause` found, with the scatter of single shims where the quantity depends on them."""
     worth = scatter_worth(machines[0].case, quantity, condition, machines[0].confidence)
     if worth == (0.0, 0.0):
         return found

@@ -132,7 +132,7 @@ def _beyond(before: dict[str, float], after: dict[str, float]) -> list[str]:
 def _effect(rotor: Rotor, before: Condition, after: Condition, recorded: Set[str]) -> tuple[str, bool]:
     """What the step from one condition to another does to float speed and gap, in words, and whether it is grave.
 
-    The float speed hangs on rim over spider: where not both were recorded it may have moved by anything.
+    The float speed depends on rim over spider: where not both were recorded it may have moved by anything.
     """
     first, second = (float(float_speed(rotor, state).speed) for state in (before, after))
     gaps = [float(sweep(rotor, state, 0.0).air_gap) for state in (before, after)]

@@ -276,7 +276,7 @@ def _item(case: Case, item: Claim | Requirement) -> list[Doubt]:
     ]
     if asked.of_keys and not any(row.name == PER_KEY for row in case.tolerances):
         doubt(
-            f"is the {asked.words}, which hangs on the tightest and the loosest shim; the case does not say how well "
+            f"is the {asked.words}, which depends on the tightest and the loosest shim; the case does not say how well "
             "single shims are known: give fit.key_interference_tolerance"
         )
     for slip in slips:

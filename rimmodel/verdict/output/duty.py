@@ -227,8 +227,8 @@ def _restart_table(duty: Duty) -> dict[str, Any] | None:
     return {
         "stopped_at_h": number(found.stopped_at / HOUR),
         "float_speed_ratio": found.ratio,
-        "safe_until_h": number(until / HOUR) if shown else None,
-        "safe_again_from_h": number(again / HOUR) if shown else None,
+        "restart_keeps_ratio_until_h": number(until / HOUR) if shown else None,
+        "restart_keeps_ratio_again_from_h": number(again / HOUR) if shown else None,
         "rest_h": [float(one) / HOUR for one in found.time],
         "lowest_float_speed_rpm": [
             [number(float(low), "speed"), number(float(high), "speed")]

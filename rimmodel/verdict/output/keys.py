@@ -129,7 +129,7 @@ def speed_rows(run: KeyRun) -> list[tuple[str, str]]:
 
 
 def _speed(value: float | None) -> str:
-    return "none" if value is None or not math.isfinite(value) else rpm(value)
+    return "not reached" if value is None or not math.isfinite(value) else rpm(value)
 
 
 def drawings(case: Case, run: KeyRun) -> dict[str, Drawing]:

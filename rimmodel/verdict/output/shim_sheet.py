@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import textwrap
 from pathlib import Path
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
 
     from rimmodel.rotor.case.case import Case
 
-WIDTH = 110
+WIDTH = 100
+NARROWEST = 12
 TEMPLATES = Path(__file__).parent / "templates"
 ROUND = "round"
 FILES = ("shims.txt", "shims.json", "shims.csv", "shims.svg", "shims.html")
@@ -219,9 +221,24 @@ def _wrapped(lines: list[str]) -> list[str]:
     return [part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  ")]
 
 
+def _folded(cell: str, width: int) -> list[str]:
+    """A cell in lines; number and thickness of a piece stay together."""
+    parts = textwrap.wrap(cell.replace(" x ", "\N{NO-BREAK SPACE}x\N{NO-BREAK SPACE}"), width) or [""]
+    return [part.replace("\N{NO-BREAK SPACE}", " ") for part in parts]
+
+
 def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
+    """Rows in columns; the widest column is wrapped until a row fits the terminal."""
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    room = WIDTH - 2 * (len(widths) - 1)
+    widest = widths.index(max(widths))
+    widths[widest] = min(widths[widest], max(room - sum(widths) + widths[widest], NARROWEST))
+    lines: list[str] = []
+    for row in rows:
+        cells = [_folded(cell, width) for cell, width in zip(row, widths, strict=True)]
+        parts = itertools.zip_longest(*cells, fillvalue="")
+        lines += ["  ".join(map(str.ljust, part, widths)).rstrip() for part in parts]
+    return lines
 
 
 def table(case: Case, sheet: ShimSheet) -> dict[str, Any]:
