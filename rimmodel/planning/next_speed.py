@@ -13,7 +13,9 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed
+from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.interim.course import Course, course
+from rimmodel.evidence.interim.drift import UNTIMED, elapsed
 from rimmodel.planning.proving_run import run_plan, run_speeds
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
@@ -22,8 +24,30 @@ from rimmodel.units import mm, rpm
 NEGLIGIBLE = 1e-4
 """Share of the likeliest noise from which another is asked."""
 
+WORTH_A_READING = 0.05
+"""Share by which a reading must be expected to lower the uncertainty of the lift-off before it is recommended."""
+
 PLACES = 300
 """Readings over which an entropy is added up."""
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Readings of a run so far, in the order in which they were taken.
+
+    Attributes
+    ----------
+    speed : array (reading,), rad/s
+    direction : str array (reading,)
+    gap : array (reading,), m
+    moment : array (reading,), s
+        nan where it is not known.
+    """
+
+    speed: Floats
+    direction: np.ndarray[tuple[int], np.dtype[np.str_]]
+    gap: Floats
+    moment: Floats
 
 
 @dataclass(frozen=True)
@@ -49,8 +73,13 @@ class NextSpeed:
 
     @property
     def best(self) -> float:
-        """The speed of most information, rad/s."""
-        return float(self.speed[int(self.information.argmax())])
+        """The speed after which the least uncertainty is expected, rad/s."""
+        return float(self.speed[int(self.uncertainty.argmin())])
+
+    @property
+    def gains(self) -> bool:
+        """Whether a reading at the best of them is expected to narrow the lift-off by `WORTH_A_READING` or more."""
+        return bool(self.uncertainty.min() <= (1.0 - WORTH_A_READING) * self.present)
 
 
 def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, tuple[str, ...]]:
@@ -91,32 +120,35 @@ def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, 
 def next_speed(
     rotor: Rotor,
     condition: Condition,
-    speed: Floats,
-    direction: np.ndarray[tuple[int], np.dtype[np.str_]],
-    gap: Floats,
+    readings: Readings,
     candidates: Floats,
     highest: float,
-    moment: Floats | None = None,
+    freedom: Freedom | None = None,
 ) -> NextSpeed:
     """Return what one more reading at each of several speeds is expected to tell.
 
     Parameters
     ----------
-    speed : array (reading,), rad/s
-        So far, in the order in which they were taken.
-    direction : str array (reading,)
-    gap : array (reading,), m
+    readings : Readings
+        So far.
     candidates : array (step,), rad/s
     highest : float, rad/s
         Of the run as agreed.
-    moment : array (reading,), s, optional
-        When they were taken; the next reading follows as the last did.
+    freedom : Freedom, optional
+        What is known of the stiffnesses beforehand; as for the look itself.
     """
-    after = None if moment is None else moment[-1] + np.median(np.diff(moment))
+    speed, gap = readings.speed, readings.gap
+    passed = elapsed(readings.moment)
+    after = passed[-1] + float(np.median(np.diff(passed))) if len(passed) > 1 else passed[-1] + UNTIMED
     foretold = course(
-        rotor, condition, np.append(speed, candidates), np.append(direction, np.full(len(candidates), direction[-1])),
-        highest, moment=None if after is None else np.append(moment, np.full(len(candidates), after)),
-    )  # fmt: skip
+        rotor,
+        condition,
+        np.append(speed, candidates),
+        np.append(readings.direction, np.full(len(candidates), readings.direction[-1])),
+        highest,
+        freedom,
+        np.append(passed, np.full(len(candidates), after)),
+    )
     weight, mean, variance = _foretold_readings(foretold, gap, len(candidates))
     lift = np.minimum(foretold.lift_off, highest)
     present = float(np.sqrt(weight @ (lift - weight @ lift) ** 2))

@@ -60,8 +60,8 @@ def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequ
         if not any(row.name == "rim.hoop_stiffness_factor" for row in case.tolerances):
             yield (
                 "The case states no tolerance of the hoop stiffness, which is taken as exact: a real stack is known to "
-                f"about {100 * PRIOR_SD['hoop_stiffness_factor']:g} %, as 'rimmodel plan' counts it. “Holds” means with "
-                "this stiffness alone."
+                f"about {100 * PRIOR_SD['hoop_stiffness_factor']:g} %, as 'rimmodel plan' counts it. “Holds” "
+                "means with this stiffness alone."
             )
         return
     first = measurements[0]

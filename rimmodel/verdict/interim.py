@@ -15,7 +15,7 @@ from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
-from rimmodel.planning.next_speed import NextSpeed, allowed_speeds, next_speed
+from rimmodel.planning.next_speed import NextSpeed, Readings, allowed_speeds, next_speed
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE
@@ -89,9 +89,8 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
     speed, gap, direction = points.speed[order], points.gap[order], points.direction[order]
     agreed = case.plan.highest_speed
     highest = max(float(case.rotor.speeds.overspeed if agreed is None else agreed), float(speed.max()))
-    moment = points.time[order]
-    foretold = course(case.rotor, condition, speed, direction, highest, case_freedom(case), moment)
-    found = looks(foretold, gap, confidence)
+    moment, freedom = points.time[order], case_freedom(case)
+    found = looks(course(case.rotor, condition, speed, direction, highest, freedom, moment), gap, confidence)
     against = (*growth_doubts(case.rotor, condition, points, recording.source), *points.disqualified)
     shown, interval = _shown(found, float(speed.max()), float(speed.min()))
     if shown == "contradiction":
@@ -100,7 +99,10 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
     notes: tuple[str, ...] = ()
     if not against:
         allowed, notes = allowed_speeds(case, name, float(speed.max()))
-        after = next_speed(case.rotor, condition, speed, direction, gap, allowed, highest, moment) if len(allowed) else None
+        if len(allowed):
+            after = next_speed(
+                case.rotor, condition, Readings(speed, direction, gap, moment), allowed, highest, freedom
+            )
     return SoFar(
         recording.label or recording.source, recording.source, name, len(speed), float(speed.max()),
         "nothing" if against and shown != "contradiction" else shown, interval, confidence, after, against,

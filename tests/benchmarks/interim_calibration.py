@@ -5,8 +5,8 @@
 Runs of one machine on paper and one plan of speeds go through together; several of both are drawn. Each built machine
 has stiffnesses of its own and lifts off anywhere, or never within the run, or floats from the start; noise of each run
 has a size of its own, and in part of them it is correlated or drifts. A run is wrong if its interval misses the
-lift-off at any look. A rule that takes the interval of a single look at every look is counted beside it. Runs of hours in
-which the level drifts, of rims that float throughout, lift off, or never do, are counted by themselves. Invented
+lift-off at any look. A rule that takes the interval of a single look at every look is counted beside it. Runs of hours
+in which the level drifts, of rims that float throughout, lift off, or never do, are counted by themselves. Invented
 throughout.
 """
 
@@ -188,7 +188,9 @@ def main() -> None:
     for returns in (False, True):
         print(f"runs of hours, level drifting, {'up and down' if returns else 'up alone'}: wrong at any look")
         for (rim, drift), one in drifting(asked.seed, asked.drifts, returns=returns).items():
-            print(f"    {rim:16}{drift:12}{100 * one.wrong.mean():5.1f} %, lift-off shown {100 * one.shown.mean():5.1f} %")
+            print(
+                f"    {rim:16}{drift:12}{100 * one.wrong.mean():5.1f} %, lift-off shown {100 * one.shown.mean():5.1f} %"
+            )
     print(f"{time.process_time() - began:.0f} s of one processor")
 
 

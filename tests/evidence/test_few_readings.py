@@ -1,4 +1,4 @@
-"""Printed charts of few points: what is read off them carries errors that follow a smooth curve, which nobody stated."""
+"""Printed charts of few points: what is read off them carries smooth errors that nobody stated."""
 
 import numpy as np
 import pytest

@@ -7,7 +7,15 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour import float_speed, sweep
-from rimmodel.planning.next_speed import _worth, allowed_speeds, next_speed
+from rimmodel.evidence.interim.course import course, log_likelihoods
+from rimmodel.planning.next_speed import (
+    WORTH_A_READING,
+    Readings,
+    _foretold_readings,
+    _worth,
+    allowed_speeds,
+    next_speed,
+)
 from rimmodel.planning.proving_run import run_plan
 from rimmodel.units import RPM
 
@@ -26,7 +34,7 @@ def test_information_of_a_normal_reading_of_a_normal_number_is_half_the_logarith
 
 
 @pytest.mark.derived
-def test_a_reading_that_hangs_on_nothing_tells_nothing():
+def test_a_reading_that_depends_on_nothing_tells_nothing():
     weight = np.full(50, 0.02)
     bits, after = _worth(weight, np.linspace(1.0, 2.0, 50), np.zeros(50), np.ones(50))
     assert bits == pytest.approx(0.0, abs=1e-3)
@@ -63,7 +71,40 @@ def test_the_speed_that_tells_most_lies_about_a_lift_off_that_is_half_known():
     rng = np.random.default_rng(6)
     gap = sweep(CASE.rotor, COLD, speed).air_gap + 1e-5 * rng.normal(size=len(speed))
     candidates = np.linspace(0.25, 1.15, 7) * lift
-    found = next_speed(CASE.rotor, COLD, speed, np.full(len(speed), "up"), gap, candidates, 1.3 * lift)
+    readings = Readings(speed, np.full(len(speed), "up"), gap, 10.0 * np.arange(len(speed)))
+    found = next_speed(CASE.rotor, COLD, readings, candidates, 1.3 * lift)
     assert (found.information >= 0.0).all()
     assert 0.85 * lift < found.best <= 1.15 * lift
     assert found.uncertainty.min() < found.present
+
+
+def test_no_speed_is_recommended_where_none_is_expected_to_narrow_the_lift_off():
+    speed = np.linspace(20.0, 60.0, 6) * RPM
+    gap = sweep(CASE.rotor, COLD, speed).air_gap
+    readings = Readings(speed, np.full(6, "up"), gap, np.full(6, np.nan))
+    found = next_speed(CASE.rotor, COLD, readings, speed, 220.0 * RPM)
+    assert found.uncertainty.min() > (1.0 - WORTH_A_READING) * found.present
+    assert not found.gains
+
+
+@pytest.mark.independent
+def test_the_uncertainty_that_is_expected_is_that_of_readings_drawn_and_looked_at():
+    """Readings are drawn from the rotors that are left, and each run is looked at anew."""
+    lift = float(float_speed(CASE.rotor, COLD).speed)
+    speed = np.concatenate([np.linspace(0.2, 0.9, 8), [1.15]]) * lift
+    moment, direction, highest = 10.0 * np.arange(9), np.full(9, "up"), 1.3 * lift
+    rng = np.random.default_rng(8)
+    gap = sweep(CASE.rotor, COLD, speed).air_gap + 1e-5 * rng.normal(size=9)
+    found = next_speed(CASE.rotor, COLD, Readings(speed, direction, gap, moment), np.array([1.05 * lift]), highest)
+    longer = course(
+        CASE.rotor, COLD, np.append(speed, 1.05 * lift), np.full(10, "up"), highest, None, np.append(moment, 90.0)
+    )
+    weight, mean, variance = _foretold_readings(longer, gap, 1)
+    chosen = rng.choice(len(weight), 200, p=weight)
+    read = mean[chosen, 0] + np.sqrt(variance[chosen, 0]) * rng.normal(size=200)
+    log = log_likelihoods(longer, np.column_stack([np.tile(gap, (200, 1)), read]))[:, -1] + np.log(longer.weight)
+    chance = np.exp(log - log.max(axis=1, keepdims=True))
+    chance /= chance.sum(axis=1, keepdims=True)
+    lifts = np.minimum(longer.lift_off, highest)
+    left = chance @ lifts**2 - (chance @ lifts) ** 2
+    assert np.sqrt(left.mean()) == pytest.approx(found.uncertainty[0], rel=0.15)

@@ -131,12 +131,16 @@ def test_clicks_on_the_page_become_a_description_that_is_read(tmp_path, rim):
     assert "40 points read off" in out
 
 
-def part_of_a_run(path, share):
+def part_of_a_run(path, share, *, timed=True):
     speed = np.array([8, 35, 50, 65, 80, 95, 110, 120, 128, 136, 145, 153, 160, 167, 174, 180, 186, 193, 199, 204.0])
     noise = 0.008 * np.random.default_rng(3).normal(size=len(speed))
     gap = in_mm(sweep(CASE.rotor, COLD, speed * RPM).air_gap) + noise
-    rows = [f"{n:g},{g:.4f},up" for n, g in zip(speed, gap, strict=True)][: int(share * len(speed))]
-    path.write_text("speed [rpm],gap [mm],direction\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    rows = [f"{10 * t},{n:g},{g:.4f},up" for t, (n, g) in enumerate(zip(speed, gap, strict=True))]
+    rows = (
+        rows[: int(share * len(speed))] if timed else [row.partition(",")[2] for row in rows[: int(share * len(speed))]]
+    )
+    head = f"{'time [s],' if timed else ''}speed [rpm],gap [mm],direction\n"
+    path.write_text(head + "\n".join(rows) + "\n", encoding="utf-8")
 
 
 def test_a_look_says_what_is_shown_and_which_speed_would_tell_most(tmp_path, rim):
@@ -150,10 +154,18 @@ def test_a_look_says_what_is_shown_and_which_speed_would_tell_most(tmp_path, rim
         low, high = look["lift_off_interval_rpm"]
         assert low < truth
         assert high is None or truth < high < 204.0
-        assert look["next"]["speed_rpm"] in look["next"]["compared_rpm"]
+        assert (look["next"]["speed_rpm"] in look["next"]["compared_rpm"]) == look["next"]["worth_a_reading"]
         assert max(look["next"]["compared_rpm"]) <= in_rpm(float(CASE.rotor.speeds.overspeed)) + 1e-6
     code, out, _ = rim("fit", UNIT, tmp_path / "run.csv", "--condition", "cold", "--so-far")
     assert "the rim has lifted off, between" in out
     assert "every look at this run together" in out
     assert "nan" not in out
     assert "inf" not in out.replace("information", "")
+
+
+def test_one_line_of_a_run_up_of_unknown_length_bounds_nothing(tmp_path, rim):
+    part_of_a_run(tmp_path / "run.csv", 0.5, timed=False)
+    code, out, err = rim("fit", UNIT, tmp_path / "run.csv", "--condition", "cold", "--so-far", "--json")
+    assert code == 0, err
+    assert json.loads(out)["so_far"][0]["shown"] == "nothing"
+    assert json.loads(out)["so_far"][0]["lift_off_interval_rpm"] == [None, None]

@@ -1,9 +1,12 @@
 """A folder of cases: claims and requirements alike, the worst first, faulty files with their reason."""
 
 import csv
+import html
 import io
 import os
+import re
 import shutil
+from pathlib import Path
 
 import pytest
 
@@ -26,6 +29,7 @@ from rimmodel.verdict.output.fleet import (
     write as write_fleet,
 )
 from rimmodel.verdict.output.fleet_findings import badness
+from rimmodel.verdict.output.page import write_review
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 
@@ -92,6 +96,24 @@ def test_claims_and_requirements_stand_in_one_table_and_what_is_broken_or_open_b
         own = rm.review(read_case(found.folder / row.file))
         assert row.broken + row.not_shown + row.held == len(own.findings) + len(own.histories.findings)
         assert row.held == sum(one.verdict == "holds" for one in (*own.findings, *own.histories.findings))
+
+
+def test_the_counts_of_the_fleet_are_those_of_page_one_of_each_unit(found, tmp_path):
+    """Both read as HTML: the columns of the fleet, and the cells of verdicts on the page that is signed."""
+    units = fleet_html(found).partition("<h2>Units</h2>")[2].partition("</table>")[0]
+    heads = re.findall(r"<th[^>]*>(.*?)</th>", units)
+    shown = {}
+    for row in re.findall(r"<tr>(<td.*?)</tr>", units, re.DOTALL):
+        cells = [html.unescape(re.sub(r"<[^>]+>", "", cell)) for cell in re.findall(r"<td.*?</td>", row, re.DOTALL)]
+        shown[cells[heads.index("file")]] = [cells[heads.index(one)] for one in ("do not hold", "not shown", "hold")]
+    assert set(shown) == {row.file for row in found.rows}
+    for file, counts in shown.items():
+        review = rm.review(read_case(found.folder / file))
+        write_review(review, tmp_path / Path(file).stem)
+        whole = (tmp_path / Path(file).stem / "review.html").read_text(encoding="utf-8")
+        first = whole.partition('<section class="page-one">')[2].partition("</section>")[0]
+        verdicts = re.findall(r'<td class="verdict [a-z]*">(.*?)</td>', first)
+        assert counts == [str(verdicts.count(one)) for one in ("does not hold", "not shown", "holds")], file
 
 
 def test_an_open_margin_counts_as_none_left():

@@ -46,7 +46,7 @@ class KeyStudy:
 def random_shims(mean: ArrayLike, tolerance: float, samples: int, seed: int) -> Floats:
     """Return normal sets of shims about a mean, independent of each other.
 
-    Every number depends on the seed and its place alone: a longer table starts with the shorter table. That the tolerance
+    Each number depends on seed and place alone: a longer table starts with the shorter table. That the tolerance
     is two standard deviations is common practice.
 
     Parameters

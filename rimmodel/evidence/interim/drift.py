@@ -51,7 +51,8 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
-    >>> short = drift_covariance(case.rotor, case.conditions["cold"], np.array([0.0, 60.0]), np.array([9.0, 10.0]), 19.0)
+    >>> cold, minute = case.conditions["cold"], np.array([0.0, 60.0])
+    >>> short = drift_covariance(case.rotor, cold, minute, np.array([9.0, 10.0]), 19.0)
     >>> fall = np.sqrt(short[0, 0] + short[1, 1] - 2.0 * short[0, 1])
     >>> bool(fall < 0.02e-3)
     True

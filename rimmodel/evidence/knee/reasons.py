@@ -24,8 +24,8 @@ DISTRUST = 0.01
 
 
 SCATTER_UNKNOWN = (
-    "{} single readings without a stated error bound no lift-off: their scatter about the lines is no measure of it, as "
-    "errors that follow a smooth curve look like a knee; state the error of each reading (column gap_error, the "
+    "{} single readings without a stated error bound no lift-off: their scatter about the lines is no measure of it, "
+    "as errors that follow a smooth curve look like a knee; state the error of each reading (column gap_error, the "
     "standard uncertainty), or read {} points or more"
 )
 

@@ -12,8 +12,8 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, mm
 
 ALONG = (
-    "[axial] and rim_temperature_taper are not in these numbers: keys are followed with the mean over the length of the "
-    "rim, and one end lifts off before them; 'rimmodel least-gap' shows first and last lift-off along the rim"
+    "[axial] and rim_temperature_taper are not in these numbers: keys are followed with the mean over the length of "
+    "the rim, and one end lifts off before them; 'rimmodel least-gap' shows first and last lift-off along the rim"
 )
 
 

@@ -1,0 +1,76 @@
+"""Which interference numbers stand for, what they leave out, and what could not be checked, said beside them."""
+
+import json
+
+import pytest
+
+from rimmodel.rotor.case.case import EXAMPLES, read_case
+
+UNIT = EXAMPLES / "quillmere.toml"
+AXIAL = '\n[axial]\ninterference_taper = "0.4 mm"\n'
+OF_KEYS = """
+[requirements.first_key]
+quantity = "first_key_speed"
+condition = "hot"
+at_least = "1.15 x rated"
+"""
+
+
+@pytest.fixture(scope="module")
+def tapered(tmp_path_factory):
+    path = tmp_path_factory.mktemp("basis") / "tapered.toml"
+    text = UNIT.read_text(encoding="utf-8").replace('file = "', f'file = "{EXAMPLES}/')
+    path.write_text(text + AXIAL + OF_KEYS, encoding="utf-8")
+    return path
+
+
+def test_keys_name_the_interference_and_what_they_leave_out(tapered, rim):
+    code, out, err = rim("keys", tapered)
+    assert code == 0, err
+    text = " ".join(out.split())
+    assert "interference: 2.10 mm, of the drawing (fit.interference)" in text
+    assert "'rimmodel fit'" in text
+    assert "[axial]" in text
+    table = json.loads(rim("keys", tapered, "--json")[1])
+    assert table["interference_mm"] == pytest.approx(2.1)
+    assert table["interference_basis"] == "of the drawing"
+    assert any("[axial]" in note for note in table["notes"])
+    plain = " ".join(rim("keys", UNIT)[1].split())
+    assert "[axial]" not in plain
+
+
+def test_a_study_names_the_interference(rim):
+    code, out, err = rim("study", UNIT, "--samples", "64")
+    assert code == 0, err
+    assert "interference: 2.10 mm, of the drawing (fit.interference)" in " ".join(out.split())
+    table = json.loads(rim("study", UNIT, "--samples", "64", "--json")[1])
+    assert (table["interference_mm"], table["interference_basis"]) == (pytest.approx(2.1), "of the drawing")
+
+
+def test_friction_that_holds_the_whole_fit_is_refused(rim):
+    code, _, err = rim("keys", UNIT, "--friction", "2.1")
+    assert code == 2
+    assert "--friction is 2.1 mm" in err
+    code, out, _ = rim("keys", UNIT, "--friction", "0.1")
+    assert code == 0
+    assert "0 mm, 0.05 mm, 0.1 mm" in " ".join(out.split())
+
+
+def test_what_lacks_an_input_is_not_checked_and_no_shim_is_blamed(tapered, rim):
+    code, out, err = rim("window", tapered)
+    assert code == 0, err
+    text = " ".join(out.split())
+    assert "No shim corrects" not in text
+    assert "Not checked: first_key (hot); missing input: fit.key_interference_tolerance" in text
+    table = json.loads(rim("window", tapered, "--json")[1])
+    (edge,) = [row for row in table["edges"] if row["name"] == "first_key"]
+    assert not edge["kept_nowhere"]
+    assert edge["missing_input"] == "fit.key_interference_tolerance"
+    assert not table["exists"]
+    assert read_case(tapered).rotor.fit.key_interference is not None
+
+
+def test_a_shim_sheet_fits_the_terminal(rim):
+    code, out, err = rim("shims", UNIT)
+    assert code == 0, err
+    assert max(map(len, out.splitlines())) <= 100
