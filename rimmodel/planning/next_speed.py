@@ -24,8 +24,9 @@ from rimmodel.units import mm, rpm
 NEGLIGIBLE = 1e-4
 """Share of the likeliest noise from which another is asked."""
 
-WORTH_A_READING = 0.05
-"""Share by which a reading must be expected to lower the uncertainty of the lift-off before it is recommended."""
+WORTH_A_READING, WORTH_IN_BITS = 0.05, 0.25
+"""Share by which a reading must be expected to lower the uncertainty of the lift-off, or its information, before it is
+recommended: what tells less leaves the interval as long as it is."""
 
 PLACES = 300
 """Readings over which an entropy is added up."""
@@ -73,13 +74,15 @@ class NextSpeed:
 
     @property
     def best(self) -> float:
-        """The speed after which the least uncertainty is expected, rad/s."""
-        return float(self.speed[int(self.uncertainty.argmin())])
+        """The speed of most information, rad/s."""
+        return float(self.speed[int(self.information.argmax())])
 
     @property
     def gains(self) -> bool:
-        """Whether a reading at the best of them is expected to narrow the lift-off by `WORTH_A_READING` or more."""
-        return bool(self.uncertainty.min() <= (1.0 - WORTH_A_READING) * self.present)
+        """Whether a reading at the best of them is expected to tell enough to be recommended (`WORTH_A_READING`)."""
+        best = int(self.information.argmax())
+        after = float(self.uncertainty[best]) / self.present
+        return after <= 1.0 - WORTH_A_READING or (after <= 1.0 and self.information[best] >= WORTH_IN_BITS)
 
 
 def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, tuple[str, ...]]:

@@ -1,8 +1,8 @@
 """The readings of a run in their order, as each possible lift-off foretells them.
 
 For a given lift-off the gaps of a rotor are known but for its stiffnesses, the level of the sensors, its drift and the
-noise. With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not depend
-on what was read. The Cholesky factor of the covariance of a whole run holds that of every beginning of it in its
+noise. With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not
+depend on what was read. The Cholesky factor of the covariance of a whole run holds that of every beginning of it in its
 first rows: one factor gives what each reading adds, and so the likelihood of the run after every reading.
 """
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.planning.next_speed import WORTH_A_READING
+from rimmodel.planning.next_speed import WORTH_A_READING, WORTH_IN_BITS
 from rimmodel.units import in_rpm, number, rpm
 from rimmodel.verdict.interim import SoFar
 
@@ -16,9 +16,9 @@ WIDTH = 100
 HOLDS = (
     "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever one looks. "
     "The interval of fit holds for one look at a finished run. This one contains the noise of the readings, what is "
-    "not known of the stiffnesses, and what rim, spider and stator may warm in the time of the run (a long hold at every "
-    "reading where times are not recorded); readings at low speed on the way back show that warming. Nothing here "
-    "controls a machine."
+    "not known of the stiffnesses, and what rim, spider and stator may warm in the time of the run (a long hold at "
+    "every reading where times are not recorded); readings at low speed in the run-down show that warming. Nothing "
+    "here controls a machine."
 )
 
 
@@ -92,17 +92,16 @@ def _next(found: SoFar) -> str:
     assert after is not None
     if not after.gains:
         return (
-            f"None of the speeds that the plan allows next is expected to lower the standard uncertainty of the "
-            f"lift-off, {rpm(after.present)} now, by {100 * WORTH_A_READING:.0f} % or more: none is recommended above the others."
+            "None of the speeds that the plan allows next is expected to lower the standard uncertainty of the "
+            f"lift-off, {rpm(after.present)} now, by {100 * WORTH_A_READING:.0f} % or more, or to tell "
+            f"{WORTH_IN_BITS:g} bit of it: none is recommended above the others."
         )
-    order = np.argsort(after.uncertainty, kind="stable")[:3]
+    order = np.argsort(-after.information)[:3]
     best = int(order[0])
-    others = " or ".join(
-        f"{rpm(float(after.uncertainty[place]))} after {rpm(float(after.speed[place]), '.0f')}" for place in order[1:]
-    )
-    more = f" ({others})" if others else ""
+    others = ", ".join(f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}" for place in order[1:])
+    more = f"; then {others}" if others else ""
     return (
-        f"Of the speeds that the plan allows next, {rpm(float(after.speed[best]), '.0f')} is expected to tell most: "
-        f"the standard uncertainty of the lift-off goes from {rpm(after.present)} to {rpm(float(after.uncertainty[best]))} "
-        f"on average{more}."
+        f"Of the speeds that the plan allows next, {rpm(float(after.speed[best]), '.0f')} would tell most "
+        f"({after.information[best]:.2f} bit{more}): the standard uncertainty of the lift-off is expected to go from "
+        f"{rpm(after.present)} to {rpm(float(after.uncertainty[best]))}."
     )
