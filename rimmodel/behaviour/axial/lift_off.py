@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from rimmodel.arrays import Floats, floats
+from rimmodel.arrays import Floats, Numbers, floats
 from rimmodel.behaviour.axial.pressed import pressed_slices
 from rimmodel.behaviour.axial.slices import (
     SlicedRotor,
@@ -216,7 +216,8 @@ def first_lift_off(rotor: Rotor, condition: Condition, direction: Direction = No
     """
     if not differs(rotor, condition):
         return float_speed_of(coefficients(rotor, condition, direction), floats(rotor.speeds.highest))
-    found, alike = [], {}
+    found: list[Floats] = []
+    alike: dict[tuple[Numbers, Numbers], SlicedRotor] = {}
     for end in stacks(rotor):
         moduli = (end.shear_modulus, end.axial_modulus)
         sliced = sliced_rotor(rotor, condition, end, direction, gaps=False, alike=alike.get(moduli))
