@@ -23,7 +23,7 @@ MOST_LINES, MOST_ARGUMENTS = 60, 8
 DOORS = {
     "behaviour.keys.keyed_rotor.keyed_rotor": "what a drawing leaves open of the keys, all by keyword",
     "behaviour.study.blocks.study": "how many samples, drawn and run how, all by keyword",
-    "elastic.key_compliance.key_shape_amplitudes": "a formula of nine numbers",
+    "elastic.key_compliance.key_shape_amplitudes": "a formula of nine numbers and a pressure",
     "evidence.backfit.fit.back_fit": "what is free, known and asked, all by keyword",
     "evidence.knee.fit.fit_knee": "what is known of noise, slopes and range, all by keyword",
     "evidence.measured.measure.measure_points": "where the points come from beside what `measure` takes, by keyword",

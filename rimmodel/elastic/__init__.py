@@ -9,6 +9,7 @@ from rimmodel.elastic.key_compliance import (
     key_shape_amplitudes,
     scalloped_compliance,
 )
+from rimmodel.elastic.key_yield import KeySupport, KeyYield
 from rimmodel.elastic.nested import NestedRings, nested_rings
 from rimmodel.elastic.overspeed import ElasticPlasticState, PermanentGrowth, elastic_plastic_state, permanent_growth
 from rimmodel.elastic.plasticity import first_yield_speed, fully_plastic_speed
@@ -23,6 +24,8 @@ __all__ = [
     "ElasticPlasticState",
     "HarmonicRing",
     "HarmonicState",
+    "KeySupport",
+    "KeyYield",
     "NestedRings",
     "PermanentGrowth",
     "Ring",

@@ -1,8 +1,8 @@
-"""How a ring answers forces on keys: patches of its bore, of one width, each under an even pressure.
+"""How a ring answers forces on keys: patches of its bore, of one width, under a pressure of one shape.
 
-Every answer is a sum over harmonics of the ring. It falls off as n^-1 until the key width cuts it as n^-3,
-far too slow to add up. What a high harmonic tends to, A_1/n + ... + A_4/n^4, is therefore summed to infinity in closed
-form, and only the difference, which falls as n^-5, is added term by term.
+Every answer is a sum over harmonics of the ring. It falls off as n^-1 until the key width cuts it, as n^-3 under an
+even pressure, far too slow to add up. What a high harmonic tends to, A_1/n + ... + A_4/n^4, is therefore summed to
+infinity in closed form, and only the difference, which falls as n^-5, is added term by term.
 
 n = 1 is left out throughout: it moves the ring as a rigid body, which the balance of key forces decides. The strain
 that comes with it, in a rim of b/a = 1.13 that its own inertia holds, is 0.26 of the even (n = 0) answer: 0.24 % of
@@ -11,14 +11,13 @@ the displacement at one key under its own force alone, and nothing when even key
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from functools import cache
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rimmodel.arrays import Floats, require
 from rimmodel.elastic.harmonics import HarmonicRing
+from rimmodel.elastic.key_pressure import EVEN, KeyPressure, panel_transforms, yield_under
+from rimmodel.elastic.key_sums import limit_at, limit_panels, limit_sum
 
 NARROWEST_KEY = 1e-3
 """Key width over bore radius below which a key is refused as a knife edge."""
@@ -35,12 +34,14 @@ def key_compliance_matrix(
     mean_compliance: ArrayLike,
     spin_stiffness: ArrayLike = 0.0,
     pull_stiffness: ArrayLike = 0.0,
+    pressure: KeyPressure = EVEN,
 ) -> Floats:
     """Return the mean radial displacement of each key's patch per force on each key, without rigid motion.
 
-    The load of a key is spread evenly over its width; friction and contact stiffness are not in it::
+    The load of a key is spread over its width as `pressure` says, and the mean is weighted with it; friction and
+    contact stiffness are not in it::
 
-        G_ij = [C_0/2 + sum_{n>=2} C_n cos n(theta_i - theta_j) sinc^2(n w/2a)]/(pi a L)
+        G_ij = [C_0/2 + sum_{n>=2} C_n cos n(theta_i - theta_j) T_n^2]/(pi a L),   T_n = sinc(n w/2a) of an even load
 
     Converged to 1e-8 of the diagonal. Spin and pull act as if on the bore; take them for the low harmonics only.
     Derived here.
@@ -57,6 +58,8 @@ def key_compliance_matrix(
         Bore displacement per even pressure (C_0).
     spin_stiffness, pull_stiffness : float or array (..., H), Pa/m
         Of the harmonics 2, 3, ... in this order: stiffness K_n = 1/C_n of the first H becomes K_n + spin - pull.
+    pressure : KeyPressure
+        Under each key; even by default.
 
     Returns
     -------
@@ -79,26 +82,30 @@ def key_compliance_matrix(
     patch = _patch_angle(ring, key_width, angle)
     n = np.arange(1.0, _direct_terms(ring) + 1.0)
     direct, limit = _split(ring, n, spin_stiffness, pull_stiffness)
-    direct = direct * np.sinc(n * patch[..., None] / (2.0 * np.pi)) ** 2
+    direct = direct * pressure.transform(n * patch[..., None]) ** 2
     phase = n[:, None] * angle[..., None, :]
     cosine, sine = np.cos(phase), np.sin(phase)
     weight = direct[..., :, None]
     total = np.swapaxes(cosine, -1, -2) @ (weight * cosine) + np.swapaxes(sine, -1, -2) @ (weight * sine)
     apart = np.abs(angle[..., :, None] - angle[..., None, :])  # even in the angle: keeps G symmetric
-    total = total + _sum_of_limit(limit[..., None, None], apart, patch[..., None, None])
+    total = total + _limit_of_pairs(limit, apart, patch, pressure)
     mean = np.asarray(mean_compliance)[..., None, None]
     area = np.pi * np.asarray(ring.inner_radius) * np.asarray(length)
     return np.asarray((0.5 * mean + total) / area[..., None, None])
 
 
 def scalloped_compliance(
-    ring: HarmonicRing, key_count: ArrayLike, key_width: ArrayLike, mean_compliance: ArrayLike
+    ring: HarmonicRing,
+    key_count: ArrayLike,
+    key_width: ArrayLike,
+    mean_compliance: ArrayLike,
+    pressure: KeyPressure = EVEN,
 ) -> Floats:
     """Return the radial displacement at equal, evenly spaced keys per SMEARED bore pressure.
 
     Arguments and fields of the ring broadcast. The smeared pressure is N F/(2 pi a L)::
 
-        C_key = C_0 + 2 sum_m C_{mN} sinc^2(m N w/2a)
+        C_key = C_0 + 2 sum_m C_{mN} T_{mN}^2,   T_n = sinc(n w/2a) under an even load
 
     Converged to 1e-8. Keys that touch each other are an even pressure: C_0. Derived here.
 
@@ -109,6 +116,8 @@ def scalloped_compliance(
     key_width : float or array, m
     mean_compliance : float or array, m/Pa
         C_0.
+    pressure : KeyPressure
+        Under each key; even by default.
 
     Returns
     -------
@@ -123,20 +132,38 @@ def scalloped_compliance(
     >>> round(float(scalloped_compliance(ring, 8, 2 * np.pi / 8, 10.82)), 9)
     10.82
     """
+    panels = scalloped_panels(ring, key_count, key_width, pressure.edges)
+    return np.asarray(np.asarray(mean_compliance) + yield_under(pressure, panels))
+
+
+def scalloped_panels(ring: HarmonicRing, key_count: ArrayLike, key_width: ArrayLike, edges: Floats) -> Floats:
+    """Return the radial displacement of pairs of panels of equal keys beyond that of an even pressure.
+
+    Per SMEARED bore pressure, all of it on one pair of panels of each key; `scalloped_compliance` weighs them with the
+    shares of a pressure. Derived there.
+
+    Parameters
+    ----------
+    key_count, key_width : as in `scalloped_compliance`
+    edges : array (K + 1,), -
+        Of the panels, as in `KeyPressure`.
+
+    Returns
+    -------
+    array (..., K, K), m/Pa
+        Symmetric.
+
+    >>> ring = HarmonicRing(1.0, 1.1, 1.0, 0.3)
+    >>> one = scalloped_panels(ring, 8, 0.2, EVEN.edges)[0, 0]
+    >>> bool(np.isclose(10.82 + one, scalloped_compliance(ring, 8, 0.2, 10.82)))
+    True
+    """
     count = np.asarray(key_count, dtype=np.float64)
-    require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
-    patch = np.asarray(key_width) / np.asarray(ring.inner_radius)
-    require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
-    apart = patch * count <= 2.0 * np.pi * (1.0 + 1e-12)
-    require(apart, "key_width", key_width, "m", "at most the pitch 2 pi inner_radius/key_count: keys do not overlap")
-    order = np.arange(1.0, np.ceil(_direct_terms(ring) / np.min(count)) + 1.0)
-    n = order * count[..., None]
+    patch = _even_patch(count, key_width, ring.inner_radius, "inner_radius")
+    n = np.arange(1.0, np.ceil(_direct_terms(ring) / np.min(count)) + 1.0) * count[..., None]
     limit = ring.asymptote()
-    difference = ring.expanded().compliance(n) - _limit_at(limit[..., None], n)
-    direct = difference * np.sinc(n * patch[..., None] / (2.0 * np.pi)) ** 2
-    scaled = [A / count**k for k, A in enumerate(limit, start=1)]
-    rest = _sum_of_limit(scaled, np.zeros(()), patch * count)
-    return np.asarray(np.asarray(mean_compliance) + 2.0 * (direct.sum(axis=-1) + rest))
+    difference = ring.expanded().compliance(n) - limit_at(limit[..., None], n)
+    return _panels(difference, n, limit, count, patch, edges)
 
 
 def dented_compliance(
@@ -146,6 +173,7 @@ def dented_compliance(
     poisson_ratio: ArrayLike,
     key_count: ArrayLike,
     key_width: ArrayLike,
+    pressure: KeyPressure = EVEN,
 ) -> Floats:
     """Return how far a disc yields at equal, evenly spaced keys on its outside beyond the even pressure.
 
@@ -155,7 +183,8 @@ def dented_compliance(
         D_n = b/(E (n^2-1)) {n (sinh 2nt + n sinh 2t)/(sinh^2 nt - n^2 sinh^2 t) - (1 - nu)},   t = ln(b/a)
 
     which is C_n of `HarmonicRing` with the edges exchanged, t to -t; ``(2n - 1 + nu) b/(E (n^2-1))`` of a solid disc,
-    2b/(E n) of the half plane. The result is ``2 sum_m D_{mN} sinc^2(m N w/2b)``, converged to 1e-8. Derived here.
+    2b/(E n) of the half plane. The result is ``2 sum_m D_{mN} T_{mN}^2`` as in
+    `scalloped_compliance`, converged to 1e-8. Derived here.
 
     Parameters
     ----------
@@ -167,6 +196,8 @@ def dented_compliance(
     key_count : float or array, -
         N, whole, 2 or more.
     key_width : float or array, m
+    pressure : KeyPressure
+        Under each key; even by default.
 
     Returns
     -------
@@ -182,13 +213,39 @@ def dented_compliance(
     >>> round(abs(float(dented_compliance(0.0, 1.0, 1.0, 0.3, 8, 2 * np.pi / 8))), 9)
     0.0
     """
+    disc = (inner_radius, outer_radius, young_modulus, poisson_ratio)
+    return yield_under(pressure, dented_panels(*disc, key_count, key_width, pressure.edges))
+
+
+def dented_panels(
+    inner_radius: ArrayLike,
+    outer_radius: ArrayLike,
+    young_modulus: ArrayLike,
+    poisson_ratio: ArrayLike,
+    key_count: ArrayLike,
+    key_width: ArrayLike,
+    edges: Floats,
+) -> Floats:
+    """Return the inward displacement of pairs of panels of equal keys on a disc, as `scalloped_panels` of a rim.
+
+    Parameters
+    ----------
+    inner_radius, outer_radius, young_modulus, poisson_ratio, key_count, key_width : as in `dented_compliance`
+    edges : array (K + 1,), -
+        Of the panels, as in `KeyPressure`.
+
+    Returns
+    -------
+    array (..., K, K), m/Pa
+        Symmetric; derived at `dented_compliance`.
+
+    >>> disc = (0.3, 1.0, 1.0, 0.3, 8, 0.2)
+    >>> bool(np.isclose(dented_panels(*disc, EVEN.edges)[0, 0], dented_compliance(*disc)))
+    True
+    """
     count = np.asarray(key_count, dtype=np.float64)
-    require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
     outer, nu = np.asarray(outer_radius, dtype=np.float64), np.asarray(poisson_ratio, dtype=np.float64)
-    patch = np.asarray(key_width) / outer
-    require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
-    apart = patch * count <= 2.0 * np.pi * (1.0 + 1e-12)
-    require(apart, "key_width", key_width, "m", "at most the pitch 2 pi outer_radius/key_count: keys do not overlap")
+    patch = _even_patch(count, key_width, outer, "outer_radius")
     scale = outer / np.asarray(young_modulus, dtype=np.float64)
     with np.errstate(divide="ignore"):
         depth = np.log(outer / np.asarray(inner_radius, dtype=np.float64))
@@ -197,9 +254,25 @@ def dented_compliance(
     require(terms <= _MOST_TERMS, "inner_radius", inner_radius, "m", "smaller: so thin a ring needs too many terms")
     n = np.arange(1.0, np.ceil(terms / np.min(count)) + 1.0) * count[..., None]
     each = scale[..., None] * (n * _depth_factor(n, depth[..., None]) - (1.0 - nu[..., None])) / (n**2 - 1.0)
-    direct = (each - _limit_at(limit[..., None], n)) * np.sinc(n * patch[..., None] / (2.0 * np.pi)) ** 2
-    rest = _sum_of_limit([A / count**k for k, A in enumerate(limit, start=1)], np.zeros(()), patch * count)
-    return np.asarray(2.0 * (direct.sum(axis=-1) + rest))
+    return _panels(each - limit_at(limit[..., None], n), n, limit, count, patch, edges)
+
+
+def _even_patch(count: Floats, key_width: ArrayLike, radius: ArrayLike, named: str) -> Floats:
+    """Angle that each of equal keys takes, rad; refuses a count that is none, knife edges and keys that overlap."""
+    require((count >= 2.0) & (count == np.round(count)), "key_count", count, "", "a whole number of 2 and more")
+    patch = np.asarray(key_width) / np.asarray(radius)
+    require(patch >= NARROWEST_KEY, "key_width", key_width, "m", KNIFE_EDGE)
+    apart = patch * count <= 2.0 * np.pi * (1.0 + 1e-12)
+    require(apart, "key_width", key_width, "m", f"at most the pitch 2 pi {named}/key_count: keys do not overlap")
+    return np.asarray(patch)
+
+
+def _panels(difference: Floats, n: Floats, limit: Floats, count: Floats, patch: Floats, edges: Floats) -> Floats:
+    """Twice the sum over the harmonics n (..., M) of N, 2N, ... from what they are beyond their limit."""
+    waves = panel_transforms(edges, n * patch[..., None])
+    direct = np.swapaxes(waves, -1, -2) @ (difference[..., None] * waves)
+    scaled = [A / count**k for k, A in enumerate(limit, start=1)]
+    return np.asarray(2.0 * (direct + limit_panels(scaled, patch * count, edges)))
 
 
 def _depth_factor(n: Floats, depth: Floats) -> Floats:
@@ -222,12 +295,13 @@ def key_shape_amplitudes(
     radius: ArrayLike | None = None,
     spin_stiffness: ArrayLike = 0.0,
     pull_stiffness: ArrayLike = 0.0,
+    pressure: KeyPressure = EVEN,
 ) -> NDArray[np.complex128]:
     """Return the harmonics of the radial displacement at a radius per force on each key, without rigid motion.
 
     The displacement at an angle theta per force on key j is::
 
-        u(theta) = Re sum_n amplitude_n exp(i n theta),   amplitude_n = U_n(r) sinc(n w/2a) exp(-i n theta_j)/(pi a L)
+        u(theta) = Re sum_n amplitude_n exp(i n theta),   amplitude_n = U_n(r) T_n exp(-i n theta_j)/(pi a L)
 
     A mode keeps its form under spin and pull: K_n/(K_n + spin - pull) scales it at every radius. Derived here.
 
@@ -240,7 +314,7 @@ def key_shape_amplitudes(
         The highest n, 2 or more.
     radius : float or array (...), m, optional
         None is the outer edge, where a few over ln(b/a) harmonics are all there is.
-    spin_stiffness, pull_stiffness : as in `key_compliance_matrix`
+    spin_stiffness, pull_stiffness, pressure : as in `key_compliance_matrix`
 
     Returns
     -------
@@ -265,7 +339,7 @@ def key_shape_amplitudes(
     place = np.asarray(wide.outer_radius if radius is None else np.asarray(radius)[..., None])
     bore = wide.compliance(n)
     answer = wide.state(n, place).radial_displacement * _with_spin_and_pull(bore, spin_stiffness, pull_stiffness) / bore
-    answer = answer * np.sinc(n * patch / (2.0 * np.pi))
+    answer = answer * pressure.transform(n * patch)
     mean = np.broadcast_to(0.5 * np.asarray(mean_compliance)[..., None], (*answer.shape[:-1], 1))
     answer = np.concatenate([mean, np.zeros_like(mean), answer], axis=-1)
     area = np.asarray(np.pi * np.asarray(ring.inner_radius) * np.asarray(length))[..., None, None]
@@ -285,6 +359,15 @@ def _patch_angle(ring: HarmonicRing, key_width: ArrayLike, angle: Floats) -> Flo
     return patch
 
 
+def _limit_of_pairs(limit: Floats, apart: Floats, patch: Floats, pressure: KeyPressure) -> Floats:
+    """`limit_sum` of each pair of keys (..., N, N); pairs of one distance are worked out once."""
+    if apart.ndim > 2:  # angles of their own for each ring
+        return limit_sum(limit[..., None, None], apart, patch[..., None, None], pressure)
+    distinct, place = np.unique(np.round(apart, 13), return_inverse=True)
+    found = limit_sum(limit[..., None], distinct, patch[..., None], pressure)
+    return np.asarray(found[..., place.reshape(apart.shape)])
+
+
 def _direct_terms(ring: HarmonicRing) -> int:
     """Harmonics to add up before the ring is as good as a half plane to them: exp(-40) comes back."""
     terms = np.maximum(_DIRECT_TERMS, np.ceil(20.0 / ring.decay_rate()))
@@ -297,7 +380,7 @@ def _split(ring: HarmonicRing, n: Floats, spin: ArrayLike, pull: ArrayLike) -> t
     limit = ring.asymptote()
     answer = _with_spin_and_pull(ring.expanded().compliance(n[1:]), spin, pull)
     rigid = np.zeros((*answer.shape[:-1], 1))
-    return np.concatenate([rigid, answer], axis=-1) - _limit_at(limit[..., None], n), limit
+    return np.concatenate([rigid, answer], axis=-1) - limit_at(limit[..., None], n), limit
 
 
 def _with_spin_and_pull(compliance: Floats, spin: ArrayLike, pull: ArrayLike) -> Floats:
@@ -317,50 +400,3 @@ def _with_spin_and_pull(compliance: Floats, spin: ArrayLike, pull: ArrayLike) ->
     changed = compliance[..., :count] / factor
     rest = np.broadcast_to(compliance[..., count:], (*changed.shape[:-1], compliance.shape[-1] - count))
     return np.concatenate([changed, rest], axis=-1)
-
-
-def _limit_at(limit: Floats, n: Floats) -> Floats:
-    """A_1/n + A_2/n^2 + A_3/n^3 + A_4/n^4."""
-    return np.asarray((((limit[3] / n + limit[2]) / n + limit[1]) / n + limit[0]) / n)
-
-
-def _sum_of_limit(limit: Iterable[Floats], angle: Floats, patch: Floats) -> Floats:
-    """Sum over n >= 1 of (A_1/n + ... + A_4/n^4) cos(n angle) sinc^2(n patch/2).
-
-    sinc^2 = 2 (1 - cos n patch)/(n patch)^2 turns each term into a second difference of sums of cos(n x)/n^(k+2).
-    """
-    here, ahead, behind = (_cosine_sums(x) for x in (angle, angle + patch, angle - patch))
-    terms = [A * (2.0 * c - u - v) for A, c, u, v in zip(limit, here, ahead, behind, strict=True)]
-    return np.asarray((terms[0] + terms[1] + terms[2] + terms[3]) / patch**2)
-
-
-def _cosine_sums(angle: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Sum over n >= 1 of (cos(n x) - 1)/n^k for k = 3, 4, 5, 6.
-
-    Even k: Bernoulli polynomials (Abramowitz & Stegun 27.8, from memory). Odd k: -log(2 sin(x/2)) integrated
-    twice and four times, its regular part as the series sum_j zeta(2j)/j (x/2pi)^2j, which at pi falls as 4^-j.
-    """
-    x = np.mod(angle, 2.0 * np.pi)
-    x = np.minimum(x, 2.0 * np.pi - x)
-    square, log = x**2, np.log(np.where(x > 0.0, x, 1.0))
-    ratio = square / (2.0 * np.pi) ** 2
-    third, fifth = np.zeros_like(x), np.zeros_like(x)
-    for j in range(24, 0, -1):
-        factor = _zeta(2 * j) / (j * (2 * j + 1) * (2 * j + 2))
-        third = (third + factor) * ratio
-        fifth = (fifth + factor / ((2 * j + 3) * (2 * j + 4))) * ratio
-    pi = np.pi
-    return (
-        square * (0.5 * log - 0.75 - third),
-        square * (-(pi**2) / 12.0 + x * (pi / 12.0 - x / 48.0)),
-        square * (-0.5 * _zeta(3) + square * (25.0 / 288.0 - log / 24.0 + fifth)),
-        square * (-(pi**4) / 180.0 + square * (pi**2 / 144.0 + x * (-pi / 240.0 + x / 1440.0))),
-    )
-
-
-@cache
-def _zeta(order: int) -> float:
-    """Riemann's zeta; scipy.special is loaded on the first call, not on import."""
-    from scipy.special import zeta
-
-    return float(zeta(order))

@@ -37,6 +37,11 @@ COLUMN = 0.05
 POLE_LAYER = 2e-3
 """Of the rim outside: thickness of the layer that stands for the mass of the poles."""
 
+SEAT_ROW = 0.04
+"""Of the width of a key: height of the row of a disc on which it sits.
+
+As high as half a key is wide, a row makes a disc on twelve keys 0.6 % too stiff."""
+
 NEXT_TO_NOTHING = 1e-6
 """kg/m3, of what weighs nothing."""
 
@@ -247,7 +252,8 @@ class Drawing:
             if high <= low:
                 continue
             rows = max(3, int(np.ceil(every * (high - low) / a)))
-            radii = np.linspace(low, high, rows + 1)
+            first = SEAT_ROW * self.key_width if self.keyed and high == a else (high - low) / rows
+            radii = high - steps(high - low, first, (high - low) / rows)[::-1]
             edges += list(radii[1:])
             thicknesses += list(np.interp(0.5 * (radii[:-1] + radii[1:]), [start, end], [thick, thin]))
         edges[-1] = a
@@ -312,6 +318,28 @@ class Drawing:
             expansion = float((spider.material or rotor.rim.material).thermal_expansion)
             foot = float(spider.growth) * x / float(spider.growth_speed) ** 2 + expansion * self.spider_rise * self.bore
         return Loads(speed, outward, tip, foot)
+
+
+def steps(width: float, first: float, largest: float) -> Floats:
+    """From 0 to `width`, steps growing by 1.6 from `first` to `largest`, stretched to fit.
+
+    Parameters
+    ----------
+    width, first, largest : float, m
+        Or all of them rad.
+
+    Returns
+    -------
+    array, m
+
+    >>> print(steps(1.0, 0.2, 0.5))
+    [0.         0.19607843 0.50980392 1.        ]
+    """
+    sizes = [first]
+    while sum(sizes) < width * (1 - 1e-9):
+        sizes.append(min(1.6 * sizes[-1], largest))
+    edges = np.concatenate([[0.0], np.cumsum(sizes)])
+    return np.asarray(edges * width / edges[-1])
 
 
 def _stiff_radius(radii: Floats) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.second_opinion.bricks import BORE_FACE, OUTSIDE_FACE, THICKNESS, Sector, collection
-from rimmodel.second_opinion.drawing import Drawing, Rows, deck_speeds
+from rimmodel.second_opinion.drawing import Drawing, Rows, deck_speeds, steps
 from rimmodel.second_opinion.printed import Printed
 from rimmodel.second_opinion.states import States, bore_values
 from rimmodel.second_opinion.text import heading, step_comment
@@ -270,27 +270,6 @@ class Keyed:
         widths = np.diff(self.angles)
         along = [bore_values(state.stress[rim.brick(0, j)][:, 1]).mean(axis=0) @ GAUSS for j in self._all]
         return float(np.array(along) @ widths / widths.sum())
-
-
-def steps(width: float, first: float, largest: float) -> Floats:
-    """From 0 to `width`, steps growing by 1.6 from `first` to `largest`, stretched to fit.
-
-    Parameters
-    ----------
-    width, first, largest : float, rad
-
-    Returns
-    -------
-    array, rad
-
-    >>> print(steps(1.0, 0.2, 0.5))
-    [0.         0.19607843 0.50980392 1.        ]
-    """
-    sizes = [first]
-    while sum(sizes) < width:
-        sizes.append(min(1.6 * sizes[-1], largest))
-    edges = np.concatenate([[0.0], np.cumsum(sizes)])
-    return np.asarray(edges * width / edges[-1])
 
 
 def _materials(rows: Rows, part: Sector) -> list[str]:

@@ -14,9 +14,9 @@ from rimmodel.rotor import UNIFORM_COLD, ArmSpider, DiscSpider, Rotor
 from rimmodel.second_opinion.states import States
 
 PUNCH = (1.5 - 2 * np.log(2)) * 2 / np.pi
-"""Displacement of a half-plane under an even pressure over that under a rigid flat face, force over modulus and length.
+"""Displacement of a half-plane under an even pressure less that under a rigid flat face, force over modulus and length.
 
-Mean of the one less the other: (2/pi)(3/2 - 2 ln 2); the truth of an elastic key lies between.
+Mean of the one less the other: (2/pi)(3/2 - 2 ln 2). The pressure on an elastic arm lies between.
 """
 
 SECOND_ORDER = "interference and growth are drawn to their size"
@@ -85,9 +85,13 @@ def _of_keys(rotor: Rotor, states: States, a: float, length: float) -> list[Caus
     soft *= 1.0 if shear is None else np.sqrt(modulus / (2 * (1 + float(steel.poisson_ratio))) / float(shear))
     uneven = PUNCH * soft * force / (modulus * length)
     spider = rotor.spider
-    if isinstance(spider, DiscSpider):
-        uneven += PUNCH * force / (float(spider.material.young_modulus) * float(spider.outer_thickness))
-    found = [Cause("pressure under a key is even in ours", 100 * uneven / left)]
+    found: list[Cause] = []
+    if isinstance(spider, DiscSpider) and spider.profile is not None:
+        young = float(spider.material.young_modulus)
+        dent = _deep(spider.profile, force, young, width, 2 * np.pi * a / count)
+        found.append(Cause("the dent of a disc reaches where it has another thickness", 100 * dent / left))
+    if isinstance(spider, ArmSpider):
+        found.append(Cause("flanks of an arm bulge under its key, and stay straight in ours", 100 * uneven / left))
     if isinstance(spider, ArmSpider) and spider.hub_length is not None:
         radius = float(spider.hub_radius)
         dent = _dent(force, spider.material, float(spider.hub_length), 2 * np.pi * radius / count, width * radius / a)
@@ -98,6 +102,18 @@ def _of_keys(rotor: Rotor, states: States, a: float, length: float) -> list[Caus
         most = 100 * abs(pressure[0] / pressure[1] - 1) if pressure[1] else 0.0
         found.append(Cause("the bending stiffness factor of the stack is not in the deck", most))
     return found
+
+
+def _deep(profile: tuple[tuple[float, float], ...], force: float, modulus: float, width: float, pitch: float) -> float:
+    """By how much (m) a profiled disc dents otherwise than over the thickness that it has outside.
+
+    A force F on a half plane of thickness t strains the line under it by ``2 F/(pi E t r)`` at the depth r; added up
+    from half a key to a pitch deep with the thickness there, and with that outside.
+    """
+    radius, thickness = np.array(profile).T
+    depth = np.geomspace(0.5 * width, pitch, 200)
+    there = 1 / np.interp(radius[-1] - depth, radius, thickness) - 1 / thickness[-1]
+    return float(2 * force / (np.pi * modulus) * np.trapezoid(np.abs(there) / depth, depth))
 
 
 def _stiffened(rotor: Rotor, states: States) -> float:

@@ -10,6 +10,7 @@ from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import nnls
 
 import rimmodel as rm
+from rimmodel.behaviour.contact.scallop import key_yield
 from rimmodel.behaviour.contact.shape import floating_mass, pull_stiffness, spin_stiffness
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.behaviour.keys.complementarity import KeyContact, settle
@@ -63,12 +64,14 @@ def test_even_keys_all_lift_at_the_float_speed_of_the_smeared_rim(spider, condit
 
 @pytest.mark.derived
 def test_even_keys_carry_the_interference_over_rim_at_keys_and_spider():
-    # p = i/(C_key + C_s) with the scalloped rim, N F = 2 pi a L p
+    # p = i/(C_key + C_s) with the scalloped rim under the pressure that its keys have, N F = 2 pi a L p
     from rimmodel.elastic.key_compliance import scalloped_compliance
 
     rim = ROTOR.rim
     mean = ring_edges(rim.ring).bore_displacement.pressure
-    soft = scalloped_compliance(rim.harmonic_ring, 14, 0.3, mean) + spider_response(ROTOR).compliance
+    under = key_yield(ROTOR)
+    soft = scalloped_compliance(rim.harmonic_ring, 14, 0.3, mean, under.pressure) + under.support
+    soft = soft + spider_response(ROTOR).compliance
     expected = 2.1e-3 / soft * 2 * np.pi * rim.inner_radius * rim.length / 14
     assert key_run(ROTOR, COLD, [0.0]).key_force == pytest.approx(np.full((1, 14), expected), rel=1e-7)
 
@@ -85,6 +88,7 @@ def test_states_obey_contact_and_balance_written_out_in_full(rotor, condition):
     model, rim, n = keyed.gap_model, rotor.rim, np.arange(2.0, keyed.harmonic[-1] + 1)
     area = np.pi * rim.inner_radius * rim.length
     stiffest = 1.0 / np.diag(keyed.loads.compliance).max()
+    under = key_yield(rotor)
     for row, omega in enumerate(speed):
         x = omega**2
         panel = keyed.loads.at(x)
@@ -92,9 +96,9 @@ def test_states_obey_contact_and_balance_written_out_in_full(rotor, condition):
         k_mag = -(panel.stiffness[0] + floating_mass(rotor) * x - rotor.fit.guide_stiffness) / area
         matrix = key_compliance_matrix(
             rim.harmonic_ring, rim.length, run.key_angle, 0.3, model.edges.bore_displacement.pressure,
-            spin_stiffness(rotor, n) * x, np.full(n.size, k_mag),
+            spin_stiffness(rotor, n) * x, np.full(n.size, k_mag), under.pressure,
         )  # fmt: skip
-        spider = spider_response(rotor).compliance * 14 / (2 * area)
+        spider = (spider_response(rotor).compliance + under.support) * 14 / (2 * area)
         unit = np.stack([np.cos(run.key_angle), np.sin(run.key_angle)], axis=1)
         force, centre = run.key_force[row], run.centre[row]
         lifted = matrix @ force + spider * force + closing - (float(model.at_rest) + UNEVEN - UNEVEN.mean())

@@ -57,11 +57,10 @@ def test_random_machines_are_within_one_percent(number):
 @needs_program
 @pytest.mark.independent
 def test_a_disc_on_keys_dents_under_them_as_in_the_deck():
-    """Without its dents the pressure is 5 to 20 % too high; with them the even pressure under a key is what is left."""
+    """Without its dents the pressure is 5 to 20 % too high; under an even pressure it is 1.6 % too low."""
     rows = compared(2)[1].rows
     pressure = next(row for row in rows if row.deck == "sector" and row.what.startswith("contact pressure"))
-    assert -3.0 < pressure.difference < 0.0
-    assert "pressure under a key is even in ours" in pressure.reason
+    assert abs(pressure.difference) < 0.5
     speeds = [row for row in rows if row.what == "float speed"]
     assert [row.deck for row in speeds] == ["axisymmetric", "sector"]
     assert all(abs(row.difference) < 0.5 for row in speeds)  # a dent moves no float speed

@@ -1,52 +1,33 @@
-"""What rim and spider yield more on single keys than under an even pressure: the rim scallops, a disc dents.
+"""What rim and spider yield more on single keys than under an even pressure: the rim scallops, the spider dents.
 
-Contact pressure and the slope of the gap of a seated rim feel it; the float speed of an even fit does not.
+Contact pressure and the slope of the gap of a seated rim feel it; the float speed of an even fit does not. Under each
+key the pressure is the one under which rim, key and spider stay in touch (`rimmodel.elastic.conforming`). For that a
+disc yields as the disc it is, an arm as a block of its section, and a spider that is given by its stiffness as springs
+do: of where its yield sits nothing is known, and if it is not at the face of the key, a thin rim on few keys presses a
+few per cent more.
 """
 
 from __future__ import annotations
 
-from dataclasses import astuple
+from dataclasses import fields, replace
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
-from rimmodel.arrays import Floats, floats
-from rimmodel.elastic import HarmonicRing, dented_compliance, ring_edges, scalloped_compliance
-from rimmodel.rotor import DiscSpider, Rotor
+from rimmodel.arrays import Floats, Numbers, floats
+from rimmodel.elastic import HarmonicRing, KeySupport, KeyYield, ring_edges
+from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
 from rimmodel.rotor.blocks import array_shape, map_arrays
 
 MOST_EXACT = 64
-"""Rotors up to which each gets its own sum over harmonics (0.3 ms); more share that of their mean."""
+"""Rotors up to which each gets its own sums over harmonics (1 ms); more share those of their mean."""
 
 
 def key_compliance(rotor: Rotor) -> Floats:
-    """Radial displacement of rim and disc at the keys per smeared contact pressure beyond that of an even pressure.
+    """Radial displacement of rim and spider at the keys per smeared contact pressure beyond that of an even pressure.
 
-    Zero where the width or the number of the keys is not known. By definition the sum of `scallop_compliance` and
-    `dent_compliance`.
-
-    Returns
-    -------
-    array, m/Pa
-
-    On arms the rim alone has such a share:
-
-    >>> import rimmodel as rm
-    >>> rotor = rm.example_case().rotor
-    >>> bool(key_compliance(rotor) == scallop_compliance(rotor))
-    True
-    """
-    return floats(scallop_compliance(rotor) + dent_compliance(rotor))
-
-
-def scallop_compliance(rotor: Rotor) -> Floats:
-    """Radial displacement of the rim at its keys per smeared contact pressure beyond that of an even pressure.
-
-    Zero where the width or the number of the keys is not known. ``2 sum C_{mN} sinc^2`` of the rim's own harmonics
-    (derived at `rimmodel.elastic.scalloped_compliance`). Beyond `MOST_EXACT` rotors in one call the share of the even
-    compliance is that of the mean rotor: 10 % of hoop stiffness move it by less than one part in a hundred of the
-    rim's compliance.
+    Zero where the width or the number of the keys is not known. By definition the sum of the two of `key_yield`.
 
     Returns
     -------
@@ -59,64 +40,90 @@ def scallop_compliance(rotor: Rotor) -> Floats:
     >>> rotor = rm.example_case().rotor
     >>> pitch = 2 * np.pi * rotor.rim.inner_radius / rotor.key_count
     >>> closed = replace(rotor, fit=replace(rotor.fit, key_width=pitch))
-    >>> bool(abs(scallop_compliance(closed)) < 1e-8 * scallop_compliance(rotor))
+    >>> bool(abs(key_compliance(closed)) < 1e-6 * key_compliance(rotor))
+    True
+    """
+    found = key_yield(rotor)
+    return floats(found.rim + found.support)
+
+
+def key_yield(rotor: Rotor) -> KeyYield:
+    """What rim and spider yield more at single keys, and how these press.
+
+    The rim by ``2 sum C_{mN} T_{mN}^2`` of its own harmonics (derived at `rimmodel.elastic.scalloped_compliance`), a
+    disc likewise over the thickness that it has outside: a dent reaches no deeper than a pitch of the keys. Zero where
+    the width or the number of the keys is not known. Beyond `MOST_EXACT` rotors in one call the pressure under a key
+    and the geometry are those of the mean rotor, and so is the share of the rim's even compliance (10 % of hoop
+    stiffness move that by less than one part in a hundred of it); moduli, thickness and springs are each rotor's own.
+
+    >>> import rimmodel as rm
+    >>> pressure = key_yield(rm.example_case().rotor).pressure
+    >>> bool(pressure.unevenness > 0.1)                               # it presses more at the edges of a key
     True
     """
     width, count = rotor.fit.key_width, rotor.key_count
     if width is None or count is None:
-        return floats(0.0)
-    rim = rotor.rim
-    even = _even(rotor)
-    shape = array_shape(rim, width, count)
-    if shape == ():  # asked many times for the same rotor
-        ring = tuple(None if value is None else float(value) for value in astuple(rim.harmonic_ring))
-        return floats(_at_keys(ring, float(np.asarray(count)), float(np.asarray(width)), float(even)) - even)
-    if int(np.prod(shape)) <= MOST_EXACT:
-        return floats(scalloped_compliance(rim.harmonic_ring, count, width, even) - even)
-    mean = map_arrays(rotor, np.mean)
-    number = float(np.mean(np.asarray(count)))
-    share = scalloped_compliance(mean.rim.harmonic_ring, round(number), float(np.mean(np.asarray(width))), _even(mean))
-    return floats((share / _even(mean) - 1.0) * even)
+        return KeyYield()
+    ring, support = rotor.rim.harmonic_ring, _support(rotor, count, width)
+    shape = array_shape(ring, support, *(np.asarray(value) for value in (count, width)))
+    if shape and int(np.prod(shape)) <= MOST_EXACT:
+        return KeyYield.of(ring, count, width, support)
+    number, wide = (float(np.mean(np.asarray(value))) for value in (count, width))
+    found = _of_numbers(_mean(ring), float(round(number)), wide, _mean(support)).on(support)
+    if not shape:
+        return found
+    share = found.rim / _even(map_arrays(rotor, np.mean))
+    return replace(found, rim=floats(share * _even(rotor)))
 
 
-def dent_compliance(rotor: Rotor) -> Floats:
-    """Inward displacement of a disc at its keys per smeared contact pressure beyond that of an even pressure.
+def support_panels(rotor: Rotor) -> tuple[Floats, Floats] | None:
+    """Edges of panels in widths of a key, and the yield of its support panel by panel beyond that of an even pressure.
 
-    ``2 sum D_{mN} sinc^2`` of the disc's own harmonics (derived at `rimmodel.elastic.dented_compliance`), over the
-    thickness that it has outside: a dent reaches no deeper than a pitch of the keys. Zero for arms and for a spider
-    that is given by its stiffness, and where the width or the number of the keys is not known. Beyond `MOST_EXACT`
-    rotors in one call the geometry is that of the mean rotor; modulus and thickness are each rotor's own.
+    By definition that of which `key_yield` takes the mean under its pressure. None where the keys are not known.
 
     Returns
     -------
-    array, m/Pa
+    edges : array (K + 1,), -
+    panels : array (..., K, K), m/Pa
 
     >>> import rimmodel as rm
-    >>> float(dent_compliance(rm.example_case().rotor))
-    0.0
+    >>> rotor = rm.example_case().rotor
+    >>> found, (_, panels) = key_yield(rotor), support_panels(rotor)
+    >>> bool(np.isclose(found.pressure.share @ panels @ found.pressure.share, found.support))
+    True
     """
-    width, count, spider = rotor.fit.key_width, rotor.key_count, rotor.spider
-    if width is None or count is None or not isinstance(spider, DiscSpider):
-        return floats(0.0)
-    steel, radius = spider.material, rotor.rim.inner_radius
-    share = floats(rotor.rim.length) / (floats(spider.outer_thickness) * floats(steel.young_modulus))
-    places = (spider.inner_radius, radius, width, count, steel.poisson_ratio)
-    shape = np.broadcast_shapes(*(np.shape(value) for value in places))
-    if shape and int(np.prod(shape)) <= MOST_EXACT:
-        return floats(dented_compliance(spider.inner_radius, radius, 1.0, steel.poisson_ratio, count, width) * share)
-    bore, outside, wide, number, ratio = (float(np.mean(np.asarray(value))) for value in places)
-    return floats(_dents(bore, outside, wide, round(number), ratio) * share)
+    width, count = rotor.fit.key_width, rotor.key_count
+    if width is None or count is None:
+        return None
+    return key_yield(rotor).pressure.edges, _support(rotor, count, width).panels(count, width)
+
+
+def _support(rotor: Rotor, count: Numbers, width: Numbers) -> KeySupport:
+    spider, rim = rotor.spider, rotor.rim
+    a, length, number = floats(rim.inner_radius), floats(rim.length), floats(count)
+    around = 2.0 * np.pi * a * length
+    keys = around / (number * rotor.fit.key_stiffness)
+    if isinstance(spider, DiscSpider):
+        steel = spider.material
+        modulus = steel.young_modulus * floats(spider.outer_thickness) / length
+        return KeySupport(spider.inner_radius, a, steel.poisson_ratio, modulus, 0.0, keys)
+    if isinstance(spider, ArmSpider):
+        # no key sits on more than solid steel
+        solid = np.minimum(floats(spider.count) * spider.arm_area / (number * floats(width) * length), 1.0)
+        return KeySupport(0.0, a, 0.0, np.inf, 4.0 * a / (number * solid * spider.material.young_modulus), keys)
+    return KeySupport(0.0, a, 0.0, np.inf, 0.0, keys + around / floats(spider.radial_stiffness))
 
 
 @lru_cache(maxsize=64)
-def _dents(bore: float, outside: float, width: float, count: int, poisson_ratio: float) -> float:
-    """Of a disc of unit modulus."""
-    return float(dented_compliance(bore, outside, 1.0, poisson_ratio, count, width))
+def _of_numbers(ring: HarmonicRing, count: float, width: float, support: KeySupport) -> KeyYield:
+    """Of numbers, which are asked many times for the same rotor."""
+    return KeyYield.of(ring, count, width, support)
 
 
-@lru_cache(maxsize=64)
-def _at_keys(ring: tuple[Any, ...], count: float, width: float, even: float) -> float:
-    return float(scalloped_compliance(HarmonicRing(*ring), count, width, even))
+def _mean(stored: Any) -> Any:
+    """The same dataclass of floats, the mean of what is an array."""
+    values = (getattr(stored, each.name) for each in fields(stored))
+    return type(stored)(*(None if value is None else float(np.mean(np.asarray(value))) for value in values))
 
 
 def _even(rotor: Rotor) -> Floats:

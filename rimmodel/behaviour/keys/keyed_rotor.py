@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.contact.coefficients import Coefficients, Direction, coefficients
-from rimmodel.behaviour.contact.scallop import dent_compliance
+from rimmodel.behaviour.contact.scallop import key_yield
 from rimmodel.behaviour.contact.shape import as_built, bending_stiffness, floating_mass, pull_stiffness, spin_stiffness
 from rimmodel.behaviour.contact.speeds import gap_closes
 from rimmodel.behaviour.contact.state import contact, lift_off_speed_squared
@@ -133,13 +133,16 @@ def keyed_rotor(
     mean, outer = model.edges.bore_displacement.pressure, model.edges.outer_displacement.pressure
     harmonic = np.arange(1.0, spin_harmonics(rotor) + 1.0)
     ring, length = rotor.rim.harmonic_ring, float(rotor.rim.length)
-    shape = _mode_shapes(harmonic, angle, width / float(rotor.rim.inner_radius))
+    pressure = key_yield(rotor).pressure
+    under = pressure.transform(harmonic * (width / float(rotor.rim.inner_radius)))
+    shape = _mode_shapes(harmonic, angle, np.where(harmonic > 1.0, under, 1.0))
     area = np.pi * float(rotor.rim.inner_radius) * length
     flexible = np.repeat(ring.compliance(harmonic[1:]), 2) / area
-    local = key_compliance_matrix(ring, length, angle, width, mean)
-    local = local - (shape[:, 2:] * flexible) @ shape[:, 2:].T + _support(model, rotor, count, key_stiffness, coupling)
+    local = key_compliance_matrix(ring, length, angle, width, mean, pressure=pressure)
+    local = local - (shape[:, 2:] * flexible) @ shape[:, 2:].T
+    local = local + _support(model, rotor, count, key_stiffness, coupling)
     fine = int(np.clip(np.ceil(8.0 / np.log(float(rotor.rim.slot_bottom_radius / rotor.rim.inner_radius))), 24, 120))
-    static = key_shape_amplitudes(ring, length, angle, width, outer, fine)
+    static = key_shape_amplitudes(ring, length, angle, width, outer, fine, pressure=pressure)
     static[: harmonic.size + 1] = 0.0
     place = (floats(rotor.rim.slot_bottom_radius), floats(rotor.rim.inner_radius))
     ends = [ring.state(harmonic[1:], radius).radial_displacement for radius in place]
@@ -180,18 +183,17 @@ def _interferences(rotor: Rotor, count: int) -> Floats:
     return floats(rotor.fit.interference + spread)
 
 
-def _mode_shapes(harmonic: Floats, angle: Floats, patch: float) -> Floats:
-    """Cosine and sine of each harmonic at each key, averaged over its patch from n = 2 on; (N, 2H)."""
-    width = np.where(harmonic > 1.0, np.sinc(harmonic * patch / (2.0 * np.pi)), 1.0)
+def _mode_shapes(harmonic: Floats, angle: Floats, weight: Floats) -> Floats:
+    """Cosine and sine of each harmonic at each key, times what the pressure under a key leaves of it; (N, 2H)."""
     phase = angle[:, None] * harmonic
-    return floats(np.stack([np.cos(phase) * width, np.sin(phase) * width], axis=-1).reshape(angle.size, -1))
+    return floats(np.stack([np.cos(phase) * weight, np.sin(phase) * weight], axis=-1).reshape(angle.size, -1))
 
 
 def _support(model: Coefficients, rotor: Rotor, count: int, key_stiffness: Any, coupling: Any) -> Floats:
     """Compliance of spider and keys at each key, m/N."""
     area = 2.0 * np.pi * floats(rotor.rim.inner_radius) * floats(rotor.rim.length)
     own = 1.0 / floats(rotor.fit.key_stiffness)
-    carrier = (model.spider.compliance + dent_compliance(rotor)) * count / area - own
+    carrier = (model.spider.compliance + key_yield(rotor).support) * count / area - own
     keys = own if key_stiffness is None else 1.0 / floats(key_stiffness)
     if coupling is None:
         return np.diag(np.broadcast_to(carrier + keys, (count,)))

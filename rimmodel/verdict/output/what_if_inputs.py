@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.contact.scallop import dent_compliance
+from rimmodel.behaviour.contact.scallop import support_panels
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.rotor import Condition, Rotor
 
@@ -14,8 +14,8 @@ from rimmodel.rotor import Condition, Rotor
 def machine_inputs(rotor: Rotor, carrier: Rotor | None = None, *, measured: bool = False) -> dict[str, Any]:
     """A rotor as `what_if_mechanics.js` takes it: every number that a slider does not move, and where those start.
 
-    The spider stands as its growth and its compliance, keys and dents under them included: none of what is moved
-    enters them, whatever kind of spider it is.
+    The spider stands as its growth and its compliance, keys included, and as what it yields panel by panel under a key
+    beyond that: none of what is moved enters them, whatever kind of spider it is.
 
     Parameters
     ----------
@@ -27,6 +27,7 @@ def machine_inputs(rotor: Rotor, carrier: Rotor | None = None, *, measured: bool
     rim, poles, fit, gap = rotor.rim, rotor.poles, rotor.fit, rotor.air_gap
     spider, built = spider_response(rotor), spider_response(rotor if carrier is None else carrier)
     ring, teeth = rim.ring, rim.teeth
+    edges, panels = support_panels(rotor) or (None, None)
     return {
         "measured": measured,
         "highest_speed": rotor.speeds.highest,
@@ -57,7 +58,7 @@ def machine_inputs(rotor: Rotor, carrier: Rotor | None = None, *, measured: bool
         },
         "spider": {
             "growth_per_speed_squared": spider.growth_per_speed_squared,
-            "compliance": spider.compliance + dent_compliance(rotor),
+            "compliance": spider.compliance,
             "thermal_expansion": spider.thermal_expansion,
             "hoop_per_speed_squared": built.hoop_per_speed_squared,
             "hoop_per_pressure": built.hoop_per_pressure,
@@ -68,6 +69,8 @@ def machine_inputs(rotor: Rotor, carrier: Rotor | None = None, *, measured: bool
             "stack_growth": fit.stack_growth,
             "key_count": rotor.key_count,
             "key_width": fit.key_width,
+            "key_edges": None if edges is None else edges.tolist(),
+            "key_panels": None if panels is None else [list(row) for row in np.moveaxis(panels, (-2, -1), (0, 1))],
         },
         "air_gap": {
             "cold": gap.cold,

@@ -156,21 +156,78 @@ function cosine_sums(angle) {
   ];
 }
 
-function scallop_compliance(machine) {
-  const rim = machine.rim, count = machine.fit.key_count, width = machine.fit.key_width;
-  if (count === null || width === null) return 0;
+// mean of cos(n x) over each pair of panels of a key, for the angle that its width takes times n
+function panel_transforms(edges, angle) {
+  return edges.slice(1).map((outer, j) => {
+    const y = (outer - edges[j]) * angle / 2;
+    return Math.cos((outer + edges[j]) / 2 * angle) * (y === 0 ? 1 : Math.sin(y) / y);
+  });
+}
+
+// sum over n of (A_1/n + ...) times the transforms of two pairs of panels
+function limit_panels(limit, patch, edges) {
+  const place = edges.map(edge => patch * edge);
+  const products = place.map(x => place.map(y => {
+    const apart = cosine_sums(x - y), sum = cosine_sums(x + y);
+    return limit.reduce((total, A, k) => total + A / 2 * (apart[k] - sum[k]), 0);
+  }));
+  return edges.slice(1).map((_, j) => edges.slice(1).map((_, k) =>
+    (products[j + 1][k + 1] - products[j + 1][k] - products[j][k + 1] + products[j][k])
+      / ((place[j + 1] - place[j]) * (place[k + 1] - place[k]))));
+}
+
+function scalloped_panels(rim, count, width, edges) {
   const patch = width / rim.inner_radius, limit = asymptote(rim);
   const terms = Math.max(400, Math.ceil(20 / decay_rate(rim)));
-  let direct = 0;
+  const panels = limit_panels(limit.map((A, k) => A / count ** (k + 1)), patch * count, edges);
   for (let order = 1; order <= Math.ceil(terms / count); order++) {
-    const n = order * count, y = n * patch / 2, sinc = Math.sin(y) / y;
+    const n = order * count, waves = panel_transforms(edges, n * patch);
     const tends_to = (((limit[3] / n + limit[2]) / n + limit[1]) / n + limit[0]) / n;
-    direct += (harmonic_compliance(rim, n) - tends_to) * sinc ** 2;
+    const difference = harmonic_compliance(rim, n) - tends_to;
+    for (const [j, row] of panels.entries()) for (const k of row.keys()) row[k] += difference * waves[j] * waves[k];
   }
-  const here = cosine_sums(0), beside = cosine_sums(patch * count);
-  let rest = 0;
-  for (let k = 0; k < 4; k++) rest += limit[k] / count ** (k + 1) * 2 * (here[k] - beside[k]);
-  return 2 * (direct + rest / (patch * count) ** 2);
+  return panels.map(row => row.map(value => 2 * value));
+}
+
+function solved(matrix, right) { // by Gauss, of a definite matrix
+  const rows = matrix.map((row, j) => [...row, right[j]]), count = rows.length;
+  for (let j = 0; j < count; j++) for (let i = j + 1; i < count; i++) {
+    const factor = rows[i][j] / rows[j][j];
+    for (let k = j; k <= count; k++) rows[i][k] -= factor * rows[j][k];
+  }
+  for (let j = count - 1; j >= 0; j--) {
+    for (let k = j + 1; k < count; k++) rows[j][count] -= rows[j][k] * rows[k][count];
+    rows[j][count] /= rows[j][j];
+  }
+  return rows.map(row => row[count]);
+}
+
+// shares of the force of a key on its panels under which those that stay in touch yield alike
+function conforming(panels) {
+  const scale = Math.max(...panels.flat().map(Math.abs)) || 1, yields = panels.map(row => row.map(v => v / scale + 1));
+  const touching = panels.map(() => true);
+  let share = [];
+  for (let pass = 0; pass < 4 * panels.length; pass++) {
+    const system = yields.map((row, j) => row.map((v, k) => touching[j] && touching[k] ? v : Number(j === k)));
+    share = solved(system, touching.map(Number));
+    let change = share.map(value => value < 0);
+    if (!change.includes(true)) {
+      change = yields.map((row, j) => !touching[j] && row.reduce((sum, v, k) => sum + v * share[k], 0) < 1 - 1e-9);
+    }
+    if (!change.includes(true)) break;
+    change.forEach((changes, j) => { if (changes) touching[j] = !touching[j]; });
+  }
+  share = share.map(value => Math.max(value, 0));
+  const whole = share.reduce((sum, value) => sum + value, 0);
+  return share.map(value => value / whole);
+}
+
+function key_compliance(machine) {
+  const { key_count: count, key_width: width, key_edges: edges, key_panels: support } = machine.fit;
+  if (count === null || width === null) return 0;
+  const rim = scalloped_panels(machine.rim, count, width, edges);
+  const panels = rim.map((row, j) => row.map((value, k) => value + support[j][k])), share = conforming(panels);
+  return panels.reduce((sum, row, j) => sum + share[j] * row.reduce((part, v, k) => part + v * share[k], 0), 0);
 }
 
 // ------------------------------------------------------------------------------ behaviour.contact.coefficients: lines
@@ -222,7 +279,7 @@ function coefficients(machine, condition) {
     speed_squared: ring_outer.speed_squared + borne.tooth_stretch_per_speed_squared,
   };
   const net_growth = bore.speed_squared + bore.traction * borne.traction - spider.growth_per_speed_squared;
-  const compliance = bore.pressure + scallop_compliance(machine) + spider.compliance;
+  const compliance = bore.pressure + key_compliance(machine) + spider.compliance;
   const at_rest = fit.interference - fit.settlement - fit.stack_growth - borne.warm_loss;
   const assembled = outer.pressure * Math.max(fit.interference, 0) / compliance;
   const floating = {
