@@ -360,10 +360,14 @@ def _patch_angle(ring: HarmonicRing, key_width: ArrayLike, angle: Floats) -> Flo
 
 
 def _limit_of_pairs(limit: Floats, apart: Floats, patch: Floats, pressure: KeyPressure) -> Floats:
-    """`limit_sum` of each pair of keys (..., N, N); pairs of one distance are worked out once."""
+    """`limit_sum` of each pair of keys (..., N, N); pairs of one distance, either way round, are worked out once.
+
+    So even keys stay even to the last digit, and no round-off chooses among them.
+    """
     if apart.ndim > 2:  # angles of their own for each ring
         return limit_sum(limit[..., None, None], apart, patch[..., None, None], pressure)
-    distinct, place = np.unique(np.round(apart, 13), return_inverse=True)
+    turned = np.mod(apart, 2.0 * np.pi)
+    distinct, place = np.unique(np.round(np.minimum(turned, 2.0 * np.pi - turned), 13), return_inverse=True)
     found = limit_sum(limit[..., None], distinct, patch[..., None], pressure)
     return np.asarray(found[..., place.reshape(apart.shape)])
 

@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Floats, Mask, Places, floats
 
-_FINE = 1e-12
+_FINE = 4e-16
 """Share of s to which a root is found."""
 _STEP = 1e-9
 """Share of the range by which the search moves on at least."""

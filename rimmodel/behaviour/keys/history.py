@@ -156,7 +156,7 @@ def key_history(
     ArithmeticError
         Events that follow each other without end.
 
-    A rim on even keys lifts off later and seats earlier than without friction:
+    A rim on even keys lifts off later than without friction, and is on all of them again later:
 
     >>> import rimmodel as rm
     >>> case = rm.example_case()
@@ -165,7 +165,7 @@ def key_history(
     >>> history = key_history(even, cold, friction_interference=2e-5, key_interference=np.full(14, 1.2e-3))
     >>> up, down = history.branches
     >>> free = key_history(even, cold, friction_interference=0.0, key_interference=np.full(14, 1.2e-3)).branches[0]
-    >>> down.first("re-seating") < free.first("lift-off") < up.first("lift-off")
+    >>> down.all_seated < free.first("lift-off") < up.first("lift-off")
     True
     """
     highest = float(rotor.speeds.highest)
