@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import sys
 from concurrent.futures import BrokenExecutor
@@ -61,6 +62,9 @@ Force = Annotated[bool, typer.Option("--force", help="Overwrite existing results
 BAD_INPUT, INTERNAL_ERROR, INTERRUPTED, PIPE_CLOSED = 2, 3, 130, 141
 """How the program ends when it does not end well; the last two as shells count signals."""
 
+COLLECTED = (200_000, 20, 100)
+"""Thresholds of the garbage collector: with those of Python a tenth of the time of a page goes into collecting."""
+
 COMPLETION = "_RIMMODEL_COMPLETE"
 """Environment variable by which the completion script of a shell asks."""
 
@@ -94,6 +98,7 @@ def main() -> None:
     """Run the command line: whatever goes wrong ends in one message and an exit code, never in a traceback."""
     plain_where_needed(sys.stdout)
     plain_where_needed(sys.stderr)
+    gc.set_threshold(*COLLECTED)
     try:
         _run()
         sys.stdout.flush()

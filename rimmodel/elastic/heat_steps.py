@@ -84,11 +84,12 @@ class HeatModes:
         require(time >= 0, "time", time, "s", "zero or above")
         t = np.atleast_1d(time)[:, np.newaxis]
         x = self.rate[..., np.newaxis, :] * t
-        first = _phi_1(x)
+        lost = np.expm1(-x)
+        first = _phi_1(x, lost)
         if integral:
-            modal = begun[..., np.newaxis, :] * t * first + driven[..., np.newaxis, :] * t**2 * _phi_2(x)
+            modal = begun[..., np.newaxis, :] * t * first + driven[..., np.newaxis, :] * t**2 * _phi_2(x, lost)
         else:
-            modal = begun[..., np.newaxis, :] * np.exp(-x) + driven[..., np.newaxis, :] * t * first
+            modal = begun[..., np.newaxis, :] * (1.0 + lost) + driven[..., np.newaxis, :] * t * first
         shown: Floats = self.shape / self.root_capacity[:, np.newaxis]
         if readings is not None:
             shown = floats(floats(readings) @ shown)
@@ -147,16 +148,21 @@ def steady(conductance: ArrayLike, source: ArrayLike) -> Floats:
     return floats(np.linalg.solve(floats(conductance), floats(source)[..., np.newaxis])[..., 0])
 
 
-def _phi_1(x: Floats) -> Floats:
-    """(1 - e^-x)/x."""
+def _phi_1(x: Floats, lost: Floats) -> Floats:
+    """(1 - e^-x)/x, from x and e^-x - 1."""
     small = x < _SERIES_BELOW
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(small, 1 - x / 2 * (1 - x / 3 * (1 - x / 4)), -np.expm1(-x) / x)
+        found = -lost / x
+    near = x[small]
+    found[small] = 1 - near / 2 * (1 - near / 3 * (1 - near / 4))
+    return floats(found)
 
 
-def _phi_2(x: Floats) -> Floats:
-    """(x - 1 + e^-x)/x^2."""
+def _phi_2(x: Floats, lost: Floats) -> Floats:
+    """(x - 1 + e^-x)/x^2, from x and e^-x - 1."""
     small = x < 1e-2  # the difference loses digits sooner: six terms to 1e-16
-    series = (1 - x / 3 * (1 - x / 4 * (1 - x / 5 * (1 - x / 6 * (1 - x / 7))))) / 2
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(small, series, (x + np.expm1(-x)) / (x * x))
+        found = (x + lost) / (x * x)
+    near = x[small]
+    found[small] = (1 - near / 3 * (1 - near / 4 * (1 - near / 5 * (1 - near / 6 * (1 - near / 7))))) / 2
+    return floats(found)

@@ -7,6 +7,7 @@ where the task is at fault.
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import select
@@ -124,9 +125,10 @@ def processors() -> int:
 
 def _started(drawing: bool) -> subprocess.Popen[bytes] | None:
     """In a session of its own, so that Ctrl-C reaches the command alone; None where it cannot start."""
+    asked = f"serve(drawing={drawing}, collecting={gc.get_threshold()})"
     try:
         return subprocess.Popen(
-            [sys.executable, "-c", f"from rimmodel.verdict.beside import serve; serve(drawing={drawing})"],
+            [sys.executable, "-c", f"from rimmodel.verdict.beside import serve; {asked}"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
@@ -137,10 +139,19 @@ def _started(drawing: bool) -> subprocess.Popen[bytes] | None:
         return None
 
 
-def serve(*, drawing: bool) -> None:
-    """Do the tasks that come in on standard input until it ends: the main loop of the process beside."""
+def serve(*, drawing: bool, collecting: tuple[int, int, int]) -> None:
+    """Do the tasks that come in on standard input until it ends: the main loop of the process beside.
+
+    Parameters
+    ----------
+    drawing : bool
+        As in `beside`.
+    collecting : tuple of int
+        Thresholds of the garbage collector, those of the command.
+    """
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # nothing printed gets between the answers
+    gc.set_threshold(*collecting)
     # loaded before it is asked for, as the case is still being read there
     import polars  # noqa: F401
     import scipy.special  # noqa: F401

@@ -56,6 +56,10 @@ it then has at least in all that follows. The correlation that n points show is 
 SURE = 0.99
 """Confidence at which a knee must be bounded however strong the correlation, where few points look correlated."""
 
+NOTHING = 70.0
+"""By how much the logarithm of a likelihood may lie below the highest until it counts no more, and is not worked out:
+what all such add up to is less than 1e-25 of the probability."""
+
 TINY = 1e-24
 """Least rest, over the sum of squares about one straight line, so that data without noise have a likelihood too."""
 
@@ -264,31 +268,51 @@ class Whitened:
 
     def line_likelihood(self) -> Floats:
         """Return the logarithm (model,), dimensionless, of the likelihood of one straight line, weights included."""
-        total: Floats = self.evidence + self._of_rest(self.misfit)
+        total: Floats = self.evidence + self._of_rest(self.misfit, np.arange(len(self.misfit)))
         return total
 
     def bent_likelihood(self, knees: Floats, widths: Floats) -> Floats:
         """Return the logarithm of the likelihood (model, K, W) of a bent line, noise model weights included."""
         score = self.scores(knees, widths)
-        misfit, parts = self.misfit[:, None], []
+        models, bends = score.shape
+        row, score = np.repeat(np.arange(models), bends), score.ravel()
+        least = self._left_by(score, row, SIZES[-1] ** 2 / (1.0 + SIZES[-1] ** 2))
+        total = self.evidence[row] + self._at_most(least, row) + (math.log(2.0) - 0.5 * math.log1p(SIZES[0] ** 2))
+        likeliest = total.argmax(keepdims=True)
+        asked = total > self._bent(score[likeliest], row[likeliest]) - NOTHING
+        total[asked] = self._bent(score[asked], row[asked])
+        return np.asarray(total.reshape(models, len(knees), len(widths)))
+
+    def _bent(self, score: Floats, row: NDArray[np.intp]) -> Floats:
+        """Return the logarithm of the likelihood of bends (some,) under the noise models at places `row` (some,)."""
+        parts = []
         for size in SIZES:
             share = size**2 / (1.0 + size**2)
-            rest = np.maximum(misfit - share * score**2, TINY * misfit)
-            parts.append(self._of_rest(rest) - 0.5 * math.log1p(size**2) + self._one_side(score, share, rest))
-        together = np.logaddexp.reduce(np.array(parts), axis=0) - math.log(len(SIZES))
-        total: Floats = (self.evidence[:, None] + together).reshape(len(together), len(knees), len(widths))
+            rest = self._left_by(score, row, share)
+            parts.append(self._of_rest(rest, row) - 0.5 * math.log1p(size**2) + self._one_side(score, share, rest))
+        total: Floats = self.evidence[row] + np.logaddexp.reduce(np.array(parts), axis=0) - math.log(len(SIZES))
         return total
 
-    def _of_rest(self, rest: Floats) -> Floats:
+    def _left_by(self, score: Floats, row: NDArray[np.intp], share: float) -> Floats:
+        """Return the sum of squares (some,) that bends leave of those about one straight line."""
+        misfit = self.misfit[row]
+        rest: Floats = np.maximum(misfit - share * score**2, TINY * misfit)
+        return rest
+
+    def _of_rest(self, rest: Floats, row: NDArray[np.intp]) -> Floats:
         """Return the logarithm of the likelihood of a sum of squares, the noise level integrated out or known."""
+        known, least = self._at_most(rest, row), self.models.least[row]
+        if self.points.noise_known or not (least > 0.0).any():
+            return known
+        # the noise level lies above that which the readings of each point show
+        return known + _log_lower_gamma(0.5 * self.freedom, 0.5 * rest / least**2)
+
+    def _at_most(self, rest: Floats, row: NDArray[np.intp]) -> Floats:
+        """Return the same where nothing is known of the least noise level: not less, and the less is left the more."""
         if self.points.noise_known:
             return -0.5 * rest
-        half = 0.5 * self.freedom
-        known: Floats = -half * np.log(rest)
-        least = self.models.least if rest.ndim == 1 else self.models.least[:, None]
-        if least.max() > 0.0:  # the noise level lies above that which the readings of each point show
-            known = known + _log_lower_gamma(half, 0.5 * rest / least**2)
-        return np.asarray(known + self.models.chance_of_size(rest / self.freedom))
+        chance: Floats = -0.5 * self.freedom * np.log(rest) - 0.5 * (rest / self.freedom) / self.models.most[row] ** 2
+        return chance
 
     def _one_side(self, score: Floats, share: float, rest: Floats) -> Floats:
         """Return the logarithm of twice the probability that the bend has the sign looked for; 0 for either sign."""

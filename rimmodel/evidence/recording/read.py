@@ -21,7 +21,6 @@ from rimmodel.evidence.recording.source import Source
 from rimmodel.evidence.recording.survey import IMPOSSIBLE_TEMPERATURE, Survey, usable
 from rimmodel.evidence.recording.temperature_table import with_temperatures
 from rimmodel.evidence.tables.calibration import Machine
-from rimmodel.rotor.case.column_map import read_column_map
 from rimmodel.rotor.record_columns import ColumnMap
 from rimmodel.units import KINDS, in_mm, in_rpm, mm, rpm
 
@@ -155,7 +154,11 @@ def _stated(columns: ColumnMap | str | Path | None) -> ColumnMap:
     """What is stated of the columns, read where it is a file."""
     if columns is None:
         return ColumnMap()
-    return columns if isinstance(columns, ColumnMap) else read_column_map(columns)
+    if isinstance(columns, ColumnMap):
+        return columns
+    from rimmodel.rotor.case.column_map import read_column_map  # loads what checks tables
+
+    return read_column_map(columns)
 
 
 def _refuse_wrong(table: Opened, sample: polars.DataFrame, pole_count: int | None, largest_gap: float) -> None:

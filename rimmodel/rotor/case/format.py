@@ -36,7 +36,7 @@ from rimmodel.rotor.thermal import BRAKE_RINGS, Thermal
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.units import KINDS, UnitError, parse_difference, parse_quantity
 
-STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True)
+STRICT = ConfigDict(extra="forbid", allow_inf_nan=False, strict=True, defer_build=True)
 
 Ratio = tuple[float, str]
 
