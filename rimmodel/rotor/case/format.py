@@ -167,6 +167,18 @@ def _one_of(names: Callable[[], Sequence[str]]) -> tuple[Any, ...]:
     return AfterValidator(check), Names()
 
 
+@dataclasses.dataclass(frozen=True)
+class _SchemaOf:
+    """The schema of a table where a dictionary is stored, of each of its values or of all; written when it is asked."""
+
+    table: type[BaseModel]
+    each: bool = False
+
+    def __get_pydantic_json_schema__(self, core: Any, handler: Any) -> dict[str, Any]:
+        found = self.table.model_json_schema()
+        return {"type": "object", "additionalProperties": found} if self.each else found
+
+
 def _summary(stored: type) -> str:
     """What a table is: the docstring of the dataclass up to its parameters."""
     return (stored.__doc__ or "").partition("Parameters\n")[0]
@@ -276,13 +288,13 @@ RecordTable: Any = table_of(
     columns=(
         Annotated[
             dict[str, Any],
-            WithJsonSchema({"type": "object", "additionalProperties": ColumnTable.model_json_schema()}),
+            _SchemaOf(ColumnTable, each=True),
         ]
         | None,
         Field(default=None, description="what the columns of the table hold, by their names as written"),
     ),
     cells=(
-        Annotated[dict[str, Any], WithJsonSchema(CellTable.model_json_schema())] | None,
+        Annotated[dict[str, Any], _SchemaOf(CellTable)] | None,
         Field(default=None, description="how its cells are written, where the file leaves it open"),
     ),
 )
