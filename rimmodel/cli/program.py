@@ -99,6 +99,7 @@ def main() -> None:
     plain_where_needed(sys.stdout)
     plain_where_needed(sys.stderr)
     gc.set_threshold(*COLLECTED)
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # to look for them takes longer than to read a case
     try:
         _run()
         sys.stdout.flush()
