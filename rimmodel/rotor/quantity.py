@@ -187,7 +187,7 @@ class Checked:
             return f"{name} is {value!r}; it must be one of {', '.join(choices)}"
         if rule is None:
             return None
-        kind = field.metadata.get("kind")
+        kind: Any = field.metadata.get("kind")
         level = kind in SLIPS_OF_UNIT and "difference" not in field.metadata
         if type(value) is float and value == value and rule.holds(value):  # most are: arrays of one take ten times
             lowest, highest = plausible_range(kind, field.metadata.get("bounds")) if level else (-np.inf, np.inf)

@@ -89,10 +89,11 @@ class Beside:
             thread.start()
 
         def result() -> Result:
-            if not begun.acquire(blocking=False) and thread.ident is not None:
-                thread.join()
             if not found:
-                found.append(task())
+                if not begun.acquire(blocking=False) and thread.ident is not None:
+                    thread.join()
+                if not found:
+                    found.append(task())
             return found[0]
 
         return result
