@@ -7,14 +7,26 @@ import pytest
 from hypothesis import settings
 
 from rimmodel.cli import main
+from tests.once import once
 
 # the same examples in every run: a red run is then about the change, not about luck
 settings.register_profile("steady", deadline=None, max_examples=60, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=1000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
 
+# every process of a run would compile the whole library again where the environment forbids to keep what was compiled
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # commands of the tests draw their figures alone: tests that run side by side have no processor to spare
 os.environ.setdefault("RIMMODEL_PROCESSES", "1")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def shared_by_the_processes_of_a_run(request, tmp_path_factory):
+    """Name the folder in which one process finds what another has made."""
+    if hasattr(request.config, "workerinput"):  # of a run in several processes; the environment is handed on further
+        once.folder = tmp_path_factory.getbasetemp().parent / "once"
 
 
 @pytest.fixture

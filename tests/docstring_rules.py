@@ -189,11 +189,20 @@ def _as_another(item: Item, arguments: dict[str, ast.expr | None]) -> bool:
 @cache
 def listed_by(name: str) -> frozenset[str]:
     """Names that the Parameters or Attributes of any function, method or class of this name list."""
-    nodes = [node for module in {item.module for item in package_items()} for node in ast.walk(module)]
-    named = [node for node in nodes if isinstance(node, ast.FunctionDef | ast.ClassDef) and node.name == name]
-    docs = [ast.get_docstring(node) or "" for node in named]
+    docs = [ast.get_docstring(node) or "" for node in _named().get(name, ())]
     found = [entry for doc in docs for part in ("Parameters", "Attributes") for entry in entries(doc, part) or ()]
     return frozenset(name for entry in found for name in entry.names)
+
+
+@cache
+def _named() -> dict[str, list[ast.FunctionDef | ast.ClassDef]]:
+    """Every function, method and class of the package by its name."""
+    found: dict[str, list[ast.FunctionDef | ast.ClassDef]] = {}
+    for module in {item.module for item in package_items()}:
+        for node in ast.walk(module):
+            if isinstance(node, ast.FunctionDef | ast.ClassDef):
+                found.setdefault(node.name, []).append(node)
+    return found
 
 
 def _section_faults(item: Item, section: str, listed: list[Entry], wanted: dict[str, ast.expr | None]) -> Iterator[str]:

@@ -10,6 +10,7 @@ import rimmodel as rm
 from rimmodel.rotor.case.case import EXAMPLES
 from rimmodel.units import MILLIMETRE
 from tests import example_records
+from tests.built_in import example_review
 
 
 def test_records_are_the_virtual_runs_they_say_they_are():
@@ -23,7 +24,7 @@ def test_records_are_the_virtual_runs_they_say_they_are():
 
 @pytest.fixture(scope="module")
 def review():
-    return rm.review(rm.example_case())
+    return example_review()
 
 
 def test_intervals_hold_the_known_truth(review):

@@ -18,7 +18,7 @@ from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
 from rimmodel.verdict.output.plan import table as plan_table
 from rimmodel.verdict.output.plan import text as plan_text
-from rimmodel.verdict.records import measure_records
+from tests.built_in import example_measured
 from tests.planning.virtual_runs import found_float_speeds, prove_stop_lines
 
 CASE = example_case()
@@ -75,7 +75,7 @@ def test_lines_are_rounded_to_the_safe_side_and_the_hold_line_lies_on_the_band_o
 
 @pytest.fixture(scope="module")
 def measured():
-    return measure_records(CASE)[1][-1]
+    return example_measured()[1][-1]
 
 
 def test_a_plan_after_a_recording_starts_from_the_rotor_that_it_shows(measured):

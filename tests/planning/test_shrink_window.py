@@ -21,8 +21,8 @@ from rimmodel.rotor.requirements import Requirement
 from rimmodel.verdict.output.window import closed_by
 from rimmodel.verdict.output.window import table as window_table
 from rimmodel.verdict.output.window import text as window_text
-from rimmodel.verdict.records import measure_records
 from rimmodel.verdict.shims import shim_advice, shim_paragraph
+from tests.built_in import example_measured
 
 CASE = example_case()
 AT = ("standstill", "runaway")
@@ -287,7 +287,7 @@ def test_shims_move_the_faces_of_a_built_rim_that_is_seated_and_leave_it_where_i
 
 
 def test_a_gap_that_more_shims_would_close_limits_the_shims_of_a_measured_rotor():
-    now = measure_records(CASE)[1][-1]
+    now = example_measured()[1][-1]
     asked = Requirement("gap_still", "gap_at_standstill", "cold", 1.0, None, 0.95)
     present, _ = present_case(CASE, now)
     gap = float(evaluate("gap_at_standstill", present.rotor, CASE.conditions["cold"]))

@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,6 +11,7 @@ from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor.case.case import EXAMPLES, read_case
 from rimmodel.units import MILLIMETRE, RPM
 from rimmodel.verdict import review
+from tests.once import once
 
 BUILT_IN = (EXAMPLES / "quillmere.toml").read_text(encoding="utf-8")
 WHOLE = (20, 50, 80, 105, 125, 139, 146, 152, 158, 164, 170, 175, 181, 187)
@@ -86,9 +86,12 @@ def write_record(case, name, folder):
     frame.write_csv(folder / f"{name}.csv")
 
 
-@cache
 def reviewed(name):
     """The review of a case, with its records written beside it."""
+    return once(f"review of {name}", lambda: _reviewed(name))
+
+
+def _reviewed(name):
     with TemporaryDirectory() as place:
         folder = Path(place)
         (folder / "unit.toml").write_text(CASES[name], encoding="utf-8")

@@ -19,6 +19,7 @@ from rimmodel.verdict.output.drawer import Drawer, drawn
 from rimmodel.verdict.output.fit import fit_table
 from rimmodel.verdict.output.tables import table as review_table
 from rimmodel.verdict.records import measure_records
+from tests.built_in import example_measured, example_review
 
 DRAWINGS = {
     name: partial(driver_chart.draw, [name], [share]) for name, share in (("one", 1.0), ("two", -2.0), ("six", 6.0))
@@ -51,7 +52,7 @@ def test_a_recording_shows_the_same_wherever_it_is_measured() -> None:
         run = helper.run
         helper.run = lambda task: asked.append(run(task)) or asked[-1]  # type: ignore[method-assign,func-returns-value]
         _, together = measure_records(case, beside=helper)
-    _, alone = measure_records(case)
+    _, alone = example_measured()
     assert len(asked) == 1
     assert [fit_table(one) for one in together] == [fit_table(one) for one in alone]
 
@@ -83,7 +84,7 @@ def test_a_review_is_the_same_by_two_processes() -> None:
     case = rm.example_case()
     with beside() as helper:
         together = review_table(assess(case, beside=helper))
-    assert together == review_table(assess(case))
+    assert together == review_table(example_review())
 
 
 @pytest.mark.usefixtures("_two_processors")

@@ -22,6 +22,7 @@ from rimmodel.verdict.output.fit import text as fit_text
 from rimmodel.verdict.output.fit_files import FILES
 from rimmodel.verdict.output.fit_files import write as write_fit
 from rimmodel.verdict.records import measure_records
+from tests.built_in import example_measured
 
 CASE = rm.example_case()
 COLD = CASE.conditions["cold"]
@@ -57,7 +58,7 @@ def faulty_run() -> pl.DataFrame:
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The built-in records as files."""
     place = tmp_path_factory.mktemp("fit") / "made" / "here"
-    records, found = measure_records(CASE)
+    records, found = example_measured()
     measurements = tuple(with_sensors(one) for one in found)
     comparisons = compare_all(measurements, [one.expected_change for one in records])
     write_fit(CASE, None, measurements, comparisons, place)
@@ -156,7 +157,7 @@ def test_what_was_left_out_is_listed_piece_by_piece(tmp_path: Path) -> None:
 
 def test_a_run_without_faults_says_that_nothing_was_left_out(written: Path) -> None:
     assert rows_of(written / "left_out.csv") == []
-    _, found = measure_records(CASE)
+    _, found = example_measured()
     assert "    left out: nothing\n" in fit_text(found, [])
 
 

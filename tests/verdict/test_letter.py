@@ -18,6 +18,7 @@ from rimmodel.verdict.output.files import OutputError
 from rimmodel.verdict.output.letter import COLUMNS, QUESTION_COLUMNS, html, letter, word
 from rimmodel.verdict.output.letter import write as write_letter
 from rimmodel.verdict.questions import questions
+from tests.built_in import example_review
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 TITLE = "<script>alert(1)</script> & 'x'"
@@ -69,9 +70,7 @@ def test_a_recording_that_decides_nothing_is_named_as_such(example):
 
 @pytest.fixture(scope="module")
 def example():
-    from rimmodel.rotor.case.case import example_case
-
-    return review(example_case())
+    return example_review()
 
 
 def test_the_page_loads_nothing_and_holds_names_as_text():

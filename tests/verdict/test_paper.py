@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 
 import pytest
 
-import rimmodel as rm
+from tests.built_in import write_example
 
 BROWSER = next((found for name in ("chromium", "chromium-browser") if (found := shutil.which(name))), None)
 NEEDED = {"chromium": BROWSER, "pdftotext (poppler)": shutil.which("pdftotext")}
@@ -41,7 +41,7 @@ def browser(folder, *arguments):
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("paper")
-    rm.review(rm.example_case()).write(place / "out")
+    write_example(place / "out")
     browser(
         place, "--no-pdf-header-footer", f"--print-to-pdf={place / 'page.pdf'}", (place / "out/review.html").as_uri()
     )

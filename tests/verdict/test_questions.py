@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rimmodel.behaviour.quantities import evaluate
-from rimmodel.rotor.case.case import EXAMPLES, example_case, parse_case
+from rimmodel.rotor.case.case import EXAMPLES, parse_case
 from rimmodel.rotor.requirements import Claim
 from rimmodel.rotor.tolerance import Correlation, Tolerance
 from rimmodel.verdict import review
@@ -21,6 +21,7 @@ from rimmodel.verdict.shares import (
     verdict_at_worst,
     verdict_if_known,
 )
+from tests.built_in import example_review
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 WARM = '[conditions.warm]\nrim_temperature = "30 degC"\nspider_temperature = "22 degC"\n'
@@ -188,7 +189,7 @@ def drawn():
 
 @pytest.fixture(scope="module")
 def tested():
-    return review(example_case())
+    return example_review()
 
 
 def test_what_the_case_leaves_open_is_asked_and_what_it_states_is_not(drawn):

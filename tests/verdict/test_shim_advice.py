@@ -13,15 +13,15 @@ from rimmodel.evidence.measured.machine import by_test
 from rimmodel.planning.present import case_checks, is_measured, present_case
 from rimmodel.planning.shrink_window import half_width, shrink_window
 from rimmodel.rotor.case.case import example_case
-from rimmodel.verdict.records import measure_records
 from rimmodel.verdict.shims import shim_advice, shim_paragraph, shims_table
+from tests.built_in import example_measured
 
 CASE = example_case()
 
 
 @pytest.fixture(scope="module")
 def last():
-    return measure_records(CASE)[1][-1]
+    return example_measured()[1][-1]
 
 
 @pytest.fixture(scope="module")

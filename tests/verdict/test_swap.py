@@ -1,5 +1,6 @@
 """Results that replace others when the run is killed, when two run at once, and when the place holds an input."""
 
+import json
 import os
 import subprocess
 import sys
@@ -17,12 +18,11 @@ NAMES = ("a.txt", "b.txt", "sub/c.txt")
 FOREIGN = ("notes.txt", "sub/notes.txt", "other/notes.txt")
 
 KILLED = """
-import os, sys
+import json, os, sys, traceback
 from pathlib import Path
 from rimmodel.verdict.output.files import write_files
 
-place, dies_at = Path(sys.argv[1]), int(sys.argv[2])
-step = 0
+step = dies_at = 0
 
 def dying(real, after):
     def call(self, *more, **how):
@@ -36,10 +36,37 @@ def dying(real, after):
         return done
     return call
 
-for name in ("replace", "unlink", "rmdir"):
-    setattr(Path, name, dying(getattr(Path, name), sys.argv[3] == "after"))
-write_files({place / name: "new " + name for name in sys.argv[4:]}, overwrite=True)
+# one process for every run, all of the same parent: the library is loaded once
+for line in sys.stdin:
+    place, dies_at, when, names = json.loads(line)
+    child = os.fork()
+    if child == 0:
+        try:
+            for name in ("replace", "unlink", "rmdir"):
+                setattr(Path, name, dying(getattr(Path, name), when == "after"))
+            write_files({Path(place, name): "new " + name for name in names}, overwrite=True)
+            os._exit(0)
+        except BaseException:
+            traceback.print_exc()
+            os._exit(1)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
+
+
+@pytest.fixture(scope="module")
+def ended():
+    """How a run that dies at a step ends: 9 there, 0 when it has fewer steps."""
+    with subprocess.Popen(
+        [sys.executable, "-c", KILLED], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as runs:
+
+        def run(place, dies_at, when, names):
+            runs.stdin.write(json.dumps([str(place), dies_at, when, list(names)]) + "\n")
+            runs.stdin.flush()
+            return int(runs.stdout.readline())
+
+        yield run
+        runs.stdin.close()
 
 
 def fill(place, names=NAMES):
@@ -61,15 +88,16 @@ def leftovers(place):
 
 @pytest.mark.parametrize("names", [NAMES, NAMES[:1]], ids=["a set", "one file"])
 @pytest.mark.parametrize("when", ["before", "after"])
-def test_a_run_killed_at_any_step_leaves_the_old_set_or_the_new(tmp_path, names, when):
+def test_a_run_killed_at_any_step_leaves_the_old_set_or_the_new(tmp_path, ended, names, when):
     """Killed at every renaming and removal in turn: never old beside new, and whole after the next run."""
     seen = set()
     for step in range(1, 60):
         place = tmp_path / f"{when}{step}"
         fill(place, names)
-        code = [sys.executable, "-c", KILLED, str(place), str(step), when, *names]
-        if subprocess.run(code, check=False, timeout=60).returncode == 0:
+        code = ended(place, step, when, names)
+        if code == 0:
             break
+        assert code == 9
         there = set(which(place, names))
         assert not {"old", "new"} <= there, step
         (place / "x.txt").unlink(missing_ok=True)
@@ -91,10 +119,10 @@ def test_a_run_killed_at_any_step_leaves_the_old_set_or_the_new(tmp_path, names,
     assert which(place, names) == ["new"] * len(names)
 
 
-def test_recovery_never_replaces_a_file_that_came_since(tmp_path):
+def test_recovery_never_replaces_a_file_that_came_since(tmp_path, ended):
     fill(tmp_path)
     # the second renaming withdraws the first file: the run dies right after it
-    subprocess.run([sys.executable, "-c", KILLED, str(tmp_path), "2", "after", *NAMES], check=False, timeout=60)
+    assert ended(tmp_path, 2, "after", NAMES) == 9
     assert which(tmp_path) == ["none", "old", "old"]
     (tmp_path / "a.txt").write_text("mine", encoding="utf-8")
     with pytest.raises(OutputError, match=r"killed left .*old/0, .*a\.txt, where there is now another file"):

@@ -20,6 +20,7 @@ from rimmodel.units import RPM, ZERO_CELSIUS
 from rimmodel.verdict.judge import verdict_of_interval
 from rimmodel.verdict.output.what_if import POLICY, SCRIPT, script_data, what_if
 from rimmodel.verdict.output.window import table as window_table
+from tests.built_in import example_review, write_example
 from tests.verdict.browser import browse, needs_browser
 
 MOST_BYTES = 80_000
@@ -86,13 +87,13 @@ STEPS = """
 
 @pytest.fixture(scope="module")
 def review():
-    return rm.review(rm.example_case())
+    return example_review()
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory, review):
+def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("meeting")
-    review.write(place / "out")
+    write_example(place / "out")
     return place
 
 
