@@ -14,10 +14,6 @@ settings.register_profile("steady", deadline=None, max_examples=60, derandomize=
 settings.register_profile("search", deadline=None, max_examples=1000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
 
-# every process of a run would compile the whole library again where the environment forbids to keep what was compiled
-sys.dont_write_bytecode = False
-os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-
 # commands of the tests draw their figures alone: tests that run side by side have no processor to spare
 os.environ.setdefault("RIMMODEL_PROCESSES", "1")
 

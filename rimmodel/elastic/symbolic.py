@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import sympy as sp
 
@@ -43,6 +44,7 @@ def temperature() -> sp.Expr:
     return warm_bore + (warm_outer - warm_bore) * (r - a) / (b - a)
 
 
+@cache
 def rotating_ring() -> Field:
     """Solve the polar-orthotropic rotating ring with edge loads and a linear temperature.
 

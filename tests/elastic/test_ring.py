@@ -46,8 +46,12 @@ def test_symbolic_field_satisfies_equilibrium_and_compatibility(field):
         for radius in ("3.3", "3.47", "3.7"):
             number = residual.subs(values).subs(symbolic.r, sp.Rational(radius)).evalf(40)
             assert abs(number) < 1e-30
-    assert sp.simplify(field.radial_stress.subs(symbolic.r, symbolic.a) + symbolic.pressure) == 0
-    assert sp.simplify(field.radial_stress.subs(symbolic.r, symbolic.b) - symbolic.traction) == 0
+    for at_edge in (
+        field.radial_stress.subs(symbolic.r, symbolic.a) + symbolic.pressure,
+        field.radial_stress.subs(symbolic.r, symbolic.b) - symbolic.traction,
+    ):
+        # over one denominator the terms of the numerator cancel each other; a general simplification takes far longer
+        assert sp.powsimp(sp.expand(sp.numer(sp.together(at_edge)))) == 0
 
 
 @pytest.mark.derived

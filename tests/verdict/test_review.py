@@ -28,6 +28,7 @@ from rimmodel.verdict.judge import _margin, judge, verdict_of_interval
 from rimmodel.verdict.output.details import details
 from rimmodel.verdict.shims import shim_advice
 from rimmodel.verdict.tolerance_study import run_study
+from tests.built_in import example_review
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 WARM = '[conditions.warm]\nrim_temperature = "30 degC"\nspider_temperature = "22 degC"\n'
@@ -423,7 +424,7 @@ def test_a_requirement_with_more_confidence_is_held_against_a_wider_interval(tmp
 
 
 def test_the_curve_as_measured_runs_through_the_points_of_the_built_in_run():
-    found = review(example_case())
+    found = example_review()
     points, curve = found.measurements[-1].points, found.predictions["cold"].as_measured.curve
     apart = points.gap - np.interp(points.speed, curve.speed, curve.air_gap)
     # twelve sensors, each off by 0.1 mm or so: their mean by 0.03 mm, for all speeds alike
@@ -464,10 +465,9 @@ def test_speeds_in_a_wrong_unit_are_refused(tmp_path):
 
 @pytest.mark.derived
 def test_the_load_rejection_goes_by_the_rotor_that_was_measured():
-    case = example_case()
-    reviewed = review(case)
+    reviewed = example_review()
     found = details(reviewed)
     speed = reviewed.measurements[-1].float_speeds["cold"].best
     assert found.rejection["conditions"]["cold"]["float_speed_rpm"] == pytest.approx(float(speed) / RPM)
     assert found.basis == "as measured in 'after correction'"
-    assert details(review(replace(case, records=()))).basis == "as drawn"
+    assert details(review(replace(reviewed.case, records=()))).basis == "as drawn"

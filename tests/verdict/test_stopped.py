@@ -9,6 +9,7 @@ import sys
 import pytest
 
 import rimmodel as rm
+from rimmodel.rotor.case.case import EXAMPLES
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of this kind are POSIX")
 
@@ -56,15 +57,16 @@ import rimmodel as rm
 def killed(self, target):
     os.kill(os.getpid(), signal.SIGKILL)
 
-review = rm.review(rm.example_case(), [])
+review = rm.review(rm.read_case(sys.argv[2]))
 Path.replace = killed
 review.write(sys.argv[1], overwrite=True)
 """
 
 
 def test_a_report_killed_while_it_is_written_leaves_the_one_before_whole(tmp_path):
-    written = rm.review(rm.example_case(), []).write(tmp_path)
+    case = EXAMPLES / "new_case.toml"
+    written = rm.review(rm.read_case(case)).write(tmp_path)
     before = {path: path.read_bytes() for path in written}
-    done = subprocess.run([sys.executable, "-c", KILLED, str(tmp_path)], check=False, capture_output=True)
+    done = subprocess.run([sys.executable, "-c", KILLED, str(tmp_path), str(case)], check=False, capture_output=True)
     assert done.returncode == -signal.SIGKILL
     assert {path: path.read_bytes() for path in written} == before
