@@ -22,6 +22,7 @@ from rimmodel.elastic import Ring as SpinningRing
 from rimmodel.rotor import UNIFORM_COLD, AirGap, GivenSpider, Material, Poles, Rim, Rotor, ShrinkFit, Speeds
 from validation.ring_harmonics_finite_elements import (
     LENGTH,
+    SYMMETRIC,
     Check,
     Ring,
     _assemble,
@@ -108,7 +109,7 @@ def reduced_ring(smallest: float = 0.2) -> ReducedRing:
     stiff, force = [], []
     for x in nodes:
         at_speed = close.T @ (model.stiffness + x * softening) @ close
-        factor = splu(bmat([[at_speed, turn.T], [turn, None]], format="csc"))
+        factor = splu(bmat([[at_speed, turn.T], [turn, None]], format="csc"), permc_spec=SYMMETRIC)
         right = np.column_stack([probe, x * (close.T @ load)])
         answer = probe.T @ factor.solve(np.vstack([right, np.zeros(right.shape[1])]))[:-1]
         inverse = np.linalg.inv(answer[:, :-1] / LENGTH)
