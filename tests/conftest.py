@@ -25,6 +25,11 @@ def shared_by_the_processes_of_a_run(request, tmp_path_factory):
         once.folder = tmp_path_factory.getbasetemp().parent / "once"
 
 
+def pytest_collection_modifyitems(items):
+    """Put what takes long first, so that no process waits at the end for another."""
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
+
+
 @pytest.fixture
 def rim(monkeypatch, capsys):
     """Run the program in this process: exit code, stdout, stderr."""

@@ -51,6 +51,7 @@ def test_there_are_lessons():
     assert LESSONS, f"no lesson in {FOLDER}"
 
 
+@pytest.mark.long
 @each_notebook
 def test_runs(path):
     notebook = nbformat.read(path, as_version=4)

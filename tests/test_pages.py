@@ -18,7 +18,10 @@ ROOT = Path(__file__).parent.parent
 LESSONS = sorted(path.stem for path in (ROOT / "notebooks").glob("*.ipynb"))
 ABSENT = [name for name in ("sphinx", "myst_parser", "latex2mathml") if importlib.util.find_spec(name) is None]
 
-pytestmark = pytest.mark.skipif(bool(ABSENT), reason=f"the pages need {', '.join(ABSENT)}: pip install -e '.[docs]'")
+pytestmark = [
+    pytest.mark.long,
+    pytest.mark.skipif(bool(ABSENT), reason=f"the pages need {', '.join(ABSENT)}: pip install -e '.[docs]'"),
+]
 
 
 @pytest.fixture(scope="module")

@@ -67,6 +67,7 @@ def _stored(outcome):
     return replace(outcome, check=replace(outcome.check, ours=partial(float, outcome.ours)))
 
 
+@pytest.mark.long
 @pytest.mark.independent
 @pytest.mark.parametrize("name", SLOW)
 def test_a_file_that_computes_while_it_lists(name):

@@ -235,6 +235,7 @@ class TestLevels:
         assert np.ptp(with_own.interval) > 10.0 * np.ptp(alone.interval)
 
 
+@pytest.mark.long
 class TestCalibration:
     """Small, seeded; the whole table is printed by tests/benchmarks/knee_calibration.py."""
 
