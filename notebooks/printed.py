@@ -19,8 +19,7 @@ from pathlib import Path
 import nbformat
 from markdown_it import MarkdownIt
 from matplotlib.font_manager import FontProperties
-from matplotlib.mathtext import MathTextParser
-from matplotlib.textpath import TextPath
+from matplotlib.textpath import TextPath, text_to_path
 from nbclient import NotebookClient
 
 FOLDER = Path(__file__).parent
@@ -58,7 +57,10 @@ def formula(latex, *, shown=False):
 def _drawn(latex):
     """Width, height above and depth below the line, and the outline of a formula in the words of SVG."""
     font = FontProperties(size=SIZE, math_fontfamily="stix")
-    width, height, depth, *_ = MathTextParser("path").parse(f"${latex}$", 72, font)
+    # measured in the size in which the outline is drawn before it is scaled: it is then read once
+    large = FontProperties(size=text_to_path.FONT_SCALE, math_fontfamily="stix")
+    measured = text_to_path.mathtext_parser.parse(f"${latex}$", text_to_path.DPI, large)[:3]
+    width, height, depth = (size * SIZE / text_to_path.FONT_SCALE for size in measured)
     steps = []
     for points, code in TextPath((0, 0), f"${latex}$", prop=font).iter_segments(curves=True, simplify=False):
         places = " ".join(f"{x:.2f},{-y:.2f}" for x, y in points.reshape(-1, 2))
