@@ -126,7 +126,8 @@ def test_nothing_is_shown_where_the_case_does_not_say_how_well_its_shims_are_kno
 
 def test_a_recording_speaks_of_them_with_the_scatter_of_the_shims():
     case = case_of(KNOWN, records=True)
-    rows = rows_of(assess(case))
+    # the first recording decides about a claim
+    rows = rows_of(assess(replace(case, records=case.records[:1], histories=())))
     claim = rows["first_key_speed"]
     assert claim.interval is not None
     assert claim.interval[0] < claim.measured < claim.interval[1]

@@ -72,6 +72,7 @@ def test_it_is_required_and_judged_on_the_safe_side_of_the_mean_gap():
 def test_single_poles_of_the_run_can_only_make_it_narrower():
     """The second run of the invented machine reads every pole at overspeed."""
     case = case_of()
+    case = replace(case, records=case.records[-1:], histories=())
     row = next(row for row in assess(case).findings if row.quantity == "least_gap_at_overspeed")
     assert "single poles" in row.measured_how
     (record,) = planes_of_records(case, None)

@@ -80,7 +80,7 @@ def test_it_is_predicted_for_a_rotor_and_for_many(case):
 
 
 def test_it_is_claimed_required_judged_and_printed(case):
-    review = assess(case)
+    review = assess(replace(case, records=case.records[:1], histories=()))
     rows = {row.name: row for row in review.findings}
     claim, seated = rows["key_force_at_rated"], rows["seated"]
     assert (claim.stated, seated.stated) == (pytest.approx(9e5), pytest.approx(1e6))
