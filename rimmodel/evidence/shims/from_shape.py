@@ -115,7 +115,7 @@ def shim_map(
         """Misfit of the readings and its sensitivity, in standard deviations."""
         shape, slope = _shape(keyed.with_keys(keys), omega, angle)
         misfit = data + along.T @ shape @ across / noise  # the gap is what the shape leaves
-        tilt = np.einsum("st,spk,pq->tqk", along, slope, across) / noise
+        tilt = across.T @ np.tensordot(along, slope, axes=(0, 0)) / noise  # at each speed, seen across the poles
         return misfit.ravel(), tilt.reshape(-1, keys.size)
 
     ends = most_probable(whitened, sheet, spread)
