@@ -16,7 +16,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of this kind
 INTERRUPTED = """
 import sys, time
 import rimmodel as rm
-from rimmodel.verdict.output.study import study_text
+from rimmodel.verdict.output.study import text as study_text
 from rimmodel.verdict.tolerance_study import run_study
 
 if __name__ == "__main__":
