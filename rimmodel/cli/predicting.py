@@ -79,8 +79,7 @@ def keys(
     """Follow lift-off key by key: the order in which keys lift off, key forces, centre and shape of the rim."""
     from rimmodel.plotting.style import to_svg
     from rimmodel.units import MILLIMETRE
-    from rimmodel.verdict.output import key_history
-    from rimmodel.verdict.output import basis
+    from rimmodel.verdict.output import basis, key_history
     from rimmodel.verdict.output import keys as output
     from rimmodel.verdict.output.files import write_files
     from rimmodel.verdict.records import input_files

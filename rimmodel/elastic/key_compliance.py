@@ -367,7 +367,8 @@ def _limit_of_pairs(limit: Floats, apart: Floats, patch: Floats, pressure: KeyPr
     if apart.ndim > 2:  # angles of their own for each ring
         return limit_sum(limit[..., None, None], apart, patch[..., None, None], pressure)
     turned = np.mod(apart, 2.0 * np.pi)
-    distinct, place = np.unique(np.round(np.minimum(turned, 2.0 * np.pi - turned), 13), return_inverse=True)
+    nearest: Floats = np.round(np.minimum(turned, 2.0 * np.pi - turned), 13).astype(np.float64)
+    distinct, place = np.unique(nearest, return_inverse=True)
     found = limit_sum(limit[..., None], distinct, patch[..., None], pressure)
     return np.asarray(found[..., place.reshape(apart.shape)])
 
