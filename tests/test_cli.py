@@ -1,6 +1,7 @@
 """The command line as its user meets it: exit codes, where results and messages go, and every bad input in words."""
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -11,6 +12,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from rimmodel.cli.program import THREADS
 from rimmodel.rotor.case.case import EXAMPLES
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
@@ -375,3 +377,25 @@ def test_results_that_cannot_be_printed_are_an_error_and_no_traceback():
     assert done.returncode != 0
     assert "No space left" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+THREADS_OF_A_COMMAND = """
+import json, sys
+import rimmodel, scipy.linalg, threadpoolctl
+from rimmodel.cli.program import main
+sys.argv = ["rimmodel", "check"]
+main()
+print(json.dumps([one["num_threads"] for one in threadpoolctl.threadpool_info()]), file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize("stated", [None, "2"])
+def test_a_command_keeps_linear_algebra_to_one_thread_unless_the_user_states_how_many(stated):
+    environment = {key: value for key, value in os.environ.items() if key not in THREADS}
+    environment |= {"OMP_NUM_THREADS": stated} if stated else {}
+    command = [sys.executable, "-c", THREADS_OF_A_COMMAND]
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True, timeout=120)
+    found = json.loads(done.stderr.splitlines()[-1])
+    assert found
+    # a machine of one processor has one thread whatever is stated
+    assert set(found) == {min(int(stated or 1), os.cpu_count() or 1)}

@@ -65,6 +65,9 @@ BAD_INPUT, INTERNAL_ERROR, INTERRUPTED, PIPE_CLOSED = 2, 3, 130, 141
 COLLECTED = (200_000, 20, 100)
 """Thresholds of the garbage collector: with those of Python a tenth of the time of a page goes into collecting."""
 
+THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+"""Environment variables by which libraries of linear algebra learn how many threads to use."""
+
 COMPLETION = "_RIMMODEL_COMPLETE"
 """Environment variable by which the completion script of a shell asks."""
 
@@ -126,8 +129,22 @@ def _run() -> None:
         if end.exit_code:  # options that end the program themselves fail only where typer does not know the shell
             raise ValueError(NO_SUCH_SHELL) from None
         raise
+    _one_thread()
     with started as context:
         command.invoke(context)
+
+
+def _one_thread() -> None:
+    """Keep linear algebra to one thread: threads on small matrices take more time than they save.
+
+    What the user has set in the environment counts. The processes beside find the variables there.
+    """
+    if any(name in os.environ for name in THREADS):
+        return
+    from threadpoolctl import threadpool_limits
+
+    threadpool_limits(1)  # what is loaded already; the rest reads the environment
+    os.environ.update(dict.fromkeys(THREADS, "1"))
 
 
 def _end(code: int, message: str = "") -> NoReturn:

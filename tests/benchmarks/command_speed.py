@@ -14,6 +14,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from rimmodel.cli.program import THREADS
+
 REPEATS = 5
 YARDSTICK = (sys.executable, "-c", "import numpy, scipy, matplotlib")
 COMMAND = (sys.executable, "-m", "rimmodel.cli")
@@ -34,10 +36,9 @@ def commands(place: Path) -> dict[str, tuple[str, ...]]:
 
 def best_times(wanted: dict[str, tuple[str, ...]], repeats: int = REPEATS) -> dict[str, float]:
     """Least elapsed time (s) of each command, and of the yardstick under "yardstick"."""
-    # as it is for a user: two processes, and compiled modules kept from the first round on
-    unusual = ("RIMMODEL_PROCESSES", "PYTHONDONTWRITEBYTECODE")
+    # as it is for a user: two processes, threads as the libraries choose, compiled modules kept from the first round on
+    unusual = ("RIMMODEL_PROCESSES", "PYTHONDONTWRITEBYTECODE", *THREADS)
     environment = {key: value for key, value in os.environ.items() if key not in unusual}
-    environment |= {"OMP_NUM_THREADS": "1"}
     best: dict[str, float] = {}
     for _ in range(repeats):
         for name, command in {"yardstick": YARDSTICK, **wanted}.items():
