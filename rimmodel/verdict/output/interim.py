@@ -80,7 +80,7 @@ def _shown(found: SoFar) -> str:
     if found.shown == "seated":
         bound = f", and below {rpm(high)}" if np.isfinite(high) else ""
         return (
-            f"Shown so far, if nothing but speed and warming moved the gap: the rim does not lift off below "
+            "Shown so far, if nothing but speed and warming moved the gap: the rim does not lift off below "
             f"{rpm(low)}{bound}. A lift-off is not shown."
         )
     bound = f" (below {rpm(high)}, if the rim lifts off at all)" if np.isfinite(high) else ""
