@@ -19,9 +19,10 @@ from rimmodel.evidence.backfit.fitter import Fitter
 from rimmodel.evidence.backfit.gap_model import SCALES
 from rimmodel.evidence.backfit.least_squares import jacobian
 from rimmodel.evidence.backfit.positive_definite import inverse_and_size
+from rimmodel.evidence.knee.cumulative import cumulative_of, interval_of
 from rimmodel.evidence.knee.known_slopes import LEVELS
 from rimmodel.evidence.knee.noise import NoiseModels
-from rimmodel.evidence.knee.posterior import ABOVE, BELOW, cumulative_of, interval_of
+from rimmodel.evidence.knee.posterior import ABOVE, BELOW
 
 EVEN, FINER = 36, 40
 """Float speeds tried at even steps of speed squared, and where the probability lies."""

@@ -20,11 +20,12 @@ from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats, Interval
 from rimmodel.evidence.knee.broken_line import Points, hinge
+from rimmodel.evidence.knee.cumulative import cell_sizes
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.knee.groups import Groups, grouped, mean_by_group
 from rimmodel.evidence.knee.noise import NoiseModels, noise_models
 from rimmodel.evidence.knee.points import FEWEST_PLACES
-from rimmodel.evidence.knee.posterior import KneePosterior, cell_sizes, knee_posterior
+from rimmodel.evidence.knee.posterior import KneePosterior, knee_posterior
 
 LEAST_POINTS = 8
 """Points of a difference: level, slope, bend and step take four of them."""

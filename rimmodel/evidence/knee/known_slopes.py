@@ -9,8 +9,9 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.knee.broken_line import Points
+from rimmodel.evidence.knee.cumulative import cumulative_of, interval_of
 from rimmodel.evidence.knee.noise import NoiseModels
-from rimmodel.evidence.knee.posterior import ABOVE, BELOW, cumulative_of, interval_of
+from rimmodel.evidence.knee.posterior import ABOVE, BELOW
 
 KNEES = 161
 """Knees tried, from the lowest to the highest x."""

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.knee.broken_line import Points, candidate_knees, hinge
+from rimmodel.evidence.knee.cumulative import cell_sizes, crossing, cumulative_of, interval_of
 from rimmodel.evidence.knee.noise import NoiseModels
 
 WIDTHS = ((0.0, 0.85), (0.1, 0.045), (0.2, 0.03), (0.3, 0.03), (0.45, 0.045))
@@ -135,7 +136,7 @@ class KneePosterior:
     def middle(self) -> float:
         """Median of the knee among those inside, unit of x."""
         cumulative = self.cumulative
-        return _crossing(0.5 * (cumulative[0] + cumulative[-1]), cumulative, self.knees)
+        return crossing(0.5 * (cumulative[0] + cumulative[-1]), cumulative, self.knees)
 
     @property
     def all_weight(self) -> Floats:
@@ -149,83 +150,6 @@ class KneePosterior:
         weight = self.mass.sum(axis=(0, 1))
         share: Floats = weight / weight.sum()
         return share
-
-
-def cell_sizes(knees: Floats) -> Floats:
-    """Return the length of x that each knee of a grid stands for.
-
-    Parameters
-    ----------
-    knees : array (K,), unit of x
-
-    Returns
-    -------
-    array (K,), unit of x
-
-    >>> cell_sizes(np.array([0.0, 1.0, 4.0])).tolist()
-    [0.5, 2.0, 1.5]
-    """
-    steps = np.diff(knees)
-    sizes: Floats = 0.5 * (np.concatenate([[0.0], steps]) + np.concatenate([steps, [0.0]]))
-    return sizes
-
-
-def cumulative_of(knees: Floats, chance: Floats, below: float, above: float) -> Floats:
-    """Return the probability (K,) that a knee lies below each of a grid, straight between them.
-
-    Parameters
-    ----------
-    knees : array (K,), unit of x
-    chance : array (K,), -
-        Relative.
-    below, above : float, -
-        Probability outside of the grid.
-
-    Returns
-    -------
-    array (K,), -
-
-    >>> cumulative_of(np.array([0.0, 1.0, 2.0]), np.ones(3), 0.2, 0.0).round(3).tolist()
-    [0.2, 0.6, 1.0]
-    """
-    climbed = np.concatenate([[0.0], np.cumsum(0.5 * (chance[1:] + chance[:-1]) * np.diff(knees))])
-    total: Floats = below + climbed * ((1.0 - below - above) / climbed[-1] if climbed[-1] > 0.0 else 0.0)
-    return total
-
-
-def interval_of(knees: Floats, cumulative: Floats, confidence: float) -> tuple[float, float]:
-    """Return the knees with equal probability beyond either; infinite where that lies outside of the grid.
-
-    Parameters
-    ----------
-    knees : array (K,), unit of x
-    cumulative : array (K,), -
-    confidence : float, -
-
-    Returns
-    -------
-    pair of float, unit of x
-
-    A tenth lies above 1, so the lower end of 90 % is where 5 % lie below: 0.05/0.9 of the distance to 1.
-
-    >>> low, high = interval_of(np.array([0.0, 1.0]), np.array([0.0, 0.9]), 0.9)
-    >>> round(low, 4), high
-    (0.0556, inf)
-    """
-    tail, low, high = 0.5 * (1.0 - confidence), -math.inf, math.inf
-    if cumulative[0] < tail:
-        low = _crossing(tail, cumulative, knees)
-    if cumulative[-1] > 1.0 - tail:
-        high = _crossing(1.0 - tail, cumulative, knees)
-    return low, high
-
-
-def _crossing(level: float, cumulative: Floats, knees: Floats) -> float:
-    after = int(np.searchsorted(cumulative, level))
-    after = min(max(after, 1), len(knees) - 1)
-    rise = cumulative[after] - cumulative[after - 1]
-    share = (level - cumulative[after - 1]) / rise if rise > 0.0 else 0.0
-    return float(knees[after - 1] + share * (knees[after] - knees[after - 1]))
 
 
 class Whitened:
