@@ -27,6 +27,7 @@ from rimmodel.behaviour.keys.crossing import first_crossings, terms
 from rimmodel.behaviour.keys.events import _ABOVE, KeyLoads, _inverse
 from rimmodel.behaviour.keys.keyed_rotor import KeyedRotor, keyed_rotor
 from rimmodel.behaviour.keys.lockstep import _NEAR, _Front, _tables, _with_slopes
+from rimmodel.behaviour.keys.path import all_alike
 from rimmodel.rotor import Condition, Rotor
 
 Kind = Literal["lift-off", "re-seating", "slips", "sticks"]
@@ -105,11 +106,19 @@ class KeyHistory:
     friction_interference : float, m
         Apparent interference that friction adds in run-up and takes in run-down.
     key_angle : array (N,), rad
+    alike : bool
+        Nothing tells one key from another: where the rim leaves the centre, what single keys do then is arbitrary.
     """
 
     friction_interference: float
     key_angle: Floats
     branches: tuple[Branch, ...]
+    alike: bool = False
+
+    @property
+    def arbitrary(self) -> bool:
+        """Whether round-off chooses the keys that lift off and seat again: all are alike, and the rim is off centre."""
+        return self.alike and any(branch.lost for branch in self.branches)
 
     def two_states(self) -> list[tuple[float, float]]:
         """Ranges of speed (rad/s) in which the first and the second branch have other keys seated."""
@@ -182,7 +191,7 @@ def key_history(
             f"course goes to {speeds.max():g} rad/s; the pull closes the gap at "
             f"{float(np.sqrt(keyed.loads.nodes[-1])):.4g} rad/s: stay below that"
         )
-    return KeyHistory(lost, keyed.key_angle, _branches(keyed, speeds, lost))
+    return KeyHistory(lost, keyed.key_angle, _branches(keyed, speeds, lost), all_alike(keyed))
 
 
 def key_friction(keyed: KeyedRotor, friction_interference: float) -> float:

@@ -209,7 +209,8 @@ def run_notes(
         lost = min(mark for mark in (marks.centring_lost, marks.one_sided) if mark is not None)
         notes.append(
             f"all keys are alike, so above {rpm(lost)} many states are equally possible: which keys lift off or stay "
-            f"seated, and to which side the rim moves, is arbitrary; speeds and eccentricity are not"
+            "seated, to which side the rim moves, and where single keys seat again, is arbitrary; the speeds up to "
+            "that and the eccentricity are not"
         )
     if marks.centring_lost is not None or marks.one_sided is not None:
         play = in_mm(float(fit.tangential_clearance or 0.0))

@@ -18,16 +18,20 @@ from rimmodel.verdict.output.keys import require_keys
 SHARES = (0.0, 0.5, 1.0)
 """Of the largest friction, where it is a range: its ends and the middle."""
 
+SINGLE_KEY_SEATS, ANOTHER_STATE = "first key seats again", "rim goes to another state"
+OFF_CENTRE = {"up": (SINGLE_KEY_SEATS,), "down": (SINGLE_KEY_SEATS, ANOTHER_STATE)}
+"""Speeds of a rim that is off centre: where all keys are alike, each is one of many."""
+
 MARKS: dict[str, dict[str, Callable[[history.Branch], float | None]]] = {
     "up": {
         "first key lifts off": lambda branch: branch.first("lift-off"),
-        "first key seats again": lambda branch: branch.first("re-seating"),
-        "rim goes to another state": lambda branch: next(iter(branch.lost), None),
+        SINGLE_KEY_SEATS: lambda branch: branch.first("re-seating"),
+        ANOTHER_STATE: lambda branch: next(iter(branch.lost), None),
     },
     "down": {
         "rim starts to move in against friction": lambda branch: branch.first("slips"),
-        "first key seats again": lambda branch: branch.first("re-seating"),
-        "rim goes to another state": lambda branch: next(iter(branch.lost), None),
+        SINGLE_KEY_SEATS: lambda branch: branch.first("re-seating"),
+        ANOTHER_STATE: lambda branch: next(iter(branch.lost), None),
         "all keys seated from here down": lambda branch: branch.all_seated,
     },
 }
@@ -46,8 +50,26 @@ class HistoryBand:
         known = [speed for speed in each if speed is not None]
         return ([min(known), max(known)] if known else []), len(known) == len(self.histories)
 
+    @property
+    def arbitrary(self) -> bool:
+        """Whether single keys seat again by round-off alone: all are alike, and the rim left the centre."""
+        return any(one.arbitrary for one in self.histories)
+
+    def named(self, number: int) -> dict[str, tuple[list[float], bool]]:
+        """The speeds that are named of a branch, as `mark` finds them; without those that are arbitrary."""
+        direction = self.histories[0].branches[number].direction
+        chance = OFF_CENTRE[direction] if self.arbitrary else ()
+        return {
+            name: ([], False) if name in chance else self.mark(number, find) for name, find in MARKS[direction].items()
+        }
+
     def two_states(self) -> list[tuple[float, float]]:
-        """Ranges of speed (rad/s) in which both branches differ, of the friction where they reach farthest."""
+        """Ranges of speed (rad/s) in which both branches differ, of the friction where they reach farthest.
+
+        None where single keys do as round-off has it.
+        """
+        if self.arbitrary:
+            return []
         return max((one.two_states() for one in self.histories), key=lambda found: sum(b - a for a, b in found))
 
 
@@ -113,8 +135,8 @@ def table(band: HistoryBand, play: float = 0.0) -> dict[str, Any]:
                 "from_rpm": in_rpm(branch.start),
                 "to_rpm": in_rpm(branch.stop),
                 "landmarks": {
-                    f"{name.replace(' ', '_')}_rpm": [in_rpm(speed) for speed in band.mark(number, find)[0]] or None
-                    for name, find in MARKS[branch.direction].items()
+                    f"{name.replace(' ', '_')}_rpm": [in_rpm(speed) for speed in speeds] or None
+                    for name, (speeds, _) in band.named(number).items()
                 },
                 "events": [
                     {"speed_rpm": in_rpm(event.speed), "key": event.key, "kind": event.kind} for event in branch.events
@@ -140,9 +162,9 @@ def text(band: HistoryBand, play: float = 0.0) -> str:
     lines: list[str] = []
     for number, branch in enumerate(band.histories[0].branches):
         lines += [f"run-{branch.direction}, {rpm(branch.start, 'g')} to {rpm(branch.stop, 'g')}"]
-        for name, find in MARKS[branch.direction].items():
-            speeds, all_have = band.mark(number, find)
-            lines.append(f"    {name:42}{_band_text(speeds, all_have)}")
+        for name, (speeds, all_have) in band.named(number).items():
+            chance = band.arbitrary and name in OFF_CENTRE[branch.direction]
+            lines.append(f"    {name:42}{'arbitrary: all keys are alike' if chance else _band_text(speeds, all_have)}")
         lines += [
             f"        {rpm(event.speed, '8.2f')}  key {event.key:2d}  {event.kind}" for event in branch.events
         ] or ["        no key changes"]
@@ -179,6 +201,11 @@ def history_notes(band: HistoryBand, play: float = 0.0) -> list[str]:
     else:
         friction = "without friction: fit.friction_interference is 0 (--friction MM looks at a range)"
     notes = [friction]
+    if band.arbitrary:
+        notes.append(
+            "all keys are alike: once the rim is off centre, which key lifts off or seats again, and at which speed, "
+            "is arbitrary; state key_interference. The first lift-off and the speed of all keys seated hold"
+        )
     ranges = band.two_states()
     if ranges:
         spans = ", ".join(f"{rpm(low).removesuffix(' rpm')} to {rpm(high)}" for low, high in ranges)
@@ -186,7 +213,7 @@ def history_notes(band: HistoryBand, play: float = 0.0) -> list[str]:
             f"from {spans} the rim is in one state in run-up and in another in run-down: what a reading shows there "
             "depends on where the speed came from"
         )
-    elif len(band.histories[0].branches) > 1:
+    elif len(band.histories[0].branches) > 1 and not band.arbitrary:
         notes.append("run-up and run-down pass through the same states: the rim takes up its keys where it left them")
     if any(branch.lost for one in band.histories for branch in one.branches):
         notes.append("where the rim goes to another state it does so at once, and the gap with it")
