@@ -101,12 +101,12 @@ def keys(
         write_files(files, overwrite=force, inputs=input_files(read))
         echo(f"wrote {', '.join(f'{figure}.svg' for figure in figures)} in {out}", err=True)
     if as_json:
-        table = {"title": read.title, "condition": name, **basis.interference_table(read), **output.table(run)}
+        table = {"title": read.title, "condition": name, **basis.table(read), **output.table(run)}
         table["notes"] = [*filter(None, [basis.along_note(read, state)]), *table["notes"]]
         print_json(table if history is None else {**table, "history": key_history.table(history, play)})
     else:
-        beside = [note for note in (basis.interference_note(read), basis.along_note(read, state)) if note]
-        echo(f"{read.title}\ncondition {name}\n{output.bulleted(beside)}\n\n{output.text(run)}")
+        beside = [note for note in (basis.text(read), basis.along_note(read, state)) if note]
+        echo(f"{read.title}\ncondition {name}\n{output.text(run, beside)}")
         if history is not None:
             echo(f"\n{key_history.text(history, play)}")
 

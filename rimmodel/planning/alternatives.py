@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -14,7 +14,6 @@ from rimmodel.behaviour.study.rotor_model import Asked, case_inputs, default_ask
 from rimmodel.planning.predicted import predicted_interval
 from rimmodel.rotor.case.case import Case
 
-CONFIDENCE = 0.95
 SAMPLES, SEED = 8192, 1
 
 
@@ -24,13 +23,17 @@ class SideBySide:
 
     Attributes
     ----------
+    confidence : float, -
+        Of all intervals.
     values : tuple of float, SI
         NaN where an alternative has no value.
     intervals : tuple of pair of float, SI
-        At 95 %, by the tolerances of each case, as a review prints them.
+        By the tolerances of each case, as a review prints them.
     differences : tuple of pair of float and interval, SI
         Of the second and every later alternative from the first.
     """
+
+    confidence: ClassVar[float] = 0.95
 
     asked: Asked
     values: tuple[float, ...]
@@ -88,7 +91,7 @@ def side_by_side(cases: Sequence[Case]) -> list[SideBySide]:
         _row(
             row,
             [float(one[row.name]) for one in stated],
-            tuple(predicted_interval(case, row.quantity, row.condition, CONFIDENCE) for case in cases),
+            tuple(predicted_interval(case, row.quantity, row.condition, SideBySide.confidence) for case in cases),
             [floats(one[row.name]) for one in drawn],
         )
         for row in asked
@@ -126,7 +129,7 @@ def _row(asked: Asked, values: Sequence[float], intervals: tuple[Interval, ...],
 
 def _interval(drawn: Floats) -> Interval:
     """Central interval of samples; open where samples without a value reach its ends."""
-    tail = (1 - CONFIDENCE) / 2
+    tail = (1 - SideBySide.confidence) / 2
     if np.mean(np.isnan(drawn)) > tail:
         return -np.inf, np.inf
     low, high = np.nanquantile(drawn, [tail, 1 - tail], method="closest_observation")

@@ -214,10 +214,10 @@ def _of_requirement(case: Case, row: Requirement, span: _Range) -> Edge:
         if row.at_least
         else f"at most {quantity_text(row.quantity, row.at_most)}"
     )
-    parts = f"{plain_name(row.quantity)} {bound}", span.note, scatter.unknown_shims(case, row.quantity)
+    missing, why = scatter.unknown_shims(case, row.quantity)
+    parts = f"{plain_name(row.quantity)} {bound}", span.note, why
     note = "; ".join(part for part in parts if part)
     condition = case.condition(row.condition)[0]
-    missing = scatter.missing_shims(case, row.quantity)
     return Edge(
         row.name, "", condition, "requirement", span.low, span.high, row.confidence, "the case", note, missing=missing
     )

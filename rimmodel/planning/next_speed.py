@@ -8,6 +8,7 @@ memory). It plans and recommends; whoever runs the machine decides.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from rimmodel.arrays import Floats
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.interim.course import Course, course
-from rimmodel.evidence.interim.drift import UNTIMED, elapsed
+from rimmodel.evidence.interim.drift import elapsed
 from rimmodel.planning.proving_run import run_plan, run_speeds
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.case.case import Case
@@ -23,10 +24,6 @@ from rimmodel.units import mm, rpm
 
 NEGLIGIBLE = 1e-4
 """Share of the likeliest noise from which another is asked."""
-
-WORTH_A_READING, WORTH_IN_BITS = 0.05, 0.25
-"""Share by which a reading must be expected to lower the uncertainty of the lift-off, or its information, before it is
-recommended: what tells less leaves the interval as long as it is."""
 
 PLACES = 300
 """Readings over which an entropy is added up."""
@@ -65,12 +62,19 @@ class NextSpeed:
         at it.
     present : float, rad/s
         The same now.
+    least_gain : float, -
+        Share by which a reading must be expected to lower the uncertainty before it is recommended: what tells less
+        leaves the interval as long as it is.
+    least_information : float, -
+        Bits from which it is recommended as well, where the uncertainty at least does not grow.
     """
 
     speed: Floats
     information: Floats
     uncertainty: Floats
     present: float
+    least_gain: ClassVar[float] = 0.05
+    least_information: ClassVar[float] = 0.25
 
     @property
     def best(self) -> float:
@@ -79,10 +83,10 @@ class NextSpeed:
 
     @property
     def gains(self) -> bool:
-        """Whether a reading at the best of them is expected to tell enough to be recommended (`WORTH_A_READING`)."""
+        """Whether a reading at the best of them is expected to tell enough to be recommended."""
         best = int(self.information.argmax())
         after = float(self.uncertainty[best]) / self.present
-        return after <= 1.0 - WORTH_A_READING or (after <= 1.0 and self.information[best] >= WORTH_IN_BITS)
+        return after <= 1.0 - self.least_gain or (after <= 1.0 and self.information[best] >= self.least_information)
 
 
 def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, tuple[str, ...]]:
@@ -142,7 +146,6 @@ def next_speed(
     """
     speed, gap = readings.speed, readings.gap
     passed = elapsed(readings.moment)
-    after = passed[-1] + float(np.median(np.diff(passed))) if len(passed) > 1 else passed[-1] + UNTIMED
     foretold = course(
         rotor,
         condition,
@@ -150,7 +153,7 @@ def next_speed(
         np.append(readings.direction, np.full(len(candidates), readings.direction[-1])),
         highest,
         freedom,
-        np.append(passed, np.full(len(candidates), after)),
+        np.append(passed[:-1], np.full(len(candidates), passed[-1])),
     )
     weight, mean, variance = _foretold_readings(foretold, gap, len(candidates))
     lift = np.minimum(foretold.lift_off, highest)

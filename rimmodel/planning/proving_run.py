@@ -18,7 +18,7 @@ from rimmodel.planning.predicted import standard_errors
 from rimmodel.planning.present import present_case
 from rimmodel.planning.stop_lines import StopLines, stop_lines
 from rimmodel.rotor import Condition, Rotor
-from rimmodel.rotor.allowances import FIRST_STEP, ProvingRun
+from rimmodel.rotor.allowances import ProvingRun
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import MILLIMETRE, RPM, in_rpm, mm, rpm
 
@@ -144,10 +144,10 @@ def run_plan(
     run = case.plan
     highest = float(rotor.speeds.overspeed if run.highest_speed is None else run.highest_speed)
     rated = float(rotor.speeds.rated)
-    if not highest > FIRST_STEP * rated:
+    if not highest > ProvingRun.first_step * rated:
         raise ValueError(
-            f"plan.highest_speed is {rpm(highest, 'g')}; it must be above {100 * FIRST_STEP:.0f} % of rated speed, "
-            "where the steps start"
+            f"plan.highest_speed is {rpm(highest, 'g')}; it must be above {100 * ProvingRun.first_step:.0f} % "
+            "of rated speed, where the steps start"
         )
     expected, low, high = _float_speeds(rotor, state)
     if shown:
@@ -228,7 +228,7 @@ def run_speeds(
     [  0.   5.  25.  56. 100. 118. 150.] 0
     """
     low, high = 0.97 * expected[0], 1.03 * expected[1]
-    grid = np.linspace(FIRST_STEP * rated, highest, 4001)
+    grid = np.linspace(ProvingRun.first_step * rated, highest, 4001)
     weight = np.where((grid >= low) & (grid <= high), FINER, 1.0)
     mass = np.concatenate([[0.0], np.cumsum((weight[1:] + weight[:-1]) / 2)])
     steps = np.interp(np.linspace(0.0, mass[-1], points - 2), mass, grid)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -104,6 +103,15 @@ class ShrinkWindow:
     def rim_temperature_counts(self) -> str:
         """What its rim temperature and the edge by it count, and what they leave out."""
         return BARE
+
+    @property
+    def missing(self) -> str:
+        """Which criteria could not be checked, and the input that is missing; empty where all could."""
+        lacking: dict[str, list[str]] = {}
+        for edge in self.hopeless:
+            if edge.missing:
+                lacking.setdefault(edge.missing, []).append(edge.words)
+        return " ".join(f"Not checked: {'; '.join(names)}; missing input: {key}." for key, names in lacking.items())
 
     @property
     def margins(self) -> tuple[float, float] | None:
@@ -298,19 +306,10 @@ def _most(window: ShrinkWindow) -> str:
     return _mm(in_steps(window.high_sure, up=False))
 
 
-def not_checked(edges: Sequence[Edge]) -> str:
-    """Which criteria could not be checked, and the input that is missing; empty where all could."""
-    lacking: dict[str, list[str]] = {}
-    for edge in edges:
-        if edge.missing:
-            lacking.setdefault(edge.missing, []).append(edge.words)
-    return " ".join(f"Not checked: {'; '.join(names)}; missing input: {key}." for key, names in lacking.items())
-
-
 def _statement(window: ShrinkWindow, rated: float) -> str:
     """The window in words: where it lies and what to choose, or which limit closes it."""
     if window.hopeless:
-        lacking = not_checked(window.hopeless)
+        lacking = window.missing
         names = "; ".join(edge.words for edge in window.hopeless if not edge.missing)
         if not names:
             return f"No window is shown. {lacking} State it, then ask again."

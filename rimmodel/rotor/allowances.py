@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
@@ -30,9 +30,6 @@ PRACTICE = "common practice, no source"
 MEMORY = "from memory, confirm in your copy"
 
 STATED = "stated in the case"
-
-FIRST_STEP = 0.25
-"""Share of rated speed at which the steps of a proving run start."""
 
 TIMES = Rule(
     "above zero and at most 1e9",
@@ -251,6 +248,9 @@ class LoadRejection(Checked):
 @dataclass(frozen=True)
 class ProvingRun(Checked):
     """What a proving run may do and can see; shares of eccentricity and circularity are of the cold gap."""
+
+    first_step: ClassVar[float] = 0.25
+    """Share of rated speed at which its steps start, -."""
 
     highest_speed: Numbers | None = field(
         default=None, metadata=quantity("speed", POSITIVE, "agreed highest speed; overspeed when absent", of_rated=True)

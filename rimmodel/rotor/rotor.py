@@ -11,7 +11,7 @@ from rimmodel.arrays import Numbers
 from rimmodel.rotor.air_gap import AirGap
 from rimmodel.rotor.assembly import Assembly
 from rimmodel.rotor.axial import Axial
-from rimmodel.rotor.conditions import Speeds
+from rimmodel.rotor.conditions import Condition, Speeds
 from rimmodel.rotor.poles import Poles
 from rimmodel.rotor.quantity import varied
 from rimmodel.rotor.rim import Rim
@@ -80,6 +80,20 @@ class Rotor:
         if self.fit.key_count is not None:
             return self.fit.key_count
         return self.spider.count if isinstance(self.spider, ArmSpider) else None
+
+    def differs_along(self, condition: Condition) -> bool:
+        """Whether anything differs along the rim, by what the case states.
+
+        >>> import rimmodel as rm
+        >>> case = rm.example_case()
+        >>> case.rotor.differs_along(case.conditions["cold"])
+        False
+        """
+        axial = self.axial
+        short = axial.pole_length is not None and np.any(np.asarray(axial.pole_length) < np.asarray(self.rim.length))
+        taper = axial.interference_taper is not None and np.any(np.asarray(axial.interference_taper) != 0.0)
+        moved = axial.pole_length is not None and np.any(np.asarray(axial.pole_rise) != 0.0)
+        return bool(taper or short or moved or np.any(np.asarray(condition.rim_temperature_taper) != 0.0))
 
     def without_settlement(self) -> Rotor:
         """The same rotor with nothing lost since assembly: for interferences that were measured as they are."""

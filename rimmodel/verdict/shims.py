@@ -10,7 +10,7 @@ import numpy as np
 
 from rimmodel.planning.edges import Edge
 from rimmodel.planning.present import AS_DRAWN
-from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps, not_checked
+from rimmodel.planning.shrink_window import STEP, ShrinkWindow, half_width, in_steps
 from rimmodel.units import in_mm, mm, number
 
 
@@ -128,7 +128,7 @@ def _clash(window: ShrinkWindow) -> str:
     if window.exists:
         return ""
     if window.hopeless:
-        lacking = not_checked(window.hopeless)
+        lacking = window.missing
         names = "; ".join(edge.words for edge in window.hopeless if not edge.missing)
         if not names:
             return f"No shim is shown to meet every criterion. {lacking}"

@@ -18,7 +18,7 @@ from rimmodel.behaviour.axial.lift_off import (
 )
 from rimmodel.behaviour.axial.planes import narrowest
 from rimmodel.behaviour.axial.pressed import pressed_slices
-from rimmodel.behaviour.axial.slices import Stack, differs, slice_states, sliced_rotor, stacks
+from rimmodel.behaviour.axial.slices import Stack, slice_states, sliced_rotor, stacks
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.quantities import quantity_values
@@ -60,10 +60,14 @@ def test_an_even_rim_is_the_mean_model_in_every_slice(condition, end):
 
 
 def test_what_differs_is_what_the_case_states():
-    assert not differs(*built())
-    assert not differs(*built(interference_taper=0.0, pole_length=LENGTH))
+    def differs(**stated):
+        rotor, condition = built(**stated)
+        return rotor.differs_along(condition)
+
+    assert not differs()
+    assert not differs(interference_taper=0.0, pole_length=LENGTH)
     for axial in ({"interference_taper": 1e-5}, {"pole_length": 0.9 * LENGTH}, {"warmer": 0.1}):
-        assert differs(*built(**axial))
+        assert differs(**axial)
 
 
 # --------------------------------------------------------------------------------- slices that nothing ties

@@ -13,7 +13,7 @@ import numpy as np
 from rimmodel.arrays import Floats, Interval, floats
 from rimmodel.behaviour.axial.lift_off import first_lift_off, first_lift_off_of, last_lift_off_of, slice_lift_offs
 from rimmodel.behaviour.axial.planes import under_poles
-from rimmodel.behaviour.axial.slices import SlicedRotor, Stack, differs, pole_share, slice_states, sliced_rotor, stacks
+from rimmodel.behaviour.axial.slices import SlicedRotor, Stack, pole_share, slice_states, sliced_rotor, stacks
 from rimmodel.behaviour.contact.speeds import float_speed
 from rimmodel.rotor import Condition, Rotor
 
@@ -109,7 +109,7 @@ def axial_curve(rotor: Rotor, name: str, condition: Condition, speed: Floats, le
     >>> print(axial_curve(case.rotor, "cold", case.conditions["cold"], floats([0.0]), floats([15e-3])))
     None
     """
-    if not differs(rotor, condition):
+    if not rotor.differs_along(condition):
         return None
     ends = stacks(rotor)
     up, down, between = (
@@ -160,7 +160,7 @@ def worst_along(rotor: Rotor, condition: Condition, quantity: str, speed: float 
     >>> print(worst_along(case.rotor, case.conditions["cold"], "float_speed"))
     None
     """
-    if not differs(rotor, condition):
+    if not rotor.differs_along(condition):
         return None
     if quantity == "float_speed":
         return float(first_lift_off(rotor, condition))

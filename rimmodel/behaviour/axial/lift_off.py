@@ -15,13 +15,12 @@ from rimmodel.arrays import Floats, Numbers, floats
 from rimmodel.behaviour.axial.pressed import pressed_slices
 from rimmodel.behaviour.axial.slices import (
     SlicedRotor,
-    differs,
     left_by_poles,
     pressed_by_poles,
     sliced_rotor,
     stacks,
     straight_ends,
-    uneven_growth,
+    uneven_share,
 )
 from rimmodel.behaviour.contact.coefficients import Direction, coefficients
 from rimmodel.behaviour.contact.speeds import float_speed_of
@@ -61,7 +60,7 @@ def first_lift_off_of(sliced: SlicedRotor) -> Floats:
     size = sliced.height.size
     # what a slice has left is a shift, a cone, a curl and what poles bring: one solution holds every speed
     taper = sliced.tight - sliced.warm_bore
-    parts = np.broadcast_arrays(np.ones(size), taper, sliced.curl, uneven_growth(sliced))
+    parts = np.broadcast_arrays(np.ones(size), taper, sliced.curl, uneven_share(sliced))
     shape = np.broadcast_shapes(parts[0].shape[:-1], sliced.yielding.shape[:-2])
     right = np.stack([np.broadcast_to(part, (*shape, size)) for part in parts], axis=-1)
     solved = np.linalg.solve(sliced.yielding, right)
@@ -214,7 +213,7 @@ def first_lift_off(rotor: Rotor, condition: Condition, direction: Direction = No
     >>> bool(first_lift_off(case.rotor, cold) == rm.float_speed(case.rotor, cold).speed)
     True
     """
-    if not differs(rotor, condition):
+    if not rotor.differs_along(condition):
         return float_speed_of(coefficients(rotor, condition, direction), floats(rotor.speeds.highest))
     found: list[Floats] = []
     alike: dict[tuple[Numbers, Numbers], SlicedRotor] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from rimmodel.arrays import Floats, Places, floats
-from rimmodel.behaviour.axial.slices import Stack, differs, pole_share, slice_states, sliced_rotor, stacks
+from rimmodel.behaviour.axial.slices import Stack, pole_share, slice_states, sliced_rotor, stacks
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.rotor import Condition, Rotor
@@ -74,7 +74,7 @@ def narrowest(rotor: Rotor, condition: Condition, speed_squared: Floats) -> Floa
     >>> print(float(narrowest(case.rotor, case.conditions["cold"], floats(0.0))))
     0.0
     """
-    if not differs(rotor, condition):
+    if not rotor.differs_along(condition):
         return floats(0.0)
     chosen = under_poles(rotor)
     each = [narrower(rotor, condition, end, speed_squared)[..., chosen].max(axis=-1) for end in stacks(rotor)]

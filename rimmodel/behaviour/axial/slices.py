@@ -158,21 +158,6 @@ class SliceStates:
     air_gap: Floats
 
 
-def differs(rotor: Rotor, condition: Condition) -> bool:
-    """Whether anything differs along the rim, by what the case states; by definition of the inputs.
-
-    >>> import rimmodel as rm
-    >>> case = rm.example_case()
-    >>> differs(case.rotor, case.conditions["cold"])
-    False
-    """
-    axial = rotor.axial
-    short = axial.pole_length is not None and np.any(np.asarray(axial.pole_length) < np.asarray(rotor.rim.length))
-    taper = axial.interference_taper is not None and np.any(np.asarray(axial.interference_taper) != 0.0)
-    moved = axial.pole_length is not None and np.any(np.asarray(axial.pole_rise) != 0.0)
-    return bool(taper or short or moved or np.any(np.asarray(condition.rim_temperature_taper) != 0.0))
-
-
 def stacks(rotor: Rotor) -> tuple[Stack, ...]:
     """The ends of what the case leaves open of stack and spider; by definition of the inputs.
 
@@ -272,7 +257,7 @@ def sliced_rotor(
     curl = np.zeros(axial.slices)
     if alike is not None:
         curl = alike.curl
-    elif differs(rotor, condition):  # an even rim is that of the mean model, ends and all
+    elif rotor.differs_along(condition):  # an even rim is that of the mean model, ends and all
         couple = spin_curl(rim.ring, rim.length, axial.slices, stack.shear_modulus, stack.axial_modulus)
         curl = _evened(smoothing, floats(ring)[..., None] * couple)
     hung = floats(model.pole_traction - rim.teeth.traction_per_speed_squared)
@@ -364,7 +349,7 @@ def left_by_poles(sliced: SlicedRotor) -> Floats:
     return _with_ends(_evened(sliced.smoothing, uneven), uneven[..., [0, -1]])
 
 
-def uneven_growth(sliced: SlicedRotor) -> Floats:
+def uneven_share(sliced: SlicedRotor) -> Floats:
     """Growth of the free bore per `load` beyond the mean, as the stack evens it out; by the equation of the module.
 
     Returns
@@ -376,7 +361,7 @@ def uneven_growth(sliced: SlicedRotor) -> Floats:
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
-    >>> print(float(np.abs(uneven_growth(whole)).max()))
+    >>> print(float(np.abs(uneven_share(whole)).max()))
     0.0
     """
     return _evened(sliced.smoothing, sliced.poles - 1.0)
@@ -390,7 +375,7 @@ def pressed_by_poles(sliced: SlicedRotor, lost: Floats) -> Floats:
     Parameters
     ----------
     lost : array (..., n), Pa/m
-        A^-1 of `uneven_growth`.
+        A^-1 of `uneven_share`.
 
     Returns
     -------
@@ -399,7 +384,7 @@ def pressed_by_poles(sliced: SlicedRotor, lost: Floats) -> Floats:
     >>> import rimmodel as rm
     >>> case = rm.example_case()
     >>> whole = sliced_rotor(case.rotor, case.conditions["cold"], stacks(case.rotor)[-1])
-    >>> print(float(np.abs(pressed_by_poles(whole, np.linalg.solve(whole.yielding, uneven_growth(whole)))).max()))
+    >>> print(float(np.abs(pressed_by_poles(whole, np.linalg.solve(whole.yielding, uneven_share(whole)))).max()))
     0.0
     """
     uneven = sliced.poles - 1.0

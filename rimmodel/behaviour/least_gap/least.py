@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike
 
 from rimmodel.arrays import Complex, Floats, floats
 from rimmodel.behaviour.axial.planes import narrowest
-from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.contact.coefficients import MAGNETIC_CONSTANT, Coefficients
 from rimmodel.behaviour.contact.state import Contact
 from rimmodel.behaviour.least_gap.keyed import with_keys
@@ -180,7 +179,7 @@ def shapes_along(
     True
     """
     found = with_keys(rotor, condition, shapes(rotor, condition, model, state, speed_squared), speed_squared)
-    if not differs(rotor, condition):
+    if not rotor.differs_along(condition):
         return found
     more = found.anywhere + narrowest(rotor, condition, speed_squared)
     return Shapes(found.mean_gap, found.bore, found.faces, floats(more))

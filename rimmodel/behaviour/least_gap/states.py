@@ -9,7 +9,6 @@ import numpy as np
 
 from rimmodel.arrays import Complex, Floats, Numbers, floats
 from rimmodel.behaviour.axial.planes import narrowest
-from rimmodel.behaviour.axial.slices import differs
 from rimmodel.behaviour.contact.coefficients import coefficients
 from rimmodel.behaviour.contact.state import contact
 from rimmodel.behaviour.least_gap.keyed import keys_matter
@@ -173,7 +172,7 @@ def taken_off(rotor: Rotor, condition: Condition) -> tuple[TakenOff, ...]:
     faces = -float(lowest_point(-_waves_of(rotor.rim.shape))[0]) if rotor.rim.shape else None
     along = (
         (TakenOff("shims, heat, poles along the rim", float(narrowest(rotor, condition, still)), True),)
-        if differs(rotor, condition)
+        if rotor.differs_along(condition)
         else ()
     )
     return (

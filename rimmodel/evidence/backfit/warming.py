@@ -67,6 +67,10 @@ def gap_per_kelvin(rotor: Rotor, condition: Condition, highest: float) -> dict[s
         In which the run was taken.
     highest : float, rad/s
         Highest speed of the run.
+
+    Returns
+    -------
+    dict of str to float, m
     """
     speeds = np.array([0.0, highest])
     before = sweep(rotor, condition, speeds).air_gap

@@ -36,7 +36,6 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
     ----------
     rotor : Rotor
         Of scalar fields.
-    condition : Condition
     moment : array (reading,), s
         In the order in which they were taken; where any is nan, every reading counts as a long hold.
     speed : array (reading,), rad/s
@@ -57,7 +56,7 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
     >>> bool(fall < 0.02e-3)
     True
     """
-    passed = elapsed(moment)
+    passed = elapsed(moment)[:-1]
     moved = gap_per_kelvin(rotor, condition, highest)
     found = np.zeros((len(speed), len(speed)))
     for body, (rate, most) in WARMING.items():
@@ -69,7 +68,7 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
 
 
 def elapsed(moment: Floats) -> Floats:
-    """Return the time since the first reading, every reading a long hold where any moment is nan.
+    """Return the time since the first reading, that of the next one last; each is a long hold where any moment is nan.
 
     Parameters
     ----------
@@ -77,10 +76,15 @@ def elapsed(moment: Floats) -> Floats:
 
     Returns
     -------
-    array (reading,), s
+    array (reading + 1,), s
+
+    >>> elapsed(np.array([100.0, 160.0, 230.0]))
+    array([  0.,  60., 130., 195.])
     """
-    known = bool(np.isfinite(moment).all())
-    return moment - moment[0] if known else UNTIMED * np.arange(float(len(moment)))
+    if not np.isfinite(moment).all():
+        return UNTIMED * np.arange(len(moment) + 1.0)
+    hold = float(np.median(np.diff(moment))) if len(moment) > 1 else UNTIMED
+    return np.asarray(np.append(moment, moment[-1] + hold) - moment[0])
 
 
 def _heated(power: Floats, passed: Floats, lag: float) -> Floats:

@@ -205,19 +205,17 @@ def fit_knee(
     ('resolved', 6.0, -6.0, -3.0)
 
     """
-    words = words or Words()
     points, used = checked_points(x, y, sigma, mask, checked_sign(confidence, bend, take_up))
-    slopes = checked_slopes(expected_slopes, expected_slope_uncertainty, points.sign)
+    words, slopes = words or Words(), checked_slopes(expected_slopes, expected_slope_uncertainty, points.sign)
     moment, own = _moments(time, used), _own_errors(own_error, used)
-    latest = take_up * points.x.max() if points.x.min() >= 0.0 else -math.inf
-    kept, reasons = _usable(points, robust, latest, words)
+    kept, reasons = _usable(points, robust, take_up, words)
     used[used], points = kept, points.keep(kept)
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
     posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
     believed = points.noise_known or independent or own is not None or len(points.x) >= FEWEST_BY_SCATTER
-    data_alone = _from_data_alone(groups.points, posterior, confidence, believed=believed)
-    (found, line, width), answer = _line(points, groups, posterior, data_alone), data_alone
+    data_alone = answer = _from_data_alone(groups.points, posterior, confidence, believed=believed)
+    found, line, width = _line(points, groups, posterior, data_alone)
     if data_alone.verdict != "resolved" and slopes is not None and believed:
         answer = _with_slopes(data_alone, groups.points, posterior, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
@@ -329,8 +327,9 @@ def _line(
     return full_scan(groups.points, width), fit_at(groups.points, best, width, root), width
 
 
-def _usable(points: Points, robust: bool, latest: float, words: Words) -> tuple[NDArray[np.bool_], list[str]]:
+def _usable(points: Points, robust: bool, take_up: float, words: Words) -> tuple[NDArray[np.bool_], list[str]]:
     """Return the points left after stray ones and a seat take-up, and the sentences about them."""
+    latest = take_up * points.x.max() if points.x.min() >= 0.0 else -math.inf
     everything = np.ones(len(points.x), dtype=bool)
     stray, reasons = _stray(points, robust)
     end = seat_take_up(points.keep(~stray), latest)

@@ -39,16 +39,16 @@ def scatter_worth(case: Case, quantity: str, condition: str, confidence: float) 
     return named_speeds.shim_scatter(case.rotor, case.conditions[condition], speed, tolerance, confidence)
 
 
-def missing_shims(case: Case, quantity: str) -> str:
-    """Key of the case without which nothing bounds a speed of single keys; empty where it is given or not needed."""
+def unknown_shims(case: Case, quantity: str) -> tuple[str, str]:
+    """Key of the case without which nothing bounds a speed of single keys, and that in words.
+
+    Both are empty where it is there, or not needed.
+    """
     of_keys = quantity_at(quantity).quantity.of_keys is not None
-    return "fit.key_interference_tolerance" if of_keys and all(row.name != PER_KEY for row in case.tolerances) else ""
-
-
-def unknown_shims(case: Case, quantity: str) -> str:
-    """Why nothing bounds a speed of single keys in a case, in words; empty where something does."""
-    missing = missing_shims(case, quantity)
-    return missing and f"the case does not say how well single shims are known ({missing}): none is shown to do"
+    if not of_keys or any(row.name == PER_KEY for row in case.tolerances):
+        return "", ""
+    missing = "fit.key_interference_tolerance"
+    return missing, f"the case does not say how well single shims are known ({missing}): none is shown to do"
 
 
 def with_scatter(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rimmodel.rotor.allowances import FIRST_STEP, DutyCycle, Limits, LoadRejection, ProvingRun, Torque
+from rimmodel.rotor.allowances import DutyCycle, Limits, LoadRejection, ProvingRun, Torque
 from rimmodel.rotor.case.claims import check_condition
 from rimmodel.rotor.case.format import DutyTable, WitnessTable, planning_tables
 from rimmodel.rotor.case.tables import checked_table
@@ -75,9 +75,9 @@ def _check_run(where: str, table: dict[str, Any], speeds: Speeds | None, faults:
     highest = table.get("highest_speed")
     if speeds is None or highest is None:
         return
-    if not highest > FIRST_STEP * float(speeds.rated):
+    if not highest > ProvingRun.first_step * float(speeds.rated):
         faults.append(
-            f"{where}.highest_speed is {rpm(highest, 'g')}; it must be above {100 * FIRST_STEP:.0f} % "
+            f"{where}.highest_speed is {rpm(highest, 'g')}; it must be above {100 * ProvingRun.first_step:.0f} % "
             "of rated speed, where the steps start"
         )
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from rimmodel.behaviour.quantities import bare_text, in_print, interval_text, plain_name, print_unit, quantity_text
-from rimmodel.planning.alternatives import CONFIDENCE, SideBySide, inputs_that_differ, side_by_side
+from rimmodel.planning.alternatives import SideBySide, inputs_that_differ, side_by_side
 from rimmodel.planning.present import case_checks
 from rimmodel.rotor.case.case import Case
 from rimmodel.verdict.cautions import CAUTIONS
@@ -46,7 +46,7 @@ def _compared(cases: Sequence[Case]) -> list[SideBySide]:
 def _table(cases: Sequence[Case], names: Sequence[str], rows: Sequence[SideBySide]) -> dict[str, Any]:
     shared = {row.asked.condition for row in rows}
     return {
-        "confidence": CONFIDENCE,
+        "confidence": SideBySide.confidence,
         "alternatives": [
             {
                 "letter": letter,
@@ -160,7 +160,7 @@ def _inputs(table: dict[str, Any]) -> list[str]:
 
 
 def _predictions(rows: Sequence[SideBySide]) -> list[str]:
-    lines = [f"predicted, differences from A at {100 * CONFIDENCE:g} % confidence:"]
+    lines = [f"predicted, differences from A at {100 * SideBySide.confidence:g} % confidence:"]
     for row in rows:
         letters = LETTERS[: len(row.values)]
         quantity = row.asked.quantity

@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.behaviour.axial.slices import differs
 from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, mm
@@ -17,16 +16,16 @@ ALONG = (
 )
 
 
-def interference_table(case: Case) -> dict[str, Any]:
+def table(case: Case) -> dict[str, Any]:
     """The interference that was computed with, for JSON."""
     return {
         "interference_mm": in_mm(float(np.mean(np.asarray(case.rotor.fit.interference)))),
         "interference_basis": "of the drawing",
-        "interference_note": interference_note(case),
+        "interference_note": text(case),
     }
 
 
-def interference_note(case: Case) -> str:
+def text(case: Case) -> str:
     """The interference that was computed with, and how to take one that was measured, in words."""
     fitted = float(np.mean(np.asarray(case.rotor.fit.interference)))
     stated = f"interference: {mm(fitted)}, of the drawing (fit.interference)"
@@ -41,4 +40,4 @@ def interference_note(case: Case) -> str:
 
 def along_note(case: Case, condition: Condition) -> str:
     """That what differs along the rim is left out, where anything does; else empty."""
-    return ALONG if differs(case.rotor, condition) else ""
+    return ALONG if case.rotor.differs_along(condition) else ""

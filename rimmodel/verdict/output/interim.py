@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from rimmodel.planning.next_speed import WORTH_A_READING, WORTH_IN_BITS
 from rimmodel.units import in_rpm, number, rpm
 from rimmodel.verdict.interim import SoFar
 
@@ -93,8 +92,8 @@ def _next(found: SoFar) -> str:
     if not after.gains:
         return (
             "None of the speeds that the plan allows next is expected to lower the standard uncertainty of the "
-            f"lift-off, {rpm(after.present)} now, by {100 * WORTH_A_READING:.0f} % or more, or to tell "
-            f"{WORTH_IN_BITS:g} bit of it: none is recommended above the others."
+            f"lift-off, {rpm(after.present)} now, by {100 * after.least_gain:.0f} % or more, or to tell "
+            f"{after.least_information:g} bit of it: none is recommended above the others."
         )
     order = np.argsort(-after.information)[:3]
     best = int(order[0])

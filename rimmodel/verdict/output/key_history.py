@@ -56,7 +56,7 @@ class HistoryBand:
         return any(one.arbitrary for one in self.histories)
 
     def named(self, number: int) -> dict[str, tuple[list[float], bool]]:
-        """The speeds that are named of a branch, as `mark` finds them; without those that are arbitrary."""
+        """The speeds (rad/s) that are named of a branch, as `mark` finds them; without those that are arbitrary."""
         direction = self.histories[0].branches[number].direction
         chance = OFF_CENTRE[direction] if self.arbitrary else ()
         return {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -94,9 +94,10 @@ def table(run: KeyRun) -> dict[str, Any]:
     }
 
 
-def text(run: KeyRun) -> str:
-    """Characteristic speeds, events and notes for a terminal."""
-    lines = [f"{name:38}{value}" for name, value in speed_rows(run)]
+def text(run: KeyRun, before: Sequence[str] = ()) -> str:
+    """Characteristic speeds, events and notes for a terminal, after notes on what they stand for."""
+    lines = [_bulleted(before), ""] if before else []
+    lines += [f"{name:38}{value}" for name, value in speed_rows(run)]
     lines += [
         "",
         "events:",
@@ -104,10 +105,10 @@ def text(run: KeyRun) -> str:
     ]
     if not run.events:
         lines.append("    none")
-    return "\n".join([*lines, "", bulleted(run.notes)])
+    return "\n".join([*lines, "", _bulleted(run.notes)])
 
 
-def bulleted(notes: Iterable[str]) -> str:
+def _bulleted(notes: Iterable[str]) -> str:
     """Notes for a terminal, each a paragraph."""
     return "\n".join(
         textwrap.fill(note, WIDTH, initial_indent="- ", subsequent_indent="  ", break_on_hyphens=False)

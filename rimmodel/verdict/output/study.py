@@ -11,7 +11,7 @@ import numpy as np
 from rimmodel.behaviour.quantities import bare_text, in_print, plain_name, print_unit, quantity_text
 from rimmodel.behaviour.study.rotor_model import Asked
 from rimmodel.units import number
-from rimmodel.verdict.output.basis import interference_note, interference_table
+from rimmodel.verdict.output import basis
 
 if TYPE_CHECKING:
     from rimmodel.behaviour.study.case_study import ToleranceStudy
@@ -37,7 +37,7 @@ def table(result: ToleranceStudy) -> dict[str, Any]:
         "planned_samples": study.planned,
         "method": study.method,
         "seed": study.seed,
-        **interference_table(result.case),
+        **basis.table(result.case),
         "notes": list(result.notes),
         "inputs": [_input_row(row) for row in result.inputs.marginals]
         + [{"name": name, "distribution": "table of samples"} for name in result.inputs.drawn],
@@ -191,7 +191,7 @@ def text(result: ToleranceStudy) -> str:
     wide = max(len(name) for name in names) + 2
     lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})"]
     lines += ["rotors drawn from the tolerances of the case; recordings are not used"]
-    lines += [*textwrap.wrap(interference_note(result.case), WIDTH, break_on_hyphens=False), ""]
+    lines += [*textwrap.wrap(basis.text(result.case), WIDTH, break_on_hyphens=False), ""]
     lines += [f"{'':{wide}}{'mean':>12}{'std. dev.':>12}{'95 % of all':>20}{'linear':>12}"]
     lines += [_text_row(result, asked, wide) for asked in result.asked]
     if result.warnings:
