@@ -360,7 +360,7 @@ def _patch_angle(ring: HarmonicRing, key_width: ArrayLike, angle: Floats) -> Flo
 
 
 def _limit_of_pairs(limit: Floats, apart: Floats, patch: Floats, pressure: KeyPressure) -> Floats:
-    """`limit_sum` of each pair of keys (..., N, N); pairs of one distance, either way round, are worked out once.
+    """`limit_sum` of each pair of keys (..., N, N); pairs of one distance, whichever comes first, are worked out once.
 
     So even keys stay even to the last digit, and no round-off chooses among them.
     """

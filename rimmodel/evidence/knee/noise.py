@@ -42,7 +42,7 @@ DRIFTS = (("straight", 0.0, 0.10), ("settling", 0.1, 0.05), ("settling", 0.2, 0.
 """Kind of drift, its time constant as a share of the run, and prior weight among drifts. Each shape is a candidate of
 its own: a knee would else be the simpler reading of what a plain warming does. Settling is what is left of an earlier
 state; heated is what windage, as the cube of speed, warms against a loss to the air; smooth is any curve. Heated looks
-most like a knee and has the most weight: with 0.3 of that 10 % of 200 warming rims that never float were said to
+most like a knee and has the most weight: with 0.3 of that 10 % of 200 warming rims that never float were found to
 float, with these weights 2.5 %."""
 
 UNLIKE = 0.1

@@ -208,7 +208,7 @@ class Whitened:
         return np.asarray(total.reshape(models, len(knees), len(widths)))
 
     def _bent(self, score: Floats, row: NDArray[np.intp]) -> Floats:
-        """Return the logarithm of the likelihood of bends (some,) under the noise models at places `row` (some,)."""
+        """Return the logarithm of the likelihood of bends (bend,) under the noise models at places `row` (bend,)."""
         parts = []
         for size in SIZES:
             share = size**2 / (1.0 + size**2)
@@ -218,7 +218,7 @@ class Whitened:
         return total
 
     def _left_by(self, score: Floats, row: NDArray[np.intp], share: float) -> Floats:
-        """Return the sum of squares (some,) that bends leave of those about one straight line."""
+        """Return the sum of squares (bend,) that bends leave of those about one straight line."""
         misfit = self.misfit[row]
         rest: Floats = np.maximum(misfit - share * score**2, TINY * misfit)
         return rest

@@ -19,7 +19,7 @@ from rimmodel.behaviour.contact.asked import asked_machine
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
+from rimmodel.evidence.backfit.recorded_heat import GAIN_OF, heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.backfit.warming import level_drift
 from rimmodel.evidence.chart.lift_off import axis_doubt, with_axes
@@ -57,6 +57,12 @@ IMPOSSIBLE = 1e-4
 MISFIT = (
     "the rotor of the case cannot reproduce these gaps with any plausible stiffness: check pole mass, radii, units "
     "and condition; the knee is reported, but no interference follows from it and it is not used for any verdict"
+)
+
+HEAT_DENIED = (
+    "the rotor of the case cannot reproduce these gaps with the recorded temperatures: they move as if the {body} had "
+    "departed from the condition by {share:.0f} % of what was recorded, and {allowed:.0f} % either side is its range: "
+    "check thermometers, their columns and the condition; it is not used for any verdict"
 )
 
 UNSETTLED = "the fit of the rotor to these gaps did not converge: it is not used for any verdict"
@@ -237,7 +243,7 @@ def measure_points(
     knee, fit = whole_run
     fitted_points = chosen_points(points, knee.used)
     axes = with_axes(fit, fitted_points)
-    unfit = (MISFIT,) if np.isnan(fit.interference) else () if fit.converged else (UNSETTLED,)
+    unfit = _unfit(knee, fit)
     against = (*wrong, *axis_doubt(knee, fitted_points), *unfit)
     return Measurement(
         label, source, condition_name, points, knees,
@@ -255,6 +261,14 @@ def measure_points(
     )  # fmt: skip
 
 
+def _unfit(knee: Knee, fit: BackFit) -> tuple[str, ...]:
+    """What speaks against the fit itself."""
+    if misfit(fit, knee):
+        return (MISFIT,)
+    heat = denied_heat(fit)
+    return (heat,) if heat else () if fit.converged else (UNSETTLED,)
+
+
 def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
     """Points of each direction that has enough; a hold without one is the turning point and belongs to both."""
     return {
@@ -266,7 +280,7 @@ def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
 
 def _trusted(fit: BackFit, knee: Knee, points: SpeedPoints) -> BackFit:
     """The fit with what the run bears out of it."""
-    if misfit(fit, knee):
+    if misfit(fit, knee) or denied_heat(fit):
         return disowned(fit, knee)
     return unbounded(fit) if undecided(knee) and not _returns(points) else fit
 
@@ -381,6 +395,19 @@ def misfit(fit: BackFit, knee: Knee) -> bool:
         return False
     rise = (fit.chi_squared - knee.chi_squared) / 2.0
     return bool(rise > 0 and fdtrc(2, knee.degrees_of_freedom, rise) < IMPOSSIBLE)
+
+
+def denied_heat(fit: BackFit) -> str:
+    """Which recorded temperatures the gaps contradict, in words: beyond what their gain may plausibly be."""
+    from scipy.special import ndtri
+
+    most = -float(ndtri(IMPOSSIBLE / 2))
+    for body, gain in GAIN_OF.items():
+        if gain in fit.priors:
+            off, known = float(fit.estimate[fit.parameters.index(gain)]), fit.priors[gain]
+            if abs(off) > most * known:
+                return HEAT_DENIED.format(body=body, share=100 * (1.0 + off), allowed=100 * known)
+    return ""
 
 
 def disowned(fit: BackFit, knee: Knee) -> BackFit:

@@ -20,7 +20,7 @@ SHARES = (0.0, 0.5, 1.0)
 
 SINGLE_KEY_SEATS, ANOTHER_STATE = "first key seats again", "rim goes to another state"
 OFF_CENTRE = {"up": (SINGLE_KEY_SEATS,), "down": (SINGLE_KEY_SEATS, ANOTHER_STATE)}
-"""Speeds of a rim that is off centre: where all keys are alike, each is one of many."""
+"""Speeds of a rim that is off centre: where all keys are alike, each is arbitrary."""
 
 MARKS: dict[str, dict[str, Callable[[history.Branch], float | None]]] = {
     "up": {
