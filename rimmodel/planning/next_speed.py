@@ -86,7 +86,8 @@ class NextSpeed:
         """Whether a reading at the best of them is expected to tell enough to be recommended."""
         best = int(self.information.argmax())
         after = float(self.uncertainty[best]) / self.present
-        return after <= 1.0 - self.least_gain or (after <= 1.0 and self.information[best] >= self.least_information)
+        told = float(self.information[best])
+        return after <= 1.0 - self.least_gain or (after <= 1.0 and told >= self.least_information)
 
 
 def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, tuple[str, ...]]:
