@@ -160,7 +160,7 @@ def test_a_key_that_may_read_above_the_window_is_named_in_the_cautions():
     ],
 )
 def test_a_key_out_of_reach_is_refused_with_direction_and_amount(value, packs, words):
-    """The window ends at 2.5625 mm; 0.35 mm can be taken out behind key 5: 3.20 - 0.35 - 2.5625 = 0.2875, printed either way."""
+    """The window ends at 2.5625 mm; 0.35 mm can be taken out behind key 5: 3.20 - 0.35 - 2.5625 = 0.2875."""
     out = CASE.shims.present_packs if packs else None
     readings = read(np.where(np.arange(14) == 4, value, KEYS))
     with pytest.raises(ValueError, match=words) as refused:

@@ -12,6 +12,7 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.rotor.case.case import EXAMPLES, read_case
+from rimmodel.verdict.output import page
 from rimmodel.verdict.output.files import OutputError
 from rimmodel.verdict.output.fleet import (
     findings_csv,
@@ -29,7 +30,6 @@ from rimmodel.verdict.output.fleet import (
     write as write_fleet,
 )
 from rimmodel.verdict.output.fleet_findings import badness
-from rimmodel.verdict.output.page import write_review
 
 NEW = (EXAMPLES / "new_case.toml").read_text(encoding="utf-8")
 
@@ -109,7 +109,7 @@ def test_the_counts_of_the_fleet_are_those_of_page_one_of_each_unit(found, tmp_p
     assert set(shown) == {row.file for row in found.rows}
     for file, counts in shown.items():
         review = rm.review(read_case(found.folder / file))
-        write_review(review, tmp_path / Path(file).stem)
+        page.write(review, tmp_path / Path(file).stem)
         whole = (tmp_path / Path(file).stem / "review.html").read_text(encoding="utf-8")
         first = whole.partition('<section class="page-one">')[2].partition("</section>")[0]
         verdicts = re.findall(r'<td class="verdict [a-z]*">(.*?)</td>', first)
