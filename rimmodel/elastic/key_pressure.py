@@ -144,6 +144,11 @@ def conforming(panels: Floats, edges: Floats = EDGES) -> KeyPressure:
     KeyPressure
         Shares (..., K).
 
+    Raises
+    ------
+    ArithmeticError
+        Panels whose contact does not settle.
+
     >>> conforming(np.diag([1.0, 3.0]), np.array([0.0, 0.25, 0.5])).share
     array([0.75, 0.25])
     """
@@ -162,5 +167,7 @@ def conforming(panels: Floats, edges: Floats = EDGES) -> KeyPressure:
         if not change.any():
             break
         touching ^= change
+    else:
+        raise ArithmeticError("the contact under a key does not settle: its panels yield as no elastic body does")
     share = np.maximum(share, 0.0)
     return KeyPressure(edges, share / share.sum(axis=-1, keepdims=True))

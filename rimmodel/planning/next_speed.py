@@ -12,7 +12,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from rimmodel.arrays import Floats
+from rimmodel.arrays import Floats, Mask
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.interim.course import Course, course
@@ -77,17 +77,26 @@ class NextSpeed:
     least_information: ClassVar[float] = 0.25
 
     @property
+    def worth(self) -> Mask:
+        """Whether a reading at each (step,) is expected to tell enough to be recommended."""
+        narrower = self.uncertainty <= (1.0 - self.least_gain) * self.present
+        informs = (self.uncertainty <= self.present) & (self.information >= self.least_information)
+        return np.asarray((narrower | informs) & (self.present > 0.0))
+
+    @property
+    def order(self) -> list[int]:
+        """Places of the speeds, those that are worth a reading first, each kind by its information."""
+        return sorted(range(len(self.speed)), key=lambda place: (not self.worth[place], -self.information[place]))
+
+    @property
     def best(self) -> float:
-        """The speed of most information, rad/s."""
-        return float(self.speed[int(self.information.argmax())])
+        """The speed of most information among those that are worth a reading, or among all, rad/s."""
+        return float(self.speed[self.order[0]])
 
     @property
     def gains(self) -> bool:
-        """Whether a reading at the best of them is expected to tell enough to be recommended."""
-        best = int(self.information.argmax())
-        after = float(self.uncertainty[best]) / self.present
-        told = float(self.information[best])
-        return after <= 1.0 - self.least_gain or (after <= 1.0 and told >= self.least_information)
+        """Whether any of them is worth a reading."""
+        return bool(self.worth.any())
 
 
 def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, tuple[str, ...]]:

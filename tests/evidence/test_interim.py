@@ -140,7 +140,6 @@ def test_a_level_that_drifts_neither_bends_nor_straightens_the_line_of_a_long_ru
     assert max(wrong.values()) <= 0.15
 
 
-@pytest.mark.independent
 def test_the_drift_of_a_beginning_does_not_depend_on_what_comes_later():
     moment = 300.0 * np.arange(len(SPEED))
     whole = drift_covariance(CASE.rotor, COLD, moment, SPEED, HIGHEST)

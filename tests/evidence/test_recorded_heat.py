@@ -6,10 +6,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from rimmodel.behaviour import sweep
+from rimmodel.behaviour import float_speed, sweep
 from rimmodel.evidence.backfit.gap_model import gap_model
 from rimmodel.evidence.backfit.recorded_heat import FURTHEST, heat_departures
-from rimmodel.evidence.measured.measure import with_case
+from rimmodel.evidence.measured.measure import measure_points, with_case
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.recording.temperature_table import read_temperatures, with_temperatures
@@ -86,8 +86,28 @@ def test_a_knee_under_warming_is_found_where_it_is():
         true = float(np.sqrt(found.fits[""].model.knee(truth, None, COLD)[0]))
         held += found.float_speed_interval[0] <= true <= found.float_speed_interval[1]
         found_there += found.verdict == "resolved"
+        assert not any("without the recorded temperatures" in sentence for sentence in found.disqualified)
     assert held >= 7
     assert found_there >= 2
+
+
+@pytest.mark.derived
+def test_a_thermometer_that_rises_while_nothing_warms_seldom_decides():
+    """The gaps are those of a rotor at 20 degC throughout; with the false 12 K the rim would lift off too late."""
+    speed, true = np.linspace(20.0, 250.0, 30) * RPM, float(float_speed(ROTOR, COLD).speed)
+    seen = wrong = 0
+    for seed in range(6):
+        gap = sweep(ROTOR, COLD, speed).air_gap + 1e-5 * np.random.default_rng(seed).normal(size=30)
+        false = replace(
+            points_of(speed, gap), time=60.0 * np.arange(30.0), rim_temperature=293.15 + np.linspace(0.0, 12.0, 30),
+            spider_temperature=np.full(30, 293.15),
+        )  # fmt: skip
+        found = measure_points(ROTOR, COLD, false)
+        seen += any("a thermometer or its column may be wrong" in sentence for sentence in found.disqualified)
+        low, high = found.float_speed_interval
+        wrong += found.verdict == "resolved" and not low <= true <= high
+    assert seen >= 3
+    assert wrong <= 1
 
 
 def test_a_run_with_its_temperatures_is_not_turned_away_for_them():

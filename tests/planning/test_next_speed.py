@@ -86,7 +86,6 @@ def test_no_speed_is_recommended_where_none_is_expected_to_narrow_the_lift_off()
     assert not found.gains
 
 
-@pytest.mark.independent
 def test_the_uncertainty_that_is_expected_is_that_of_readings_drawn_and_looked_at():
     """Readings are drawn from the rotors that are left, and each run is looked at anew."""
     lift = float(float_speed(CASE.rotor, COLD).speed)

@@ -28,12 +28,12 @@ def test_keys_name_the_interference_and_what_they_leave_out(tapered, rim):
     code, out, err = rim("keys", tapered)
     assert code == 0, err
     text = " ".join(out.split())
-    assert "interference: 2.10 mm, of the drawing (fit.interference)" in text
+    assert "interference: 2.10 mm, as the case states it (fit.interference)" in text
     assert "'rimmodel fit'" in text
     assert "[axial]" in text
     table = json.loads(rim("keys", tapered, "--json")[1])
     assert table["interference_mm"] == pytest.approx(2.1)
-    assert table["interference_basis"] == "of the drawing"
+    assert table["interference_basis"] == "stated in the case"
     assert any("[axial]" in note for note in table["notes"])
     plain = " ".join(rim("keys", UNIT)[1].split())
     assert "[axial]" not in plain
@@ -42,9 +42,9 @@ def test_keys_name_the_interference_and_what_they_leave_out(tapered, rim):
 def test_a_study_names_the_interference(rim):
     code, out, err = rim("study", UNIT, "--samples", "64")
     assert code == 0, err
-    assert "interference: 2.10 mm, of the drawing (fit.interference)" in " ".join(out.split())
+    assert "interference: 2.10 mm, as the case states it (fit.interference)" in " ".join(out.split())
     table = json.loads(rim("study", UNIT, "--samples", "64", "--json")[1])
-    assert (table["interference_mm"], table["interference_basis"]) == (pytest.approx(2.1), "of the drawing")
+    assert (table["interference_mm"], table["interference_basis"]) == (pytest.approx(2.1), "stated in the case")
 
 
 def test_friction_that_holds_the_whole_fit_is_refused(rim):

@@ -1,7 +1,8 @@
 """What rim and spider yield more on single keys than under an even pressure: the rim scallops, the spider dents.
 
 Contact pressure and the slope of the gap of a seated rim feel it; the float speed of an even fit does not. Under each
-key the pressure is the one under which rim, key and spider stay in touch (`rimmodel.elastic.conforming`). For that a
+key the pressure is the one under which rim, key and spider stay in touch
+(`rimmodel.elastic.key_pressure.conforming`). For that a
 disc yields as the disc it is, an arm as a block of its section, and a spider that is given by its stiffness as springs
 do: of where its yield sits nothing is known, and if it is not at the face of the key, a thin rim on few keys presses a
 few per cent more.

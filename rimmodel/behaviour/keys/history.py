@@ -120,6 +120,10 @@ class KeyHistory:
         """Whether round-off chooses the keys that lift off and seat again: all are alike, and the rim is off centre."""
         return self.alike and any(branch.lost for branch in self.branches)
 
+    def sure_events(self, number: int) -> tuple[BranchEvent, ...]:
+        """What single keys do on a branch; nothing where that is arbitrary."""
+        return () if self.arbitrary else self.branches[number].events
+
     def two_states(self) -> list[tuple[float, float]]:
         """Ranges of speed (rad/s) in which the first and the second branch have other keys seated."""
         if len(self.branches) < 2:

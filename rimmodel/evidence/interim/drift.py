@@ -61,6 +61,7 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
     found = np.zeros((len(speed), len(speed)))
     for body, (rate, most) in WARMING.items():
         shapes = [min(rate * lag, most) * (1.0 - np.exp(-passed / lag)) for lag in SETTLING]
+        # not held to `most`: what windage warms in hours errs to the wide side here
         shapes += [rate * _heated((speed / highest) ** 3, passed, lag) for lag in HEATED]
         found += moved[body] ** 2 * sum(np.outer(shape, shape) for shape in shapes) / len(shapes)
         found += (UNLIKE * moved[body] * min(rate * CURVED, most)) ** 2 * _curved(passed)

@@ -213,7 +213,7 @@ def fit_knee(
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
     posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
-    believed = points.noise_known or independent or own is not None or len(points.x) >= FEWEST_BY_SCATTER
+    believed = points.noise_known or independent or _each_known(own_error, used) or len(points.x) >= FEWEST_BY_SCATTER
     data_alone = answer = _from_data_alone(groups.points, posterior, confidence, believed=believed)
     found, line, width = _line(points, groups, posterior, data_alone)
     if data_alone.verdict != "resolved" and slopes is not None and believed:
@@ -267,6 +267,14 @@ def _own_errors(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> Floats 
     if error.shape != used.shape:
         raise ValueError(f"own_error must hold one value per point ({len(used)}), got shape {error.shape}")
     return completed(error[used])
+
+
+def _each_known(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> bool:
+    """Return whether every point used has an error of its own: that of a few says nothing of single readings."""
+    if own_error is None:
+        return False
+    error = np.asarray(own_error, dtype=np.float64)[used]
+    return bool((np.isfinite(error) & (error > 0.0)).all())
 
 
 def _size_of_drift(drift: float | None) -> float:

@@ -41,6 +41,7 @@ from rimmodel.evidence.reduction.speed_points import SpeedPoints, speed_points
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.tabular import wanted
+from rimmodel.units import in_mm, in_rpm, rpm
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
@@ -61,9 +62,19 @@ MISFIT = (
 
 HEAT_DENIED = (
     "the rotor of the case cannot reproduce these gaps with the recorded temperatures: they move as if the {body} had "
-    "departed from the condition by {share:.0f} % of what was recorded, and {allowed:.0f} % either side is its range: "
-    "check thermometers, their columns and the condition; it is not used for any verdict"
+    "departed from the condition by {share:.0f} % of what was recorded, where its range is {allowed:.0f} % "
+    "either side (one standard deviation; up to {most:.0f} % is let pass): check thermometers, their columns and the "
+    "condition; it is not used for any verdict"
 )
+
+HEAT_UNSEEN = (
+    "these gaps are explained better without the recorded temperatures than with them (they scatter by {bare:.3f} mm "
+    "against {heated:.3f} mm): a thermometer or its column may be wrong; without them the rim lifts off at {lift}. "
+    "Check the thermometers; the recording is not used for any verdict"
+)
+
+BETTER_BARE = 3.0
+"""Logarithm of the likelihood ratio from which gaps count as explained better without the recorded temperatures."""
 
 UNSETTLED = "the fit of the rotor to these gaps did not converge: it is not used for any verdict"
 
@@ -222,8 +233,7 @@ def measure_points(
         confidence=confidence,
     )  # fmt: skip
 
-    def read(chosen: NDArray[np.bool_], others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
-        some = chosen_points(points, chosen)
+    def read(some: SpeedPoints, others: Mapping[str, Condition] | None, *, whole: bool) -> tuple[Knee, BackFit]:
         squared, widest = np.round(some.speed**2, SAME_PLACE), widest_knee(rotor, condition)
         drift = level_drift(rotor, condition, some.time, float(some.speed.max()))
         of_gaps = partial(
@@ -234,17 +244,18 @@ def measure_points(
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
         return knee, _trusted(fit, knee, some)
 
-    whole_run = read(np.ones(points.speed.shape, dtype=bool), conditions, whole=True)
+    whole_run = read(points, conditions, whole=True)
     found = {ALL_POINTS: whole_run}
     for direction, chosen in _of_directions(points).items():
-        found[direction] = whole_run if chosen.all() else read(chosen, None, whole=False)
+        found[direction] = whole_run if chosen.all() else read(chosen_points(points, chosen), None, whole=False)
     knees = {direction: knee for direction, (knee, _) in found.items()}
     fits = {direction: fit for direction, (_, fit) in found.items()}
     knee, fit = whole_run
     fitted_points = chosen_points(points, knee.used)
     axes = with_axes(fit, fitted_points)
-    unfit = _unfit(knee, fit)
-    against = (*wrong, *axis_doubt(knee, fitted_points), *unfit)
+    heated = bool(heat_departures(points, condition))
+    bare = read(_without_temperatures(points), None, whole=False)[1] if heated else None
+    against = (*wrong, *axis_doubt(knee, fitted_points), *_unfit(knee, fit, bare))
     return Measurement(
         label, source, condition_name, points, knees,
         _verdict(knee, fit, (*against, *points.disqualified)),
@@ -261,12 +272,42 @@ def measure_points(
     )  # fmt: skip
 
 
-def _unfit(knee: Knee, fit: BackFit) -> tuple[str, ...]:
-    """What speaks against the fit itself."""
+def _unfit(knee: Knee, fit: BackFit, bare: BackFit | None) -> tuple[str, ...]:
+    """What speaks against the fit itself, also beside that without recorded temperatures."""
     if misfit(fit, knee):
         return (MISFIT,)
     heat = denied_heat(fit)
-    return (heat,) if heat else () if fit.converged else (UNSETTLED,)
+    if heat:
+        return (heat,)
+    return (*(() if fit.converged else (UNSETTLED,)), *(() if bare is None else _unseen_heat(fit, bare)))
+
+
+def _without_temperatures(points: SpeedPoints) -> SpeedPoints:
+    """The points as if no temperature had been recorded."""
+    unknown = np.full(points.speed.shape, np.nan)
+    return replace(
+        points, rim_temperature=unknown, spider_temperature=unknown, pole_temperature=unknown,
+        stator_temperature=unknown,
+    )  # fmt: skip
+
+
+def _unseen_heat(fit: BackFit, bare: BackFit) -> tuple[str, ...]:
+    """What speaks against recorded temperatures: gaps that a fit without them explains better.
+
+    The likelihood ratio of two fits of unknown noise is that of their scatter to the power of the number of points,
+    of which correlation in the better fit leaves the fewer that are worth a reading of their own.
+    """
+    count = len(bare.residual)
+    if len(fit.residual) != count or count < LEAST_OF_A_DIRECTION:
+        return ()
+    heated, alone = (float(np.sqrt(np.mean(one.residual**2))) for one in (fit, bare))
+    together = float(np.clip(np.mean(bare.residual[1:] * bare.residual[:-1]) / alone**2, 0.0, 0.95)) if alone else 0.0
+    if alone <= 0.0 or count * (1.0 - together) / (1.0 + together) * np.log(heated / alone) < BETTER_BARE:
+        return ()
+    low, high = bare.float_speed_interval[OWN_CONDITION]
+    ends = f" ({in_rpm(low):.1f} to {in_rpm(high):.1f} rpm)" if np.isfinite(high) else ""
+    lift = f"{rpm(bare.float_speed[OWN_CONDITION])}{ends}"
+    return (HEAT_UNSEEN.format(bare=in_mm(alone), heated=in_mm(heated), lift=lift),)
 
 
 def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
@@ -406,7 +447,9 @@ def denied_heat(fit: BackFit) -> str:
         if gain in fit.priors:
             off, known = float(fit.estimate[fit.parameters.index(gain)]), fit.priors[gain]
             if abs(off) > most * known:
-                return HEAT_DENIED.format(body=body, share=100 * (1.0 + off), allowed=100 * known)
+                return HEAT_DENIED.format(
+                    body=body, share=100 * (1.0 + off), allowed=100 * known, most=100 * most * known
+                )
     return ""
 
 

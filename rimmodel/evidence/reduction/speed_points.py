@@ -294,13 +294,19 @@ def points_of_plane(reduction: Reduction, plane: str, chosen: NDArray[np.bool_])
     return {name: values[kept] for name, values in columns.items()}
 
 
+FEWEST_REPEATED = 5
+"""Readings at speeds that were read already, from which their scatter is taken for that of single readings as well."""
+
+
 def _error(cells: Cells, good: NDArray[np.bool_], points: Points, weight: Floats, scatter: Floats) -> Floats:
     """Standard error of each point: that of its scatter, and no less than what the recording states."""
     number = points.steady.size
     stated = _mean(cells.stated_error, weight, points.of_block, number)
+    readings = gathered(cells.count[:, good], points.of_block, number).sum(axis=1)
+    if np.maximum(readings - 1.0, 0.0).sum() < FEWEST_REPEATED:
+        scatter = np.where(readings <= 1.0, np.nan, scatter)
     if np.isnan(stated).all():
         return scatter
-    readings = gathered(cells.count[:, good], points.of_block, number).sum(axis=1)
     error: Floats = np.fmax(scatter, stated / np.sqrt(np.maximum(readings, 1.0)))
     return error
 

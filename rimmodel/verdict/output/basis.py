@@ -10,6 +10,12 @@ from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import in_mm, mm
 
+MEAN_ALONG = (
+    "float speeds, fit and mean gaps here are those of the mean over the length of the rim: where [axial] or "
+    "rim_temperature_taper make it differ, one end lifts off before that; 'rimmodel least-gap' shows first and last "
+    "lift-off along the rim, and a requirement of first_lift_off holds the worst place to a limit"
+)
+
 ALONG = (
     "[axial] and rim_temperature_taper are not in these numbers: keys are followed with the mean over the length of "
     "the rim, and one end lifts off before them; 'rimmodel least-gap' shows first and last lift-off along the rim"
@@ -20,7 +26,7 @@ def table(case: Case) -> dict[str, Any]:
     """The interference that was computed with, for JSON."""
     return {
         "interference_mm": in_mm(float(np.mean(np.asarray(case.rotor.fit.interference)))),
-        "interference_basis": "of the drawing",
+        "interference_basis": "stated in the case",
         "interference_note": text(case),
     }
 
@@ -28,7 +34,7 @@ def table(case: Case) -> dict[str, Any]:
 def text(case: Case) -> str:
     """The interference that was computed with, and how to take one that was measured, in words."""
     fitted = float(np.mean(np.asarray(case.rotor.fit.interference)))
-    stated = f"interference: {mm(fitted)}, of the drawing (fit.interference)"
+    stated = f"interference: {mm(fitted)}, as the case states it (fit.interference)"
     if not case.records:
         return f"{stated}; the case names no recording"
     return (
@@ -38,6 +44,11 @@ def text(case: Case) -> str:
     )
 
 
-def along_note(case: Case, condition: Condition) -> str:
-    """That what differs along the rim is left out, where anything does; else empty."""
-    return ALONG if case.rotor.differs_along(condition) else ""
+def along_note(case: Case, condition: Condition | None = None) -> str:
+    """That what differs along the rim is left out, where anything does; else empty.
+
+    Of numbers key by key in one condition; without one of numbers of the rim in all conditions.
+    """
+    if condition is not None:
+        return ALONG if case.rotor.differs_along(condition) else ""
+    return MEAN_ALONG if any(map(case.rotor.differs_along, case.conditions.values())) else ""

@@ -93,10 +93,10 @@ def _next(found: SoFar) -> str:
         return (
             "None of the speeds that the plan allows next is expected to lower the standard uncertainty of the "
             f"lift-off, {rpm(after.present)} now, by {100 * after.least_gain:.0f} % or more, or to tell "
-            f"{after.least_information:g} bit of it: none is recommended above the others."
+            f"{after.least_information:g} bit of it without raising that: none is recommended above the others."
         )
-    order = np.argsort(-after.information)[:3]
-    best = int(order[0])
+    order = [place for place in after.order if after.worth[place]][:3]
+    best = order[0]
     others = ", ".join(f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}" for place in order[1:])
     more = f"; then {others}" if others else ""
     return (

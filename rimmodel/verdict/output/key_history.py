@@ -63,6 +63,11 @@ class HistoryBand:
             name: ([], False) if name in chance else self.mark(number, find) for name, find in MARKS[direction].items()
         }
 
+    def lost(self, number: int) -> tuple[float, ...]:
+        """Speeds (rad/s) at which a state ends on a branch with the smallest friction, those that are not arbitrary."""
+        branch = self.histories[0].branches[number]
+        return branch.lost if not self.arbitrary else branch.lost[:1] if branch.direction == "up" else ()
+
     def two_states(self) -> list[tuple[float, float]]:
         """Ranges of speed (rad/s) in which both branches differ, of the friction where they reach farthest.
 
@@ -128,6 +133,7 @@ def table(band: HistoryBand, play: float = 0.0) -> dict[str, Any]:
     """
     first = band.histories[0]
     return {
+        "arbitrary": band.arbitrary,
         "friction_interference_mm": [in_mm(one.friction_interference) for one in band.histories],
         "branches": [
             {
@@ -139,9 +145,10 @@ def table(band: HistoryBand, play: float = 0.0) -> dict[str, Any]:
                     for name, (speeds, _) in band.named(number).items()
                 },
                 "events": [
-                    {"speed_rpm": in_rpm(event.speed), "key": event.key, "kind": event.kind} for event in branch.events
+                    {"speed_rpm": in_rpm(event.speed), "key": event.key, "kind": event.kind}
+                    for event in band.histories[0].sure_events(number)
                 ],
-                "lost_rpm": [in_rpm(speed) for speed in branch.lost],
+                "lost_rpm": [in_rpm(speed) for speed in band.lost(number)],
                 "ends": branch.ends,
             }
             for number, branch in enumerate(first.branches)
@@ -165,9 +172,10 @@ def text(band: HistoryBand, play: float = 0.0) -> str:
         for name, (speeds, all_have) in band.named(number).items():
             chance = band.arbitrary and name in OFF_CENTRE[branch.direction]
             lines.append(f"    {name:42}{'arbitrary: all keys are alike' if chance else _band_text(speeds, all_have)}")
-        lines += [
-            f"        {rpm(event.speed, '8.2f')}  key {event.key:2d}  {event.kind}" for event in branch.events
-        ] or ["        no key changes"]
+        events = band.histories[0].sure_events(number)
+        nothing = "single keys: arbitrary, not listed" if band.arbitrary else "no key changes"
+        lines += [f"        {rpm(event.speed, '8.2f')}  key {event.key:2d}  {event.kind}" for event in events]
+        lines += [] if events else [f"        {nothing}"]
         lines += [f"    {branch.ends}"] if branch.ends else []
         lines.append("")
     return "\n".join([*lines, *(f"- {note}" for note in history_notes(band, play))])

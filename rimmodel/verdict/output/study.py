@@ -38,6 +38,7 @@ def table(result: ToleranceStudy) -> dict[str, Any]:
         "method": study.method,
         "seed": study.seed,
         **basis.table(result.case),
+        "along_the_rim_note": basis.along_note(result.case) or None,
         "notes": list(result.notes),
         "inputs": [_input_row(row) for row in result.inputs.marginals]
         + [{"name": name, "distribution": "table of samples"} for name in result.inputs.drawn],
@@ -191,7 +192,8 @@ def text(result: ToleranceStudy) -> str:
     wide = max(len(name) for name in names) + 2
     lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})"]
     lines += ["rotors drawn from the tolerances of the case; recordings are not used"]
-    lines += [*textwrap.wrap(basis.text(result.case), WIDTH, break_on_hyphens=False), ""]
+    for note in filter(None, (basis.text(result.case), basis.along_note(result.case))):
+        lines += [*textwrap.wrap(note, WIDTH, break_on_hyphens=False), ""]
     lines += [f"{'':{wide}}{'mean':>12}{'std. dev.':>12}{'95 % of all':>20}{'linear':>12}"]
     lines += [_text_row(result, asked, wide) for asked in result.asked]
     if result.warnings:

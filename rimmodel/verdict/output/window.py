@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from rimmodel.planning.shrink_window import ShrinkWindow, half_width, in_steps
 from rimmodel.plotting import window_chart
 from rimmodel.rotor.case.case import Case
 from rimmodel.units import celsius, in_mm, in_print, mm, number
+from rimmodel.verdict.output import basis
 from rimmodel.verdict.shims import shim_advice, shim_paragraph, shims_table
 
 if TYPE_CHECKING:
@@ -53,14 +55,12 @@ def figure(window: ShrinkWindow) -> Figure:
 
 def table(case: Case, window: ShrinkWindow) -> dict[str, Any]:
     """The window for JSON; lengths in mm, null where an edge is open."""
-
-    def mm(value: float | None) -> float | None:
-        return number(value, "length")
-
+    mm = partial(number, kind="length")
     warm, margins, advice = window.heating, window.margins, shim_advice(window)
     return {
         "title": case.title,
         "statement": window.statement,
+        "along_the_rim_note": basis.along_note(case) or None,
         "exists": window.exists,
         "low_mm": mm(window.low),
         "low_with_confidence_mm": mm(in_steps(window.low_sure, up=True)),
@@ -126,7 +126,9 @@ def closed_by(window: ShrinkWindow) -> list[str]:
 def text(case: Case, window: ShrinkWindow) -> str:
     """The window for a terminal or on paper."""
     said = shim_paragraph(shim_advice(window))
-    lines = [case.title, "", *textwrap.wrap(window.statement, WIDTH), "", *textwrap.wrap(said, WIDTH), ""]
+    lines = [case.title, ""]
+    for paragraph in filter(None, (window.statement, said, basis.along_note(case))):
+        lines += [*textwrap.wrap(paragraph, WIDTH), ""]
     if window.margins is not None:
         below, above = (mm(value) if np.isfinite(value) else "open" for value in window.margins)
         lines.append(f"margin of the best interference: {below} below, {above} above")
