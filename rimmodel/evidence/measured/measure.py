@@ -254,7 +254,7 @@ def measure_points(
     fitted_points = chosen_points(points, knee.used)
     axes = with_axes(fit, fitted_points)
     heated = bool(heat_departures(points, condition))
-    bare = read(_without_temperatures(points), None, whole=False)[1] if heated else None
+    bare = partial(read, _without_temperatures(points), None, whole=False) if heated else None
     against = (*wrong, *axis_doubt(knee, fitted_points), *_unfit(knee, fit, bare))
     return Measurement(
         label, source, condition_name, points, knees,
@@ -272,14 +272,14 @@ def measure_points(
     )  # fmt: skip
 
 
-def _unfit(knee: Knee, fit: BackFit, bare: BackFit | None) -> tuple[str, ...]:
+def _unfit(knee: Knee, fit: BackFit, bare: Callable[[], tuple[Knee, BackFit]] | None) -> tuple[str, ...]:
     """What speaks against the fit itself, also beside that without recorded temperatures."""
     if misfit(fit, knee):
         return (MISFIT,)
     heat = denied_heat(fit)
     if heat:
         return (heat,)
-    return (*(() if fit.converged else (UNSETTLED,)), *(() if bare is None else _unseen_heat(fit, bare)))
+    return (*(() if fit.converged else (UNSETTLED,)), *(() if bare is None else _unseen_heat(fit, bare()[1])))
 
 
 def _without_temperatures(points: SpeedPoints) -> SpeedPoints:
