@@ -113,6 +113,7 @@ def fit(
     written: list[Path] = []
     with beside(drawing=bool(out)) as helper:  # loads while the case is read here
         from rimmodel.evidence.measured.compare import compare_all
+        from rimmodel.verdict.output import basis
         from rimmodel.verdict.output import fit as output
         from rimmodel.verdict.records import input_files, measure_records
 
@@ -131,10 +132,11 @@ def fit(
         echo(f"wrote {path}", err=True)
     if xlsx:
         _write_workbook(xlsx, read.title, measurements, force=force, inputs=inputs)
+    along_note = basis.along_note(read)
     if as_json:
-        print_json(output.table(read.title, measurements, comparisons))
+        print_json(output.table(read.title, measurements, comparisons, along_note))
     else:
-        echo(f"{read.title}\n\n{output.text(measurements, comparisons)}")
+        echo(f"{read.title}\n\n{output.text(measurements, comparisons, along_note)}")
 
 
 def _write_workbook(

@@ -1,10 +1,12 @@
 """Which interference numbers stand for, what they leave out, and what could not be checked, said beside them."""
 
 import json
+from html import unescape
 
 import pytest
 
 from rimmodel.rotor.case.case import EXAMPLES, read_case
+from rimmodel.verdict.output.basis import ALONG, MEAN_ALONG, along_note
 
 UNIT = EXAMPLES / "quillmere.toml"
 AXIAL = '\n[axial]\ninterference_taper = "0.4 mm"\n'
@@ -24,6 +26,14 @@ def tapered(tmp_path_factory):
     return path
 
 
+@pytest.fixture(scope="module")
+def uneven(tmp_path_factory):
+    """The built-in case with a taper along the rim, and nothing that it lacks."""
+    path = tmp_path_factory.mktemp("basis") / "uneven.toml"
+    path.write_text(UNIT.read_text(encoding="utf-8").replace('file = "', f'file = "{EXAMPLES}/') + AXIAL, "utf-8")
+    return path
+
+
 def test_keys_name_the_interference_and_what_they_leave_out(tapered, rim):
     code, out, err = rim("keys", tapered)
     assert code == 0, err
@@ -37,6 +47,28 @@ def test_keys_name_the_interference_and_what_they_leave_out(tapered, rim):
     assert any("[axial]" in note for note in table["notes"])
     plain = " ".join(rim("keys", UNIT)[1].split())
     assert "[axial]" not in plain
+
+
+@pytest.mark.parametrize(("command", "sentence"), [("shims", ALONG), ("duty", MEAN_ALONG), ("fit", MEAN_ALONG)])
+def test_what_knows_the_mean_along_the_rim_alone_says_so_by_one_sentence(uneven, rim, command, sentence):
+    code, out, err = rim(command, uneven)
+    assert code == 0, err
+    assert sentence[1:] in " ".join(out.split())
+    assert json.loads(rim(command, uneven, "--json")[1])["along_the_rim_note"] == sentence
+
+
+def test_nothing_is_said_of_the_length_of_a_rim_that_is_even_along_it(uneven):
+    even, tapered = read_case(UNIT), read_case(uneven)
+    assert along_note(even) == along_note(even, *even.conditions.values()) == ""
+    assert (along_note(tapered), along_note(tapered, *tapered.conditions.values())) == (MEAN_ALONG, ALONG)
+
+
+def test_the_shim_sheet_to_sign_and_the_file_of_a_fit_say_so_too(uneven, rim, tmp_path):
+    for command in ("fit", "shims"):
+        code, _, err = rim(command, uneven, "--out", tmp_path / command)
+        assert code == 0, err
+    assert json.loads((tmp_path / "fit" / "fit.json").read_text(encoding="utf-8"))["along_the_rim_note"] == MEAN_ALONG
+    assert ALONG in unescape((tmp_path / "shims" / "shims.html").read_text(encoding="utf-8"))
 
 
 def test_a_study_names_the_interference(rim):

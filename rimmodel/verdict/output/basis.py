@@ -44,11 +44,11 @@ def text(case: Case) -> str:
     )
 
 
-def along_note(case: Case, condition: Condition | None = None) -> str:
+def along_note(case: Case, *conditions: Condition) -> str:
     """That what differs along the rim is left out, where anything does; else empty.
 
-    Of numbers key by key in one condition; without one of numbers of the rim in all conditions.
+    Of numbers key by key in the conditions that are named; without any of numbers of the rim in all conditions.
     """
-    if condition is not None:
-        return ALONG if case.rotor.differs_along(condition) else ""
+    if conditions:
+        return ALONG if any(map(case.rotor.differs_along, conditions)) else ""
     return MEAN_ALONG if any(map(case.rotor.differs_along, case.conditions.values())) else ""

@@ -17,6 +17,7 @@ from rimmodel.plotting.bands import Band
 from rimmodel.rotor.thermal import Thermal
 from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
 from rimmodel.verdict.cautions import CAUTIONS
+from rimmodel.verdict.output import basis
 from rimmodel.verdict.output.drawer import Drawing, drawing
 from rimmodel.verdict.output.duty_words import restart_sentences, thermometer_sentence
 
@@ -107,6 +108,7 @@ def duty_summary(duty: Duty) -> dict[str, Any]:
         "history": run.history.name,
         "duration_h": number(run.history.duration / HOUR),
         "basis": duty.basis,
+        "along_the_rim_note": basis.along_note(duty.case) or None,
         "steady_state": run.model.thermal.steady_state,
         "steady_float_speed_interval_rpm": [number(end, "speed") for end in duty.steady_interval],
         "draws": {"asked": run.model.asked, "possible": len(run.model.possible), "rows": len(long)},
@@ -259,8 +261,10 @@ def lock_out(duty: Duty, speed: float) -> list[str]:
 
 
 def sentences(duty: Duty) -> list[str]:
-    """What is found, in sentences: margins, restart, and which thermometers decide."""
+    """What is found, in sentences: margins, what they leave out, restart, and which thermometers decide."""
     lines = [margin_words(row) for row in duty.margins]
+    if left_out := basis.along_note(duty.case):
+        lines.append(f"{left_out[:1].upper()}{left_out[1:]}.")
     lines += restart_sentences(duty)
     pair = thermometer_sentence(duty)
     return [*lines, pair] if pair else lines
@@ -308,7 +312,7 @@ def text(duty: Duty) -> str:
     run = duty.run
     head = f"History '{run.history.name}', {run.history.duration / HOUR:.2f} h, {duty.basis}."
     lines = [duty.case.title, "", *textwrap.wrap(head, WIDTH)]
-    lines += ["", *(line for text in sentences(duty) for line in textwrap.wrap(text, WIDTH))]
+    lines += ["", *(line for text in sentences(duty) for line in textwrap.wrap(text, WIDTH, break_on_hyphens=False))]
     lines += ["", "       time  segment       event", "          h"]
     for event in run.events:
         lines += event_lines(duty, event)

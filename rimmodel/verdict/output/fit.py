@@ -166,11 +166,20 @@ def comparison_table(row: Comparison) -> dict[str, Any]:
     }
 
 
-def table(title: str, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> dict[str, Any]:
-    """What all recordings of a case show, that of the last at the top, with what changed and what they say together."""
+def table(
+    title: str, measurements: Sequence[Measurement], comparisons: Sequence[Comparison], along_note: str = ""
+) -> dict[str, Any]:
+    """What all recordings of a case show, that of the last at the top, with what changed and what they say together.
+
+    Parameters
+    ----------
+    along_note : str
+        What is left out of the length of the rim, by `basis.along_note`; empty where nothing differs along it.
+    """
     tables = [fit_table(one) for one in measurements]
     return {
         "title": title,
+        "along_the_rim_note": along_note or None,
         **tables[-1],
         "records": tables,
         "comparisons": [comparison_table(row) for row in comparisons],
@@ -178,9 +187,10 @@ def table(title: str, measurements: Sequence[Measurement], comparisons: Sequence
     }
 
 
-def text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> str:
+def text(measurements: Sequence[Measurement], comparisons: Sequence[Comparison], along_note: str = "") -> str:
     """The same for a terminal."""
-    blocks = [_measurement_text(measurement) for measurement in measurements]
+    blocks = [textwrap.wrap(along_note, WIDTH, break_on_hyphens=False)] if along_note else []
+    blocks += [_measurement_text(measurement) for measurement in measurements]
     blocks += [textwrap.wrap(comparison_text(row), WIDTH) for row in comparisons]
     pooled = pooled_runs(measurements)
     together = [] if pooled is None else [pooled_text(pooled)]

@@ -18,7 +18,7 @@ from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import in_print, number
 from rimmodel.verdict.beside import Beside
-from rimmodel.verdict.output import fit
+from rimmodel.verdict.output import basis, fit
 from rimmodel.verdict.output.drawer import Drawer
 from rimmodel.verdict.output.files import csv_text, write_files
 from rimmodel.verdict.output.fit_figures import fit_drawings
@@ -84,7 +84,7 @@ def write(
 
 def full_table(case: Case, measurements: Sequence[Measurement], comparisons: Sequence[Comparison]) -> dict[str, Any]:
     """That with every speed point and sensor, as ``fit.json`` holds it."""
-    table = fit.table(case.title, measurements, comparisons)
+    table = fit.table(case.title, measurements, comparisons, basis.along_note(case))
     for record, measurement in zip(table["records"], measurements, strict=True):
         record["points"] = point_rows(case, measurement)
         record["sensors"] = sensor_rows(measurement)

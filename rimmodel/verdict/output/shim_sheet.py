@@ -13,6 +13,7 @@ import numpy as np
 from rimmodel.planning.shim_sheet.sheet import ShimSheet
 from rimmodel.units import in_mm, in_print, in_rpm, mm, number, rpm
 from rimmodel.verdict.cautions import CAUTIONS
+from rimmodel.verdict.output import basis
 from rimmodel.verdict.output.files import PAGE_POLICY, csv_text
 
 if TYPE_CHECKING:
@@ -189,12 +190,18 @@ def stock_line(sheet: ShimSheet) -> str:
     return f"pieces used: {', '.join(parts)}"
 
 
-def basis_lines(sheet: ShimSheet) -> list[str]:
+def along_line(case: Case) -> str:
+    """That what differs along the rim is left out, where anything does in any condition; else empty."""
+    return basis.along_note(case, *case.conditions.values())
+
+
+def basis_lines(case: Case, sheet: ShimSheet) -> list[str]:
     """On what the sheet rests."""
     errors = sheet.start.errors
     level = f"{mm(2 * errors.level, '.3f')} common to all" if errors.level else "level as known from the run"
     return [
         f"interference before: {sheet.start.basis}",
+        *filter(None, [along_line(case)]),
         aim_line(sheet),
         f"errors (half-widths, two standard uncertainties): one reading {mm(2 * errors.reading, '.3f')}, {level}, one "
         f"piece {mm(2 * errors.piece, '.3f')}; readings wrong independently, {errors.correlation:g} correlated between "
@@ -206,7 +213,7 @@ def basis_lines(sheet: ShimSheet) -> list[str]:
 
 def text(case: Case, sheet: ShimSheet) -> str:
     """The sheet for a terminal."""
-    lines = [case.title, f"shim sheet: {GOAL_WORDS[sheet.goal]}", *_wrapped(basis_lines(sheet)), ""]
+    lines = [case.title, f"shim sheet: {GOAL_WORDS[sheet.goal]}", *_wrapped(basis_lines(case, sheet)), ""]
     lines += _aligned([COLUMNS, *shim_rows(sheet)])
     lines += ["lengths in mm; keys from 1 in the direction of rotation", stock_line(sheet), ""]
     lines += _aligned(result_rows(sheet))
@@ -218,7 +225,9 @@ def text(case: Case, sheet: ShimSheet) -> str:
 
 
 def _wrapped(lines: list[str]) -> list[str]:
-    return [part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  ")]
+    return [
+        part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+    ]
 
 
 def _folded(cell: str, width: int) -> list[str]:
@@ -251,6 +260,7 @@ def table(case: Case, sheet: ShimSheet) -> dict[str, Any]:
         "goal": sheet.goal,
         "condition": sheet.condition,
         "basis": sheet.start.basis,
+        "along_the_rim_note": along_line(case) or None,
         "keys": [_key_row(sheet, key) for key in range(sheet.present.keys.size)],
         "stock": [
             {"thickness_mm": number(in_mm(row.thickness)), "pieces": int(row.pieces), "used": int(used)}
@@ -370,7 +380,7 @@ def shim_page(case: Case, sheet: ShimSheet, figure: str) -> str:
     drawing = figure[figure.index("<svg") :]
     return environment.get_template("shim_sheet.html").render(
         policy=PAGE_POLICY, title=case.title, file="" if case.path is None else case.path.name,
-        goal=GOAL_WORDS[sheet.goal], basis=basis_lines(sheet),
+        goal=GOAL_WORDS[sheet.goal], basis=basis_lines(case, sheet),
         rows=shim_rows(sheet),
         results=result_rows(sheet), proof=proof_line(sheet), stock=stock_line(sheet), steps=STEPS, digest=case.digest,
         mean=f"{mm(sheet.planned.mean, '.3f')} ± {mm(sheet.mean_limit, '.3f')}", signed=SIGNED,
