@@ -385,19 +385,19 @@ def in_print(quantity: str, value: float | None) -> float | None:
 
 
 def quantity_text(quantity: str, value: float | None) -> str:
-    """The value with its unit of print, or in words where it is not finite.
+    """The value with its unit of print, or in words where it is not finite: no number is never "none" of a quantity.
 
     Parameters
     ----------
     value : float or None, SI
 
-    >>> quantity_text("gap_at_rated", 0.01234)
-    '12.34 mm'
+    >>> quantity_text("gap_at_rated", 0.01234), quantity_text("float_speed", float("nan"))
+    ('12.34 mm', 'not determined')
     """
     if value is None or np.isnan(value):
-        return "none"
+        return "not determined"
     if np.isinf(value):
-        return "without bound" if value > 0 else "none"
+        return "without bound" if value > 0 else "not determined"
     return print_unit(quantity).text(value)
 
 

@@ -121,7 +121,7 @@ def value_text(value: ArrayLike, kind: str, unit: PrintUnit | None = None) -> st
     if unit is not None:
         shown = unit.of(shown)
     if not math.isfinite(shown):
-        return "without bound" if shown > 0 else "none"
+        return "without bound" if shown > 0 else "not determined"
     digits = 3 - math.floor(math.log10(abs(shown))) if shown else 0
     number_text = f"{round(shown, digits):,.{max(digits, 0)}f}"
     number_text = number_text.rstrip("0").rstrip(".") if "." in number_text else number_text

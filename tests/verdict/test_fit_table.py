@@ -127,6 +127,13 @@ def test_text_for_a_terminal_says_all_and_keeps_its_width() -> None:
         assert reason[:40] in " ".join(said.split())
 
 
+def test_a_number_that_a_run_leaves_open_is_not_determined_never_none() -> None:
+    said = " ".join(fit_text([measured("short")], []).split())
+    assert "float speed, cold not determined (above 1" in said
+    assert "effective interference not determined (above" in said
+    assert "none" not in said
+
+
 def test_a_comparison_in_numbers_and_words() -> None:
     row = compare(measured("resolved"), measured("after"), -0.5 * MILLIMETRE)
     table = strict(comparison_table(row))

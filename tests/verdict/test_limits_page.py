@@ -92,7 +92,7 @@ def test_what_exceeds_is_counted_and_named_with_value_and_limit():
         (9.9996e6, "stress", "10 MPa"),
         (0.0, "", "0"),
         (-0.012346, "", "-0.01235"),
-        (np.nan, "stress", "none"),
+        (np.nan, "stress", "not determined"),
         (np.inf, "", "without bound"),
     ],
 )

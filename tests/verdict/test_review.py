@@ -362,8 +362,9 @@ def test_without_a_claim_the_headline_predicts():
         ("gap_at_rated", 12.344e-3, "12.34 mm"),
         ("rim_stress_at_rated", 180.06e6, "180.1 MPa"),
         ("float_speed", math.inf, "without bound"),
-        ("float_speed", math.nan, "none"),
-        ("float_speed", None, "none"),
+        ("float_speed", math.nan, "not determined"),
+        ("float_speed", None, "not determined"),
+        ("float_speed", -math.inf, "not determined"),
     ],
 )
 def test_values_are_written_with_their_unit(quantity, value, words):

@@ -81,7 +81,7 @@ def left_rows(along: AxialCurve) -> list[tuple[str, ...]]:
 def _span(ends: Floats) -> str:
     """Both ends in mm; one number where they print alike."""
     if not np.isfinite(ends).all():
-        return "none"
+        return "gap shut"
     low, high = (f"{in_mm(float(end)):.2f}" for end in ends)
     return low if low == high else f"{low} to {high}"
 

@@ -183,7 +183,7 @@ def text(band: HistoryBand, play: float = 0.0) -> str:
 
 def _band_text(speeds: Sequence[float], all_have: bool) -> str:
     if not speeds:
-        return "none"
+        return "does not happen"
     low, high = (rpm(speed) for speed in speeds)
     text = low if low == high else f"{low.removesuffix(' rpm')} to {high}"
     return text if all_have else f"{text}, with a part of the range of friction only"

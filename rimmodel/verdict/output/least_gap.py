@@ -101,7 +101,7 @@ def acceptance_rows(case: Case, records: Sequence[PlanesOf]) -> list[tuple[str, 
 
 def _found_words(found: tuple[float, float] | None) -> str:
     if found is None:
-        return "none"
+        return "not determined"
     low, high = found
     if low == high:
         return _gap(low)

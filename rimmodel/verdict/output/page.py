@@ -144,6 +144,11 @@ def _first_page(review: Review) -> dict[str, Any]:
     }
 
 
+def _cell(value: float, kind: str, digits: int, absent: str = "none") -> str:
+    """A number in its unit of print, SI; a word that the table explains where there is none."""
+    return f"{in_print(value, kind):.{digits}f}" if isfinite(value) else absent
+
+
 def _behind(review: Review, found: Details) -> dict[str, Any]:
     """What the annexes are written from."""
     case = review.case
@@ -166,7 +171,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "pooled_sentences": pooled_sentences,
         "pooled_caution": DECIDES_NOTHING,
         "in_rpm": in_rpm,
-        "cell": lambda value, kind, digits: f"{in_print(value, kind):.{digits}f}" if isfinite(value) else "none",
+        "cell": _cell,
         "gap_text": lambda metres: f"{in_mm(metres):.2f}" if isfinite(metres) else "shut",
         "checks": listed_once(review.checks),
         "check_text": check_text,

@@ -128,13 +128,15 @@ def stop_reasons(case: Case, plan: RunPlan) -> list[str]:
 
 def text(case: Case, plan: RunPlan) -> str:
     """The plan for a terminal or on paper."""
-    lift_off = interval_text("float_speed", (plan.float_speed_low, plan.float_speed_high))
+    expected = "expected at " if np.isfinite(plan.float_speed) else "speed "
+    lift_off = f"lift-off {expected}{quantity_text('float_speed', plan.float_speed)} "
+    lift_off += f"({interval_text('float_speed', (plan.float_speed_low, plan.float_speed_high))})"
     lines = [
         case.title,
         "",
         *textwrap.wrap(
-            f"Proving run in condition '{plan.condition}', agreed up to {rpm(plan.highest_speed)}; lift-off "
-            f"expected at {quantity_text('float_speed', plan.float_speed)} ({lift_off}), {plan.basis}.",
+            f"Proving run in condition '{plan.condition}', agreed up to {rpm(plan.highest_speed)}; {lift_off}, "
+            f"{plan.basis}.",
             WIDTH,
         ),
         *(line for note in plan.notes for line in textwrap.wrap(note, WIDTH)),

@@ -119,7 +119,7 @@ def result_rows(sheet: ShimSheet) -> list[tuple[str, ...]]:
 
 
 def _speed(speed: float) -> str:
-    return rpm(speed) if math.isfinite(speed) else "none"
+    return rpm(speed) if math.isfinite(speed) else "not determined" if math.isnan(speed) else "not reached"
 
 
 def _up(length: float) -> float:

@@ -225,7 +225,7 @@ def _text_row(result: ToleranceStudy, asked: Asked, wide: int) -> str:
 def _fine(quantity: str, spread: float) -> str:
     """A spread, with a digit more than the value itself."""
     unit = print_unit(quantity)
-    return unit.text(spread, f".{(unit.decimals or 0) + 1}f") if np.isfinite(spread) else "none"
+    return unit.text(spread, f".{(unit.decimals or 0) + 1}f") if np.isfinite(spread) else "undefined"
 
 
 def _drivers(result: ToleranceStudy) -> list[str]:

@@ -308,7 +308,7 @@ def _controls(case: Case, rotors: list[Rotor], state: str, knee: float) -> tuple
         ),
         Control(
             "knee", "Measured knee", "rpm", RPM, 1, (0.0, fastest), (1.0, 0.1), of_condition=False,
-            start=f"{in_rpm(knee):.1f}" if isfinite(knee) else "none",
+            start=f"{in_rpm(knee):.1f}" if isfinite(knee) else "not determined",
         ),
         Control(
             "hoop_stiffness_factor", "Hoop stiffness factor of the rim", "", 1.0, 3,

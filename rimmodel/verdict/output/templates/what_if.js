@@ -124,7 +124,7 @@
   function note_of(name, unit, number) {
     const start = start_of(name), refused = state.refused[name];
     const was = poles_follow(name) ? "as the rim"
-      : Number.isFinite(start) ? ((start - unit.zero) / unit.size).toFixed(unit.decimals) : "none";
+      : Number.isFinite(start) ? ((start - unit.zero) / unit.size).toFixed(unit.decimals) : "not determined";
     if (refused !== undefined) return `${refused} not applied: from ${number.min} to ${number.max}`;
     if (name === "interference_left" && state.by_knee) return `from the knee; review: ${was}`;
     if (name === "knee" && !state.by_knee) return `not in use; review: ${was}`;
