@@ -25,6 +25,7 @@ from rimmodel.verdict.output.fit import (
     interval_table,
     knee_text,
     number,
+    run_rows,
 )
 from rimmodel.verdict.output.fit import (
     text as fit_text,
@@ -125,6 +126,19 @@ def test_text_for_a_terminal_says_all_and_keeps_its_width() -> None:
     assert "nan" not in said.split()
     for reason in rows[1].reasons:
         assert reason[:40] in " ".join(said.split())
+
+
+def test_lift_offs_of_planes_and_their_difference_name_the_fit_that_they_come_from() -> None:
+    found = measured("resolved")
+    rows, table = dict(run_rows(found)), strict(fit_table(found))
+    assert len(table["planes"]) == 2
+    for plane, row in table["planes"].items():
+        assert row["how"] == "fitted by itself"
+        assert rows[f"plane {plane}"].endswith(" rpm), fitted by itself")
+    ends = table["two_ends"]
+    assert (ends["how"], table["knee_spread"]["plane"]["how"]) == ("fitted together", "fitted together")
+    assert rows[f"{ends['last']} minus {ends['first']}"].endswith(" rpm), fitted together")
+    assert any("need not equal the difference" in words for words in table["spread_in_words"])
 
 
 def test_a_number_that_a_run_leaves_open_is_not_determined_never_none() -> None:

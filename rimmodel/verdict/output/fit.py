@@ -27,7 +27,7 @@ from rimmodel.evidence.measured.measurement import (
 from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.units import in_mm, in_rpm, mm, number
 from rimmodel.verdict.output.pooled import pooled_table, pooled_text
-from rimmodel.verdict.output.spread import spread_rows, spread_sentences, spreads_table
+from rimmodel.verdict.output.spread import BY_ITSELF, spread_rows, spread_sentences, spreads_table
 from rimmodel.verdict.shift_table import SHIFTS, shift_rows, shift_table
 
 WIDTH = 100
@@ -88,7 +88,7 @@ def fit_table(measurement: Measurement) -> dict[str, Any]:
         },
         "down_less_up_rpm": None if turn is None else number(turn[0], "speed"),
         "down_less_up_interval_rpm": None if turn is None else interval_table(turn[1], "speed"),
-        "planes": {plane: _knee_table(knee) for plane, knee in measurement.planes.items()},
+        "planes": {plane: _knee_table(knee) | {"how": BY_ITSELF} for plane, knee in measurement.planes.items()},
         **spreads_table(measurement),
         "left_out": [
             {"what": one.what, "name": one.name, "count": one.count, "reason": one.reason}
@@ -252,7 +252,9 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
         rows.append(
             ("run-down minus run-up", f"{round(in_rpm(turn[0]), 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
         )
-    rows += [(f"plane {plane}", knee_text(knee)) for plane, knee in measurement.planes.items()]
+    for plane, knee in measurement.planes.items():
+        which = f", {BY_ITSELF}" if knee.verdict == "resolved" else ""
+        rows.append((f"plane {plane}", f"{knee_text(knee)}{which}"))
     return rows + spread_rows(measurement)
 
 

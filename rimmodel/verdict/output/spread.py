@@ -17,6 +17,16 @@ MEANING = (
 )
 """What a difference between planes stands for; own finite elements of rims with 0.2 mm of taper and uneven growth."""
 
+BY_ITSELF, TOGETHER = "fitted by itself", "fitted together"
+"""Which fit a number of planes comes from: a knee of its own points alone, or one fit of all planes or sensors."""
+
+TWO_FITS = (
+    "A plane fitted by itself is a knee of its own points alone; differences come from one fit of all planes, or of all "
+    "sensors, together, in which the noise that they share drops out. They need not equal the difference of the knees "
+    "of planes fitted by themselves."
+)
+"""Why a difference between planes is not that of the lift-offs of the planes."""
+
 SMALLEST = 1e-4
 """Chance below which its size says no more."""
 
@@ -50,6 +60,7 @@ def spreads_table(measurement: Measurement) -> dict[str, Any]:
 
 def _spread_table(spread: KneeSpread) -> dict[str, Any]:
     return {
+        "how": TOGETHER,
         "common_rpm": number(spread.common, "speed"),
         "p_value": number(spread.p_value),
         "differ": spread.differ,
@@ -70,6 +81,7 @@ def _ends_table(ends: TwoEnds) -> dict[str, Any]:
     return {
         "first": ends.first,
         "last": ends.last,
+        "how": TOGETHER,
         "last_less_first_rpm": number(ends.difference, "speed"),
         "last_less_first_interval_rpm": [number(end, "speed") for end in ends.interval],
         "interference_last_less_first_mm": number(ends.interference, "length"),
@@ -88,9 +100,13 @@ def spread_rows(measurement: Measurement) -> list[tuple[str, str]]:
     for spread in measurement.spreads:
         if spread.of == "plane" and measurement.ends is not None:
             ends = measurement.ends
-            rows.append((f"{ends.last} minus {ends.first}", _difference(ends.difference, ends.interval)))
+            words = _difference(ends.difference, ends.interval)
+            rows.append((f"{ends.last} minus {ends.first}", f"{words}, {TOGETHER}"))
         elif spread.of == "plane":
-            rows += [(f"{one.name} minus others", _difference(one.difference, one.interval)) for one in spread.knees]
+            rows += [
+                (f"{one.name} minus others", f"{_difference(one.difference, one.interval)}, {TOGETHER}")
+                for one in spread.knees
+            ]
         else:
             one = min(spread.knees, key=lambda knee: knee.p_value)
             words = _difference(one.difference, one.interval)
@@ -132,6 +148,8 @@ def spread_sentences(measurement: Measurement) -> list[str]:
                 f"The sensors do not show one lift-off ({words}): check those that stand apart for calibration, "
                 "mounting and what they look at."
             )
+    if any(spread.of == "plane" for spread in measurement.spreads):
+        said.append(TWO_FITS)
     ends = measurement.ends
     if ends is not None and (ends.differ or ends.tilt > SURE * ends.tilt_uncertainty):
         said += _cone_and_tilt(ends)
