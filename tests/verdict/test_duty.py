@@ -12,9 +12,9 @@ from rimmodel.behaviour.heat.agreed import agreed_heat, reading_weights
 from rimmodel.behaviour.heat.run import run_history
 from rimmodel.planning.duty import find_history, run_duty
 from rimmodel.planning.predicted import predicted_interval
-from rimmodel.rotor.history import Reading
+from rimmodel.rotor.history import History, Reading, Segment
 from rimmodel.units import RPM
-from rimmodel.verdict.output.duty import drawings, margin_words
+from rimmodel.verdict.output.duty import drawings, event_entry, event_words, margin_words
 from rimmodel.verdict.output.duty import table as duty_table
 from rimmodel.verdict.output.duty import text as duty_text
 from rimmodel.verdict.output.duty_words import restart_sentences, thermometer_sentence
@@ -97,6 +97,49 @@ def test_what_is_open_names_two_thermometers(drawn):
     assert ": at once; that margin is kept after any time at rest up to 168 h" in restart_sentences(safe)[0]
     calm = replace(safe, case=replace(CASE, requirements=()))
     assert len(restart_sentences(calm)) == 1
+
+
+def test_holds_at_no_time_at_rest_is_not_left_beside_a_margin_that_is_lost(drawn):
+    """Float speeds of two draws by hand: the margin is kept as it stops, lost for a day and a half, then kept."""
+    hours = np.array([0.0, 0.1, 1.0, 36.0, 48.0])
+    speed = drawn.run.restart.speed
+    lowest = speed * np.array([[1.01, 0.99, 0.8, 1.02, 1.1], [1.2, 1.1, 1.1, 1.2, 1.2]])
+
+    def said(lowest):
+        found = replace(drawn.run.restart, time=3600.0 * hours, lowest=lowest, ratio=1.0)
+        return restart_sentences(replace(drawn, run=replace(drawn.run, restart=found)))[0]
+
+    words = said(lowest)
+    assert "36.0 h after the stop; before that, the margin is kept at the very moment of the stop alone" in words
+    assert "('holds' at 0 h at rest) and not shown to be kept any more 6 min later" in words
+    assert "at any time" not in words
+    never = np.where(hours < 1.0, 0.9, lowest / speed) * speed
+    assert "a hot restart is not shown to keep that margin at any time" in said(never)
+    for_an_hour = np.where(hours < 1.0, 1.1, lowest / speed) * speed
+    assert "a hot restart keeps that margin up to 6 min after the stop" in said(for_an_hour)
+
+
+def test_what_hardly_ever_happens_is_counted_and_never_0_percent(drawn):
+    event = next(row for row in drawn.run.events if row.kind == "peak key force")
+    said = {count: event_words(replace(event, share=count / 1200), 1200)[2] for count in (1, 6, 12, 600, 1194, 1199)}
+    assert [text.rpartition("; ")[2] for text in said.values()] == [
+        "in 1 of the 1200 cases worked out", "in 6 of the 1200 cases worked out", "in 1 % of the cases worked out",
+        "in 50 % of the cases worked out", "in 1194 of the 1200 cases worked out", "in 1199 of the 1200 cases worked out",
+    ]  # fmt: skip
+    assert event_words(replace(event, share=0.0), 1200)[2].endswith("in none of the 1200 cases worked out")
+    assert event_entry(drawn, event)["cases"] == len(drawn.run.course.float_speed)
+
+
+def test_what_happens_as_a_segment_begins_happens_in_the_cases_in_which_it_does():
+    """The field comes on with the load, and its pull lifts a loose rim off between the two segments."""
+    short = History("short", (Segment("start", 300.0, 125 * RPM), Segment("load", 60.0, 125 * RPM, 1.0, True)), "cold")
+    run = run_history(CASE, short, DRAWS, None, CASE.rotor.with_interference(0.9e-3))
+    left, segment = run.course.residual_interference, run.course.heat.segment
+    begins = int(np.argmax(segment == 1))
+    lifted = (left[:, begins - 1] >= 0) & (left[:, begins] < 0)
+    assert lifted[0], "the first case shows the event"
+    [event] = [row for row in run.events if row.kind == "floats"]
+    assert event.share == lifted.mean() > 0.0
 
 
 @pytest.mark.derived

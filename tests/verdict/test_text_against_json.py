@@ -352,7 +352,9 @@ def test_duty():
         assert_same(kind, {"text": [time, segment], "json": [event["time_h"], float(event["segment"])]})
         assert kind == event["kind"]
         numbers = [value for value in [event["value"], *event["interval"]] if value is not None]
-        numbers += [100 * event["share"]] if event["share"] < 1 else []
+        if event["share"] < 1:  # as a count of cases where a percentage would round to none or all
+            rounds = round(100 * event["share"]) in (0, 100)
+            numbers += [event["share"] * event["cases"], event["cases"]] if rounds else [100 * event["share"]]
         assert_same(event["event"], {"text": printed(words), "json": numbers})
     text.hold("^rim afloat for # to # s in total", *table["afloat_s"])
     restart = table["restart"]

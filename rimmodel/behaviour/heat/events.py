@@ -111,6 +111,7 @@ def _lifts(course: FitCourse) -> list[Event]:
         turning = float(speed[place] + part * (speed[place + 1] - speed[place]))
         segment = int(course.heat.segment[place + 1])
         inside = course.heat.segment == segment
+        inside[max(int(np.argmax(inside)) - 1, 0)] = True  # it may happen between the segment before and this segment
         alike = [_first_crossing(row[inside], speed[inside], rising=last > first) for row in left]
         speeds = floats([one for one in alike if np.isfinite(one)])
         some = len(speeds) > 0

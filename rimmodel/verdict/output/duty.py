@@ -19,7 +19,7 @@ from rimmodel.units import in_mm, in_print, in_rpm, number, with_unit
 from rimmodel.verdict.cautions import CAUTIONS
 from rimmodel.verdict.output import basis
 from rimmodel.verdict.output.drawer import Drawing, drawing
-from rimmodel.verdict.output.duty_words import restart_sentences, thermometer_sentence
+from rimmodel.verdict.output.duty_words import cases_words, restart_sentences, thermometer_sentence
 
 WIDTH = 100
 HOUR = 3600.0
@@ -216,6 +216,7 @@ def event_entry(duty: Duty, event: Event) -> dict[str, Any]:
         "value": number(event.value, kind),
         "interval": [number(event.low, kind), number(event.high, kind)],
         "share": event.share,
+        "cases": cases_of(duty),
     }
 
 
@@ -330,14 +331,19 @@ def text(duty: Duty) -> str:
     return "\n".join(lines)
 
 
-def event_words(event: Event) -> tuple[str, str, str]:
-    """Words, value and interval of an event in units of print."""
+def cases_of(duty: Duty) -> int:
+    """How many cases were worked out: every possible sample of the heat transfer with each fit."""
+    return len(duty.run.course.residual_interference)
+
+
+def event_words(event: Event, cases: int) -> tuple[str, str, str]:
+    """Words, value and interval of an event in units of print, of so many cases worked out."""
     kind = KINDS_OF.get(event.kind, "")
     value = _words(event.value, kind)
     known = np.isfinite([event.low, event.high]).all()
     parts = [f"{_words(event.low, kind)} to {_words(event.high, kind)}"] if known else []
     if event.share < 1.0:
-        parts.append(f"in {100 * event.share:.0f} % of the cases worked out")
+        parts.append(cases_words(event.share, cases))
     return WORDS.get(event.kind, event.kind), value, "; ".join(parts)
 
 
@@ -350,7 +356,7 @@ def _words(value: float, kind: str) -> str:
 
 def event_lines(duty: Duty, event: Event) -> list[str]:
     """An event as lines of text."""
-    words, value, span = event_words(event)
+    words, value, span = event_words(event, cases_of(duty))
     between = f" ({span})" if span else ""
     kind = duty.run.history.segments[event.segment].kind
     first = f"{event.time / HOUR:11.3f}  {event.segment + 1} {kind:11} "

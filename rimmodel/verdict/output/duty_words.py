@@ -13,6 +13,28 @@ LITTLE = 0.05
 """Share of the possible machines in which readings must decide to be worth the name."""
 
 
+def cases_words(share: float, cases: int) -> str:
+    """In how many of the cases something happens: as a count where a percentage would round to none or to all.
+
+    Parameters
+    ----------
+    share : float, -
+    cases : int
+        Worked out.
+
+    >>> [cases_words(count / 1200, 1200) for count in (0, 3, 600)]
+    ['in none of the 1200 cases worked out', 'in 3 of the 1200 cases worked out', 'in 50 % of the cases worked out']
+    >>> [cases_words(count / 1200, 1200) for count in (1197, 1200)]
+    ['in 1197 of the 1200 cases worked out', 'in all 1200 cases worked out']
+    """
+    count = round(share * cases)
+    if count in (0, cases):
+        return f"in {'all' if count else 'none of the'} {cases} cases worked out"
+    if f"{100 * share:.0f}" in ("0", "100"):
+        return f"in {count} of the {cases} cases worked out"
+    return f"in {100 * share:.0f} % of the cases worked out"
+
+
 def restart_sentences(duty: Duty) -> list[str]:
     """What is known of a restart, in sentences: until when, from when, and what would decide in between."""
     found = duty.run.restart
@@ -40,13 +62,21 @@ def _restart_words(found: Restart, ratio: float) -> str:
     )
     if np.isinf(first):
         return f"{head}: at once; that margin is kept after any time at rest up to {end}."
-    hot = (
-        f"a hot restart keeps that margin up to {_early(first)} after the stop"
-        if first >= 60.0
-        else "a hot restart is not shown to keep that margin at any time"
-    )
     when = f"not within the {end} that were looked at" if np.isnan(again) else f"{_late(again)} after the stop"
-    return f"{head}: {when}; before that, {hot}."
+    return f"{head}: {when}; before that, {_hot_words(found, first)}."
+
+
+def _hot_words(found: Restart, until: float) -> str:
+    """Until when (s, NaN for never) a restart soon after the stop keeps a margin, as the table by time at rest has it."""
+    if np.isnan(until):
+        return "a hot restart is not shown to keep that margin at any time"
+    lost = float(found.time[np.flatnonzero(found.time > until)[0]])
+    if until < 60.0:
+        return (
+            "the margin is kept at the very moment of the stop alone ('holds' at 0 h at rest) and not shown to be kept any "
+            f"more {_late(lost)} later, so no hot restart can rest on it"
+        )
+    return f"a hot restart keeps that margin up to {_early(until)} after the stop"
 
 
 def _required_restarts(case: Case, found: Restart) -> list[str]:
@@ -77,6 +107,7 @@ def thermometer_sentence(duty: Duty) -> str:
     share = 1.0 - (pair.after / pair.before) ** 2 if pair.before > 0 else 0.0
     first, second = pair.places
     where = f"{first}, and {second}"
+    machines = len(duty.run.model.possible)
     known = (
         f"They account for {100 * share:.0f} % of the spread due to heat transfer, and bring its standard uncertainty "
         f"down to {rpm(pair.after)} from {rpm(pair.before)} of float speed"
@@ -85,7 +116,10 @@ def thermometer_sentence(duty: Duty) -> str:
         return f"The two thermometers that say most of it, read before the restart, are these: {where}. {known}."
     if pair.decided < LITTLE:
         return f"No two thermometers would decide it. Those that say most are these: {where}. {known}; the fit remains."
-    return (
-        f"Two thermometers, read before the restart, would decide it in {100 * pair.decided:.0f} % of the machines "
-        f"that are possible: {where}. {known}."
-    )
+    if round(pair.decided * machines) == machines:
+        share = f"all {machines} machines that were worked out"
+    elif f"{100 * pair.decided:.0f}" == "100":
+        share = f"{round(pair.decided * machines)} of the {machines} machines that were worked out"
+    else:
+        share = f"{100 * pair.decided:.0f} % of the machines that are possible"
+    return f"Two thermometers, read before the restart, would decide it in {share}: {where}. {known}."

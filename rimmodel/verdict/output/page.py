@@ -24,7 +24,7 @@ from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.annexes import annexes
 from rimmodel.verdict.output.details import Details, details, review_planes
 from rimmodel.verdict.output.drawer import Drawer
-from rimmodel.verdict.output.duty import assumption_lines, event_words, lock_out_rows
+from rimmodel.verdict.output.duty import assumption_lines, cases_of, event_words, lock_out_rows
 from rimmodel.verdict.output.duty import sentences as duty_sentences
 from rimmodel.verdict.output.figures import review_drawings
 from rimmodel.verdict.output.files import csv_text, write_files
@@ -189,6 +189,7 @@ def _behind(review: Review, found: Details) -> dict[str, Any]:
         "duty_sentences": duty_sentences,
         "duty_assumptions": assumption_lines,
         "event_words": event_words,
+        "cases_of": cases_of,
         "lock_out_rows": lock_out_rows,
     }
 
