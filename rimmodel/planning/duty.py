@@ -163,8 +163,9 @@ def run_duty(case: Case, name: str | None = None, measurement: Measurement | Non
     concerned = (None, case.thermal.steady_state, history.start)
     doubts = [row.text for row in case_doubts(case) if row.blocks and row.item is None and row.condition in concerned]
     refusal = f"the case is in doubt: {doubts[0]}" if doubts else refusal
-    margins = tuple(_margins(case, run, refusal))
-    return Duty(case, run, basis, interval, margins, _thermometers(run, margins), agreed, refusal)
+    of_mean = tuple(_margins(case, run, refusal))
+    margins = tuple(_along_the_rim(case, row) for row in of_mean)
+    return Duty(case, run, basis, interval, margins, _thermometers(run, of_mean), agreed, refusal)
 
 
 def _fits(case: Case, measurement: Measurement | None) -> tuple[Rotor, tuple[float, float], str, str]:
@@ -207,6 +208,18 @@ def _margins(case: Case, run: HistoryRun, refusal: str) -> list[DutyMargin]:
         spread = np.concatenate([gap[:1], gap[1:] - shift, gap[1:] + shift])
         rows.append(_margin("minimum_gap", history.minimum_gap, spread, refusal, _when(run, course[0])))
     return rows
+
+
+def _along_the_rim(case: Case, margin: DutyMargin) -> DutyMargin:
+    """The margin without a "holds" of the float speed that the mean over the length of the rim alone keeps."""
+    alike = not any(map(case.rotor.differs_along, case.conditions.values()))
+    if alike or margin.key != "float_speed_ratio" or margin.verdict != HOLDS:
+        return margin
+    reason = (
+        "the mean over the length of the rim keeps it, but in this case shims, heat or poles differ along it, and one "
+        "end lifts off before"
+    )
+    return replace(margin, verdict=OPEN, reason=reason)
 
 
 def _when(run: HistoryRun, middle: Floats) -> str:

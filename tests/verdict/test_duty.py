@@ -12,6 +12,7 @@ from rimmodel.behaviour.heat.agreed import agreed_heat, reading_weights
 from rimmodel.behaviour.heat.run import run_history
 from rimmodel.planning.duty import find_history, run_duty
 from rimmodel.planning.predicted import predicted_interval
+from rimmodel.rotor.axial import Axial
 from rimmodel.rotor.history import History, Reading, Segment
 from rimmodel.units import RPM
 from rimmodel.verdict.output.duty import drawings, event_entry, event_words, margin_words
@@ -58,6 +59,17 @@ def test_in_its_steady_state_the_float_speed_has_the_interval_of_the_review(draw
     assert course.float_speed[:, -1].max() == pytest.approx(high, rel=1e-6)
     middle = float(float_speed(CASE.rotor, CASE.conditions["hot"]).speed)
     assert course.float_speed[0, -1] == pytest.approx(middle, rel=1e-9)
+
+
+def test_a_margin_that_the_mean_along_the_rim_keeps_is_not_shown_where_one_end_lifts_off_before():
+    even = with_history(float_speed_ratio=0.5)
+    tapered = replace(even, rotor=replace(CASE.rotor, axial=Axial(interference_taper=0.4e-3)))
+    [kept], [margin] = run_duty(even, draws=DRAWS).margins, run_duty(tapered, draws=DRAWS).margins
+    assert (kept.verdict, margin.verdict) == ("holds", "not shown")
+    assert (margin.low, margin.high) == (kept.low, kept.high)
+    assert "one end lifts off before" in margin_words(margin)
+    [missed] = run_duty(replace(tapered, histories=with_history(float_speed_ratio=2.0).histories), draws=DRAWS).margins
+    assert missed.verdict == "does not hold"
 
 
 @pytest.mark.parametrize(("ratio", "verdict"), [(0.5, "holds"), (1.0, "not shown"), (2.0, "does not hold")])
