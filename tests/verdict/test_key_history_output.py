@@ -7,6 +7,7 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.verdict.output import key_history as output
+from rimmodel.verdict.output.keys import run_keys, speed_rows
 
 CASE = rm.example_case()
 COLD = CASE.conditions["cold"]
@@ -48,3 +49,17 @@ def test_keys_on_shims_of_their_own_have():
     for branch in output.table(band)["branches"]:
         assert branch["events"]
         assert 150.0 < branch["landmarks"][SEATS][0] < 250.0
+
+
+def test_keys_of_one_side_are_never_beside_a_centring_that_is_not_reached():
+    run = run_keys(CASE, CASE.conditions["cold"])
+    marks = run.event_speeds
+    assert marks.one_sided is not None
+    assert marks.centring_lost is None
+    rows = dict(speed_rows(run))
+    assert rows["centring lost"] == "with that: keys of one side do not centre it"
+    later, before, never = (
+        dict(speed_rows(replace(run, event_speeds=replace(marks, one_sided=side, centring_lost=lost))))["centring lost"]
+        for side, lost in ((19.0, 20.0), (21.0, 20.0), (None, None))
+    )
+    assert (later, before, never) == ("191.0 rpm, off centre before", "191.0 rpm", "not reached")

@@ -119,14 +119,25 @@ def _bulleted(notes: Iterable[str]) -> str:
 def speed_rows(run: KeyRun) -> list[tuple[str, str]]:
     """Name and speed of each characteristic speed, the smeared float speed first."""
     marks = run.event_speeds
-    rows = (
-        ("float speed of the mean interference", marks.mean_float),
-        ("first key lifts off", marks.first_lift_off),
-        ("rim rests on keys of one side", marks.one_sided),
-        ("centring lost", marks.centring_lost),
-        ("last key lifts off", marks.last_lift_off),
-    )
-    return [(name, _speed(value)) for name, value in rows]
+    return [
+        ("float speed of the mean interference", _speed(marks.mean_float)),
+        ("first key lifts off", _speed(marks.first_lift_off)),
+        ("rim rests on keys of one side", _speed(marks.one_sided)),
+        ("centring lost", _centring_words(marks.one_sided, marks.centring_lost)),
+        ("last key lifts off", _speed(marks.last_lift_off)),
+    ]
+
+
+def _centring_words(one_sided: float | None, lost: float | None) -> str:
+    """Where the keys no longer centre the rim: as the pull overcomes them, or as it comes to rest on those of one side.
+
+    Parameters
+    ----------
+    one_sided, lost : float or None, rad/s
+    """
+    if one_sided is None or (lost is not None and lost <= one_sided):
+        return _speed(lost)
+    return "with that: keys of one side do not centre it" if lost is None else f"{_speed(lost)}, off centre before"
 
 
 def _speed(value: float | None) -> str:
