@@ -65,6 +65,7 @@ def study(
             resume=resume,
             overwrite=force,
             progress=progress,
+            by_run=True,
         )
     if as_json:
         print_json(output.table(result))

@@ -30,7 +30,15 @@ from rimmodel.verdict.judge import Finding, item_confidence, judge
 from rimmodel.verdict.limits import exceeded_in_brief
 from rimmodel.verdict.output.keys import keys_are_known, run_keys
 from rimmodel.verdict.record_checks import open_record, refuse_twins, temperature_file
-from rimmodel.verdict.records import files_of, input_files, measure_record, measured_beside, shapes_beside, shown_by
+from rimmodel.verdict.records import (
+    files_of,
+    input_files,
+    measure_record,
+    measured_beside,
+    shapes_beside,
+    shapes_of,
+    shown_by,
+)
 from rimmodel.verdict.result import AsMeasured, Prediction, Review
 from rimmodel.verdict.shims import shim_advice
 from rimmodel.verdict.single_poles import plane_gaps
@@ -87,6 +95,26 @@ def assess(case: Case, records: Sequence[CaseRecord] | None = None, beside: Besi
         inputs=input_files(case, records),
         pooled=pooled_runs(measurements),
     )
+
+
+def findings_by_run(case: Case) -> tuple[Finding, ...]:
+    """Claims, then requirements, as a review judges them by the recordings that a case names; empty where it has none.
+
+    Raises
+    ------
+    ValueError, OSError
+        A recording that cannot be read, or not be used.
+    """
+    files = files_of(case, None)
+    if not files:
+        return ()
+    recordings = [open_record(case, record, path) for record, path in files]
+    refuse_twins(files)
+    opened = [(record, recording) for (record, _), recording in zip(files, recordings, strict=True)]
+    ends = [opened[0], opened[-1]]  # claims stand by the first, requirements by the last
+    measurements = [measure_record(case, record, recording) for record, recording in ends]
+    shapes: ByRecord = [(record, partial(shapes_of, case, recording)) for record, recording in ends]
+    return _findings(case, measurements, _as_it_is(case, files, recordings, measurements), shapes)
 
 
 def _as_it_is(

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from rimmodel.behaviour.study.case_study import Settings, ToleranceStudy, case_study
 from rimmodel.rotor.case.case import Case
+from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.study_store import StudyStore
 from rimmodel.verdict.records import input_files
 
@@ -28,6 +29,7 @@ def run_study(
     resume: bool = False,
     overwrite: bool = False,
     progress: Callable[[int, int], None] | None = None,
+    by_run: bool = False,
 ) -> ToleranceStudy:
     """Run the tolerance study of a case.
 
@@ -48,6 +50,9 @@ def run_study(
         Go on from the partial result of the same study.
     overwrite : bool
         Replace an existing result, and drop a partial result.
+    by_run : bool
+        Whether what the recordings of the case show of its claims and requirements is set beside the shares; a note
+        says so where they cannot be read.
 
     Returns
     -------
@@ -73,9 +78,22 @@ def run_study(
     1.2 %
     """
     how = Settings(workers, method, seed, table, index_samples, chunk, progress)
+    shown, notes = _shown_by_run(case) if by_run else ((), ())
     if out is None:
-        return case_study(case, samples, how, resume=resume)
+        return case_study(case, samples, how, resume=resume, by_run=shown, notes=notes)
     place, inputs = Path(out), input_files(case)
-    return case_study(
-        case, samples, how, kept_in=lambda fingerprint: StudyStore(place, fingerprint, overwrite, inputs), resume=resume
-    )
+
+    def kept_in(fingerprint: str) -> StudyStore:
+        return StudyStore(place, fingerprint, overwrite, inputs)
+
+    return case_study(case, samples, how, kept_in=kept_in, resume=resume, by_run=shown, notes=notes)
+
+
+def _shown_by_run(case: Case) -> tuple[tuple[Finding, ...], tuple[str, ...]]:
+    """What the recordings of a case show of its claims and requirements; else a note why nothing stands beside."""
+    from rimmodel.verdict.assess import findings_by_run
+
+    try:
+        return findings_by_run(case), ()
+    except (ValueError, OSError) as reason:  # a study needs no recording
+        return (), (f"what the recordings of the case show is not set beside the shares: {reason}",)

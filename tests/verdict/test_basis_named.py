@@ -1,11 +1,13 @@
 """Which interference numbers stand for, what they leave out, and what could not be checked, said beside them."""
 
 import json
+import re
 from html import unescape
 
 import pytest
 
 from rimmodel.rotor.case.case import EXAMPLES, read_case
+from rimmodel.verdict import review
 from rimmodel.verdict.output.basis import ALONG, MEAN_ALONG, along_note
 
 UNIT = EXAMPLES / "quillmere.toml"
@@ -77,6 +79,39 @@ def test_a_study_names_the_interference(rim):
     assert "interference: 2.10 mm, as the case states it (fit.interference)" in " ".join(out.split())
     table = json.loads(rim("study", UNIT, "--samples", "64", "--json")[1])
     assert (table["interference_mm"], table["interference_basis"]) == (pytest.approx(2.1), "stated in the case")
+
+
+def test_a_study_is_of_the_machine_as_drawn_and_names_what_a_measured_run_says_otherwise(rim, tmp_path):
+    code, out, err = rim("study", UNIT, "--samples", "64", "--out", tmp_path / "study.json")
+    assert code == 0, err
+    text = " ".join(out.split())
+    assert "of the machine as drawn: rotors sampled from the tolerances of the case" in text
+    table = json.loads((tmp_path / "study.json").read_text(encoding="utf-8"))
+    assert table["of"] == "the machine as drawn"
+    rows = {row["name"]: row for row in table["chances"]}
+    for finding in review(read_case(UNIT)).findings:
+        row = rows[finding.name if finding.role == "requirement" else f"claim: {finding.quantity}"]
+        assert (row["by_run"], row["run"]) == (finding.verdict, finding.measured_how)
+        assert re.search(rf"{row['name']} (all|[0-9.]+ %) [0-9. to]+ % {finding.verdict}", text)
+    assert rows["no_float_in_service"]["probability"] == 1.0
+    assert "by them no_float_in_service is not shown (the machine fitted to 'after correction'); claim: float" in text
+    assert table["by_run_note"] in text
+
+
+def test_a_study_of_a_case_without_recordings_names_no_run(rim, tmp_path):
+    text = UNIT.read_text(encoding="utf-8")
+    bare = tmp_path / "bare.toml"
+    bare.write_text(text[: text.index("[[records]]")] + text[text.index("[tolerances]") :], encoding="utf-8")
+    code, out, err = rim("study", bare, "--samples", "64")
+    assert (code, err) == (0, "")
+    assert "measured run" not in out
+    lost = tmp_path / "lost.toml"
+    lost.write_text(text, encoding="utf-8")  # its recordings are not there
+    code, out, err = rim("study", lost, "--samples", "64")
+    assert (code, err) == (0, "")
+    assert "what the recordings of the case show is not set beside the shares" in out
+    assert "quillmere_run.csv" in out
+    assert "by the measured run" not in out
 
 
 def test_friction_that_holds_the_whole_fit_is_refused(rim):

@@ -318,11 +318,11 @@ def test_study():
             row["linear"]["standard_uncertainty"],
         )
     for row in table["chances"]:
-        text.hold(
-            f"^{row['name']} # % # to # %$",
-            100 * row["probability"],
-            *(100 * end for end in row["interval_95"]),
-        )
+        ends = [100 * end for end in row["interval_95"]]
+        if row["samples_met"] == row["samples"]:
+            text.hold(f"^{row['name']} all # to # %$", *ends)
+        else:
+            text.hold(f"^{row['name']} # % # to # %$", 100 * row["probability"], *ends)
     first = table["outputs"][0]["sobol_indices"]
     shown = 0
     for row in first:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
@@ -13,6 +13,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
+from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import less_is_better
 from rimmodel.behaviour.study.blocks import TASK, Bound, Part, Plan, Progress, Study, parts, plan_study, summarise
 from rimmodel.behaviour.study.inputs import Inputs, with_table
@@ -53,12 +54,33 @@ class Settings:
     progress: Progress | None = None
 
 
+class ShownByRun(Protocol):
+    """What a measured run shows of something that is claimed or required."""
+
+    @property
+    def role(self) -> str:
+        """One of "claim" and "requirement"."""
+
+    @property
+    def verdict(self) -> str:
+        """One of "holds", "does not hold" and "not shown"."""
+
+    @property
+    def interval(self) -> Interval | None:
+        """By test, SI; None where no run covers it."""
+
+    @property
+    def measured_how(self) -> str:
+        """By which run, in words."""
+
+
 @dataclass(frozen=True)
 class ToleranceStudy:
     """A study of a case with everything its tables and figures are made from.
 
     `indices` is None where they were not asked for or the run was interrupted before; `written` is the file that
-    holds the result or, of an interrupted run, what is done of it.
+    holds the result or, of an interrupted run, what is done of it; `by_run` is what measured runs show of every claim
+    and requirement in their order, empty where nothing was set beside the study.
     """
 
     case: Case
@@ -70,6 +92,7 @@ class ToleranceStudy:
     indices: SobolIndices | None
     notes: tuple[str, ...]
     written: Path | None = None
+    by_run: tuple[ShownByRun, ...] = ()
 
     @property
     def interrupted(self) -> bool:
@@ -101,6 +124,8 @@ def case_study(
     *,
     kept_in: Callable[[str], Store] | None = None,
     resume: bool = False,
+    by_run: Sequence[ShownByRun] = (),
+    notes: Sequence[str] = (),
 ) -> ToleranceStudy:
     """Run the tolerance study of a case.
 
@@ -113,6 +138,10 @@ def case_study(
         Makes the store from the fingerprint of the study: what makes two studies the same.
     resume : bool
         Go on from the partial result of the same study.
+    by_run : sequence of ShownByRun
+        What measured runs show of every claim and requirement.
+    notes : sequence of str
+        To stand with those of the study.
 
     Returns
     -------
@@ -144,11 +173,9 @@ def case_study(
     if not inputs.names:
         raise ValueError(f"{case.title!r} states no tolerances; add [tolerances] or fit.interference_tolerance")
     plan = plan_study(model, inputs, samples, bounds=case_bounds(case), method=how.method, seed=how.seed)
-    notes = (
-        []
-        if plan.points.count == samples
-        else [f"{samples} samples rounded up to {plan.points.count} for the Sobol sequence"]
-    )
+    notes = list(notes)
+    if plan.points.count != samples:
+        notes.append(f"{samples} samples rounded up to {plan.points.count} for the Sobol sequence")
     store = None if kept_in is None else kept_in(_fingerprint(case, plan))
     if resume and store is None:
         raise ValueError("resume needs the result file (--out): the partial result is stored beside it")
@@ -168,7 +195,9 @@ def case_study(
         )
         notes.append(f"interrupted after {study.samples} of {study.planned} samples; {where}")
     warnings = differences(linear, study.distributions)
-    result = ToleranceStudy(case, model.asked, inputs, study, linear, warnings, indices, tuple(notes))
+    result = ToleranceStudy(
+        case, model.asked, inputs, study, linear, warnings, indices, tuple(notes), by_run=tuple(by_run)
+    )
     return result if store is None else _kept(result, part, store)
 
 

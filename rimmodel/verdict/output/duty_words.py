@@ -67,14 +67,14 @@ def _restart_words(found: Restart, ratio: float) -> str:
 
 
 def _hot_words(found: Restart, until: float) -> str:
-    """Until when (s, NaN for never) a restart soon after the stop keeps a margin, as the table by time at rest has it."""
+    """Until when (s, NaN for never) a restart soon after the stop keeps a margin, as the table by time at rest says."""
     if np.isnan(until):
         return "a hot restart is not shown to keep that margin at any time"
     lost = float(found.time[np.flatnonzero(found.time > until)[0]])
     if until < 60.0:
         return (
-            "the margin is kept at the very moment of the stop alone ('holds' at 0 h at rest) and not shown to be kept any "
-            f"more {_late(lost)} later, so no hot restart can rest on it"
+            "the margin is kept at the very moment of the stop alone ('holds' at 0 h at rest) and not shown to be kept "
+            f"any more {_late(lost)} later, so no hot restart can rest on it"
         )
     return f"a hot restart keeps that margin up to {_early(until)} after the stop"
 
@@ -117,9 +117,9 @@ def thermometer_sentence(duty: Duty) -> str:
     if pair.decided < LITTLE:
         return f"No two thermometers would decide it. Those that say most are these: {where}. {known}; the fit remains."
     if round(pair.decided * machines) == machines:
-        share = f"all {machines} machines that were worked out"
+        which = f"all {machines} machines that were worked out"
     elif f"{100 * pair.decided:.0f}" == "100":
-        share = f"{round(pair.decided * machines)} of the {machines} machines that were worked out"
+        which = f"{round(pair.decided * machines)} of the {machines} machines that were worked out"
     else:
-        share = f"{100 * pair.decided:.0f} % of the machines that are possible"
-    return f"Two thermometers, read before the restart, would decide it in {share}: {where}. {known}."
+        which = f"{100 * pair.decided:.0f} % of the machines that are possible"
+    return f"Two thermometers, read before the restart, would decide it in {which}: {where}. {known}."

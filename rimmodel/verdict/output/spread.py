@@ -21,9 +21,9 @@ BY_ITSELF, TOGETHER = "fitted by itself", "fitted together"
 """Which fit a number of planes comes from: a knee of its own points alone, or one fit of all planes or sensors."""
 
 TWO_FITS = (
-    "A plane fitted by itself is a knee of its own points alone; differences come from one fit of all planes, or of all "
-    "sensors, together, in which the noise that they share drops out. They need not equal the difference of the knees "
-    "of planes fitted by themselves."
+    "A plane fitted by itself is a knee of its own points alone; differences come from one fit of all planes, or of "
+    "all sensors, together, in which the noise that they share drops out. They need not equal the difference of the "
+    "knees of planes fitted by themselves."
 )
 """Why a difference between planes is not that of the lift-offs of the planes."""
 

@@ -22,6 +22,10 @@ TORNADO_ROWS = 8
 """Inputs named in text and figure; the rest moves less."""
 
 
+AS_DRAWN = "the machine as drawn"
+"""What a study is of, whatever was measured since."""
+
+
 def study_json(result: ToleranceStudy) -> str:
     """The table of a study as JSON text."""
     return json.dumps(table(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
@@ -32,6 +36,7 @@ def table(result: ToleranceStudy) -> dict[str, Any]:
     study = result.study
     return {
         "title": result.case.title,
+        "of": AS_DRAWN,
         "complete": study.complete,
         "samples": study.samples,
         "planned_samples": study.planned,
@@ -47,6 +52,7 @@ def table(result: ToleranceStudy) -> dict[str, Any]:
         ],
         "outputs": [_output_row(result, asked) for asked in result.asked],
         "chances": chance_rows(result),
+        "by_run_note": _by_run_note(result) or None,
         "convergence": _convergence(result),
     }
 
@@ -139,10 +145,11 @@ def tornado(result: ToleranceStudy, output: str) -> list[tuple[str, float, float
 
 
 def chance_rows(result: ToleranceStudy) -> list[dict[str, Any]]:
-    """The chance of each requirement and claim, in units of print."""
+    """The chance of each requirement and claim, in units of print, and what a measured run shows of it."""
+    shown = _by_bound(result)
     by_name = {asked.name: asked for asked in result.asked}
     rows = []
-    for chance in result.study.chances:
+    for chance, found in zip(result.study.chances, shown, strict=True):
         bound, asked = chance.bound, by_name[chance.bound.output]
         rows.append(
             {
@@ -156,9 +163,38 @@ def chance_rows(result: ToleranceStudy) -> list[dict[str, Any]]:
                 "samples": chance.samples,
                 "probability": chance.probability,
                 "interval_95": list(chance.interval),
+                "by_run": found[0] if found else None,
+                "run": found[1] if found else None,
             }
         )
     return rows
+
+
+def _by_bound(result: ToleranceStudy) -> list[tuple[str, str] | None]:
+    """Verdict on each requirement and claim, and by which run, in the order of the chances; None without a run."""
+    rows = sorted(result.by_run, key=lambda row: row.role == "claim")  # requirements first, each in its order
+    shown = [None if row.interval is None else (row.verdict, row.measured_how) for row in rows]
+    return shown or [None] * len(result.study.chances)
+
+
+def _by_run_note(result: ToleranceStudy) -> str:
+    """That measured runs decide, and what does not hold by them; empty where no run shows anything."""
+    named = [
+        (chance.bound.name, *found)
+        for chance, found in zip(result.study.chances, _by_bound(result), strict=True)
+        if found is not None
+    ]
+    if not named:
+        return ""
+    against = "; ".join(
+        f"{name} {'is ' if verdict == 'not shown' else ''}{verdict} ({how})"
+        for name, verdict, how in named
+        if verdict != "holds"
+    )
+    return (
+        f"These shares are of {AS_DRAWN}, before anything was measured of it. Runs of it were measured and decide: by "
+        f"them {against or 'all holds of which they show anything'}. See 'rimmodel review'."
+    )
 
 
 def _convergence(result: ToleranceStudy) -> dict[str, Any]:
@@ -191,22 +227,44 @@ def text(result: ToleranceStudy) -> str:
     names = [_title(asked) for asked in result.asked] + [chance.bound.name for chance in study.chances]
     wide = max(len(name) for name in names) + 2
     lines = [result.case.title, f"{study.samples} samples ({study.method}, seed {study.seed})"]
-    lines += ["rotors drawn from the tolerances of the case; recordings are not used"]
+    lines += [f"of {AS_DRAWN}: rotors sampled from the tolerances of the case; recordings are not used"]
     for note in filter(None, (basis.text(result.case), basis.along_note(result.case))):
         lines += [*textwrap.wrap(note, WIDTH, break_on_hyphens=False), ""]
     lines += [f"{'':{wide}}{'mean':>12}{'std. dev.':>12}{'95 % of all':>20}{'linear':>12}"]
     lines += [_text_row(result, asked, wide) for asked in result.asked]
     if result.warnings:
         lines.append(f"{'':{wide}}{'* see below':>58}")
-    if study.chances:
-        lines += ["", f"{'probability of holding':{wide}}{'':12}{'':12}{'sampling interval':>20}"]
-    for chance in study.chances:
-        low, high = (f"{100 * end:.3f}" for end in chance.interval)
-        share = f"{100 * chance.probability:.2f} %"
-        lines.append(f"{chance.bound.name:{wide}}{share:>12}{'':12}{f'{low} to {high} %':>20}")
+    lines += _chance_lines(result, wide)
     lines += _drivers(result)
     marked = [f"* {name}: {why}" for name, why in result.warnings.items()]
     return "\n".join(lines + ([""] if marked or result.notes else []) + marked + list(result.notes))
+
+
+def _chance_lines(result: ToleranceStudy, wide: int) -> list[str]:
+    """The share of samples that keep each requirement and claim, beside what a measured run shows of it."""
+    if not result.study.chances:
+        return []
+    note = _by_run_note(result)
+    head = f"{'share of samples that hold, as drawn':{wide}}{'':12}{'sampling interval':>22}"
+    lines = ["", f"{head}   by the measured run" if note else head]
+    for chance, found in zip(result.study.chances, _by_bound(result), strict=True):
+        low, high = (f"{100 * end:.3f}" for end in chance.interval)
+        share = _share_words(chance.met, chance.samples)
+        verdict = "" if not note else found[0] if found else "not measured"
+        lines.append(f"{chance.bound.name:{wide}}{share:>12}{f'{low} to {high} %':>22}   {verdict}".rstrip())
+    return [*lines, *(textwrap.wrap(note, WIDTH, break_on_hyphens=False) if note else [])]
+
+
+def _share_words(met: int, samples: int) -> str:
+    """A share of samples in percent; in words where a percentage would claim more than so many samples show.
+
+    >>> [_share_words(met, 100_000) for met in (0, 1, 50_000, 99_999, 100_000)]
+    ['none', 'below 0.01 %', '50.00 %', 'over 99.99 %', 'all']
+    """
+    if met in (0, samples):
+        return "all" if met else "none"
+    share = f"{100 * met / samples:.2f}"
+    return {"0.00": "below 0.01 %", "100.00": "over 99.99 %"}.get(share, f"{share} %")
 
 
 def _title(asked: Asked) -> str:
