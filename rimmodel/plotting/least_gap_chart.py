@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rimmodel.plotting.style import COLOURS, DASHES, FAINT, INK, MARKERS, legend, mark_speeds, panels, plain
+from rimmodel.plotting.style import COLOURS, DASHES, DIRECTIONS, FAINT, INK, MARKERS, legend, mark_speeds, panels, plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -106,7 +106,8 @@ def draw(band: Band, planes: Sequence[Points], marks: Sequence[Mark], speeds: di
         panel.errorbar(
             plane.speed, least, yerr=np.stack([least - low, high - least]), color=colour, linestyle="none",
             marker=MARKERS[plane.direction], markerfacecolor=FILLS[number % len(FILLS)], markeredgecolor=INK,
-            markersize=5, elinewidth=0.9, capsize=2, label=plain(f"{plane.name} {plane.direction}".strip()), zorder=4,
+            markersize=5, elinewidth=0.9, capsize=2, label=f"{plain(plane.name)}, {DIRECTIONS[plane.direction]}",
+            zorder=4,
         )  # fmt: skip
     for mark in marks:
         panel.plot(mark.speed, mark.gap, "_", color=INK, markersize=16, markeredgewidth=2, zorder=6)

@@ -38,13 +38,8 @@ def draw(speed: ArrayLike, rise: ArrayLike, allowed: float, interval: tuple[floa
     margin = 0.15 * (high - low) + 1.0
     panel.plot(x, likelihood, ".-", color=COLOURS[0], linewidth=1.6, markersize=4)
     panel.axhline(np.exp(-allowed / 2), color=INK, linewidth=0.9, linestyle=(0, (4, 2)))
-    panel.annotate(
-        f"{100 * confidence:.0f} % interval: where the curve lies above this line",
-        (0.01, np.exp(-allowed / 2)),
-        xycoords=("axes fraction", "data"),
-        va="bottom",
-        fontsize=7.5,
-    )
+    words = f"dashed line: the {100 * confidence:.0f} % interval is where the curve lies above it"
+    panel.set_title(words, loc="left", fontsize=8.0)  # within the panel a curve may cross the words
     left, right = max(low - margin, 0.0), high + margin
     panel.axvspan(max(interval[0], left), min(interval[1], right), color=FAINT, alpha=0.18, linewidth=0)
     panel.set_xlim(left, right)

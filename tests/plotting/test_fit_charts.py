@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
-from rimmodel.plotting import parts_chart, points_chart, residual_chart, spread_chart
+from rimmodel.plotting import likelihood_chart, parts_chart, points_chart, residual_chart, spread_chart
 from rimmodel.plotting.knee_chart import FittedGap
 from rimmodel.plotting.parts_chart import FEW
 from rimmodel.plotting.points_chart import BARS
@@ -31,6 +32,18 @@ def bars_of(panel) -> list[np.ndarray]:
         for container in panel.containers
         for collection in container[2]
     ]
+
+
+@pytest.mark.parametrize("knee", [152.0, 157.0, 162.0])
+def test_no_words_of_a_likelihood_lie_on_its_curve_wherever_the_knee_is(knee: float) -> None:
+    speed = np.linspace(150.0, 164.0, 41)
+    figure = likelihood_chart.draw(speed, ((speed - knee) / 1.9) ** 2, 3.84, (knee - 3.7, knee + 3.7), 0.95)
+    figure.draw_without_rendering()
+    (panel,) = figure.axes
+    words = [text for text in figure.findobj(Text) if "95 % interval" in text.get_text()]
+    assert len(words) == 1
+    assert not words[0].get_window_extent().overlaps(panel.get_window_extent())
+    assert figure.bbox.contains(*words[0].get_window_extent().max)
 
 
 def test_bars_reach_two_standard_errors_and_points_left_out_are_crossed() -> None:

@@ -30,7 +30,7 @@ def test_the_gap_around_the_stator_stands_on_plain_axes():
 def test_the_gap_against_speed_shows_band_planes_and_marks():
     band = least_gap_chart.Band("cold", SPEED, LEAST + 1.0, np.append(LEAST[:-1], np.nan), LEAST - 0.3, LEAST + 0.3)
     planes = [
-        least_gap_chart.Points(f"run, {name}", "up", SPEED[1:3], LEAST[1:3], LEAST[1:3] - 0.2, LEAST[1:3] + 0.1)
+        least_gap_chart.Points(f"run, plane {name}", "up", SPEED[1:3], LEAST[1:3], LEAST[1:3] - 0.2, LEAST[1:3] + 0.1)
         for name in ("upper", "lower")
     ]
     figure = least_gap_chart.draw(
@@ -41,6 +41,8 @@ def test_the_gap_against_speed_shows_band_planes_and_marks():
     assert "[rpm]" in panel.get_xlabel()
     fills = {str(line.get_markerfacecolor()) for line in panel.get_lines() if line.get_marker() == "^"}
     assert len(fills) == 2  # planes differ by the fill of their markers
+    entries = [text.get_text() for text in panel.get_legend().get_texts()]
+    assert {"run, plane upper, speed rising", "run, plane lower, speed rising"} <= set(entries)
     words = [text.get_text() for text in panel.texts]
     assert any("touched" in word for word in words)
     assert to_svg(figure).startswith("<?xml")

@@ -320,7 +320,7 @@ def drawings(case: Case, curve: LeastGapCurve, records: Sequence[PlanesOf]) -> d
     )
     points = [
         least_gap_chart.Points(
-            f"{record.label}{f', {plane}' if plane else ''}", direction, in_rpm(found.speed[chosen]),
+            f"{record.label}{f', plane {plane}' if plane else ''}", direction, in_rpm(found.speed[chosen]),
             *(in_mm(values[chosen]) for values in (found.least, found.low, found.high)),
         )
         for record in records
