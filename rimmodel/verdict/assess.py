@@ -111,7 +111,7 @@ def findings_by_run(case: Case) -> tuple[Finding, ...]:
     recordings = [open_record(case, record, path) for record, path in files]
     refuse_twins(files)
     opened = [(record, recording) for (record, _), recording in zip(files, recordings, strict=True)]
-    ends = [opened[0], opened[-1]]  # claims stand by the first, requirements by the last
+    ends = opened[:: max(len(opened) - 1, 1)]  # claims stand by the first, requirements by the last
     measurements = [measure_record(case, record, recording) for record, recording in ends]
     shapes: ByRecord = [(record, partial(shapes_of, case, recording)) for record, recording in ends]
     return _findings(case, measurements, _as_it_is(case, files, recordings, measurements), shapes)
