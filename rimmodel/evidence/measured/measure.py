@@ -19,7 +19,7 @@ from rimmodel.behaviour.contact.asked import asked_machine
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty, widest_knee
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.backfit.recorded_heat import GAIN_OF, heat_departures, knee_beside_heat, without_heat
+from rimmodel.evidence.backfit.recorded_heat import heat_departures, knee_beside_heat, without_heat
 from rimmodel.evidence.backfit.shared_knee import Series
 from rimmodel.evidence.backfit.warming import level_drift
 from rimmodel.evidence.chart.lift_off import axis_doubt, with_axes
@@ -27,6 +27,7 @@ from rimmodel.evidence.knee.fit import Knee, fit_knee
 from rimmodel.evidence.knee.of_points import SAME_PLACE, WORDS, moments
 from rimmodel.evidence.measured.apparent_shifts import apparent_shifts
 from rimmodel.evidence.measured.beyond_drawing import beyond_drawing_remark
+from rimmodel.evidence.measured.borne_out import trusted, unfit, verdict_of, without_temperatures
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.level import level_doubt, level_remark
 from rimmodel.evidence.measured.machine import by_test, interference_left, own_interval
@@ -41,7 +42,6 @@ from rimmodel.evidence.reduction.speed_points import SpeedPoints, speed_points
 from rimmodel.evidence.reduction.temperatures import temperature_doubts
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.tabular import wanted
-from rimmodel.units import in_mm, in_rpm, rpm
 
 if TYPE_CHECKING:
     from rimmodel.rotor.case.case import Case
@@ -50,33 +50,6 @@ if TYPE_CHECKING:
 
 LEAST_OF_A_DIRECTION = 5
 """Speed points that a run-up or a run-down needs for a fit of its own."""
-
-
-IMPOSSIBLE = 1e-4
-"""Chance of the misfit of a right model below which the rotor of the case is not taken for that of the run."""
-
-MISFIT = (
-    "the rotor of the case cannot reproduce these gaps with any plausible stiffness: check pole mass, radii, units "
-    "and condition; the knee is reported, but no interference follows from it and it is not used for any verdict"
-)
-
-HEAT_DENIED = (
-    "the rotor of the case cannot reproduce these gaps with the recorded temperatures: they move as if the {body} had "
-    "departed from the condition by {share:.0f} % of what was recorded, where its range is {allowed:.0f} % "
-    "either side (one standard deviation; up to {most:.0f} % is let pass): check thermometers, their columns and the "
-    "condition; it is not used for any verdict"
-)
-
-HEAT_UNSEEN = (
-    "these gaps are explained better without the recorded temperatures than with them (they scatter by {bare:.3f} mm "
-    "against {heated:.3f} mm): a thermometer or its column may be wrong; without them the rim lifts off at {lift}. "
-    "Check the thermometers; the recording is not used for any verdict"
-)
-
-BETTER_BARE = 3.0
-"""Logarithm of the likelihood ratio from which gaps count as explained better without the recorded temperatures."""
-
-UNSETTLED = "the fit of the rotor to these gaps did not converge: it is not used for any verdict"
 
 SHAPE_APART = (
     "eccentricity and ovality change at another speed than the mean gap does: the rim may wander before it floats, and "
@@ -242,7 +215,7 @@ def measure_points(
         knee = knee_beside_heat(rotor, condition, some, given, of_gaps)
         fitted = partial(back_fit, rotor, condition, some, knee, conditions=others, freedom=freedom, whole=whole)
         fit = _fitted(partial(fitted, confidence=confidence), series if whole else (), apart)
-        return knee, _trusted(fit, knee, some)
+        return knee, trusted(fit, knee, returns=len(_of_directions(some)) == 2)
 
     whole_run = read(points, conditions, whole=True)
     found = {ALL_POINTS: whole_run}
@@ -254,11 +227,11 @@ def measure_points(
     fitted_points = chosen_points(points, knee.used)
     axes = with_axes(fit, fitted_points)
     heated = bool(heat_departures(points, condition))
-    bare = partial(read, _without_temperatures(points), None, whole=False) if heated else None
-    against = (*wrong, *axis_doubt(knee, fitted_points), *_unfit(knee, fit, bare))
+    bare = partial(read, without_temperatures(points), None, whole=False) if heated else None
+    against = (*wrong, *axis_doubt(knee, fitted_points), *unfit(knee, fit, bare))
     return Measurement(
         label, source, condition_name, points, knees,
-        _verdict(knee, fit, (*against, *points.disqualified)),
+        verdict_of(knee, fit, (*against, *points.disqualified)),
         best_or_none(knee, fit.float_speed[OWN_CONDITION], fit.float_speed_interval[OWN_CONDITION]),
         axes.float_speed_interval,
         best_or_none(knee, fit.interference, fit.interference_interval),
@@ -272,44 +245,6 @@ def measure_points(
     )  # fmt: skip
 
 
-def _unfit(knee: Knee, fit: BackFit, bare: Callable[[], tuple[Knee, BackFit]] | None) -> tuple[str, ...]:
-    """What speaks against the fit itself, also beside that without recorded temperatures."""
-    if misfit(fit, knee):
-        return (MISFIT,)
-    heat = denied_heat(fit)
-    if heat:
-        return (heat,)
-    return (*(() if fit.converged else (UNSETTLED,)), *(() if bare is None else _unseen_heat(fit, bare()[1])))
-
-
-def _without_temperatures(points: SpeedPoints) -> SpeedPoints:
-    """The points as if no temperature had been recorded."""
-    unknown = np.full(points.speed.shape, np.nan)
-    return replace(
-        points, rim_temperature=unknown, spider_temperature=unknown, pole_temperature=unknown,
-        stator_temperature=unknown,
-    )  # fmt: skip
-
-
-def _unseen_heat(fit: BackFit, bare: BackFit) -> tuple[str, ...]:
-    """What speaks against recorded temperatures: gaps that a fit without them explains better.
-
-    The likelihood ratio of two fits of unknown noise is that of their scatter to the power of the number of points,
-    of which correlation in the better fit leaves the fewer that are worth a reading of their own.
-    """
-    count = len(bare.residual)
-    if len(fit.residual) != count or count < LEAST_OF_A_DIRECTION:
-        return ()
-    heated, alone = (float(np.sqrt(np.mean(one.residual**2))) for one in (fit, bare))
-    together = float(np.clip(np.mean(bare.residual[1:] * bare.residual[:-1]) / alone**2, 0.0, 0.95)) if alone else 0.0
-    if alone <= 0.0 or count * (1.0 - together) / (1.0 + together) * np.log(heated / alone) < BETTER_BARE:
-        return ()
-    low, high = bare.float_speed_interval[OWN_CONDITION]
-    ends = f" ({in_rpm(low):.1f} to {in_rpm(high):.1f} rpm)" if np.isfinite(high) else ""
-    lift = f"{rpm(bare.float_speed[OWN_CONDITION])}{ends}"
-    return (HEAT_UNSEEN.format(bare=in_mm(alone), heated=in_mm(heated), lift=lift),)
-
-
 def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
     """Points of each direction that has enough; a hold without one is the turning point and belongs to both."""
     return {
@@ -317,18 +252,6 @@ def _of_directions(points: SpeedPoints) -> dict[str, NDArray[np.bool_]]:
         for direction in ("up", "down")
         if np.count_nonzero(points.direction == direction) >= LEAST_OF_A_DIRECTION
     }
-
-
-def _trusted(fit: BackFit, knee: Knee, points: SpeedPoints) -> BackFit:
-    """The fit with what the run bears out of it."""
-    if misfit(fit, knee) or denied_heat(fit):
-        return disowned(fit, knee)
-    return unbounded(fit) if undecided(knee) and not _returns(points) else fit
-
-
-def _returns(points: SpeedPoints) -> bool:
-    """Whether a run comes back, which separates speed from a level that only drifts."""
-    return len(_of_directions(points)) == 2
 
 
 def _fitted(fitted: Callable[..., BackFit], series: Sequence[Series], apart: list[str]) -> BackFit:
@@ -341,14 +264,6 @@ def _fitted(fitted: Callable[..., BackFit], series: Sequence[Series], apart: lis
         return shared
     apart.append(SHAPE_APART)
     return alone
-
-
-def _verdict(knee: Knee, fit: BackFit, against: tuple[str, ...]) -> str:
-    """Resolved only where the rotor of the case follows the gaps and both sides of the lift-off are known."""
-    low, high = fit.float_speed_interval[OWN_CONDITION]
-    if knee.verdict == "resolved" and (against or not (low > 0 and np.isfinite(high))):
-        return "not resolvable"
-    return knee.verdict
 
 
 def with_case(measurement: Measurement, case: Case, record: CaseRecord) -> Measurement:
@@ -422,63 +337,6 @@ def _against(measurement: Measurement, sentences: tuple[str, ...]) -> Measuremen
         reasons=(*sentences, *measurement.reasons),
         verdict="not resolvable" if measurement.verdict == "resolved" else measurement.verdict,
     )
-
-
-def misfit(fit: BackFit, knee: Knee) -> bool:
-    """Whether the modelled rotor cannot follow the gaps that two free lines follow.
-
-    The broken line has two free slopes where the rotor has stiffnesses within what machines can be: the rise of the sum
-    of squares against it is F with 2 degrees of freedom where the rotor is right. A rounded knee is no misfit.
-    """
-    from scipy.special import fdtrc
-
-    if knee.verdict != "resolved" or knee.width:
-        return False
-    rise = (fit.chi_squared - knee.chi_squared) / 2.0
-    return bool(rise > 0 and fdtrc(2, knee.degrees_of_freedom, rise) < IMPOSSIBLE)
-
-
-def denied_heat(fit: BackFit) -> str:
-    """Which recorded temperatures the gaps contradict, in words: beyond what their gain may plausibly be."""
-    from scipy.special import ndtri
-
-    most = -float(ndtri(IMPOSSIBLE / 2))
-    for body, gain in GAIN_OF.items():
-        if gain in fit.priors:
-            off, known = float(fit.estimate[fit.parameters.index(gain)]), fit.priors[gain]
-            if abs(off) > most * known:
-                return HEAT_DENIED.format(
-                    body=body, share=100 * (1.0 + off), allowed=100 * known, most=100 * most * known
-                )
-    return ""
-
-
-def disowned(fit: BackFit, knee: Knee) -> BackFit:
-    """The fit with nothing left but the knee: what follows from another rotor is taken back."""
-    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
-    nothing = dict.fromkeys(fit.float_speed, (0.0, float("inf")))
-    return replace(
-        fit,
-        interference=float("nan"),
-        interference_interval=(-float("inf"), float("inf")),
-        float_speed={**dict.fromkeys(fit.float_speed, float("nan")), "": float(np.sqrt(knee.position))},
-        float_speed_interval={**nothing, "": (float(low), float(high))},
-    )
-
-
-def undecided(knee: Knee) -> bool:
-    """Whether one straight line may as well be that of the seated rim as that of the floating rim."""
-    low, high = knee.interval
-    return knee.verdict == "not resolvable" and not low > 0.0 and not np.isfinite(high)
-
-
-def unbounded(fit: BackFit) -> BackFit:
-    """The fit without bounds: a rotor laid on one line bounds by its stiffness alone.
-
-    A stator that warms unseen in a run-up turns the line of a floating rim into that of a seated rim.
-    """
-    nothing = dict.fromkeys(fit.float_speed_interval, (0.0, float("inf")))
-    return replace(fit, float_speed_interval=nothing, interference_interval=(-float("inf"), float("inf")))
 
 
 def chosen_points(points: SpeedPoints, chosen: NDArray[np.bool_]) -> SpeedPoints:

@@ -1,0 +1,157 @@
+"""What a run bears out of its own fit: where gaps, rotor of the case and recorded temperatures contradict each other.
+
+A fit always finds numbers. What the gaps contradict is taken back or bounds nothing, and the reason is a sentence that
+keeps the run from deciding anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from rimmodel.evidence.backfit.fit import OWN_CONDITION, BackFit
+from rimmodel.evidence.backfit.recorded_heat import GAIN_OF
+from rimmodel.evidence.knee.fit import Knee
+from rimmodel.evidence.reduction.speed_points import SpeedPoints
+from rimmodel.units import in_mm, in_rpm, rpm
+
+IMPOSSIBLE = 1e-4
+"""Chance of the misfit of a right model below which the rotor of the case is not taken for that of the run."""
+
+MISFIT = (
+    "the rotor of the case cannot reproduce these gaps with any plausible stiffness: check pole mass, radii, units "
+    "and condition; the knee is reported, but no interference follows from it and it is not used for any verdict"
+)
+
+HEAT_DENIED = (
+    "the rotor of the case cannot reproduce these gaps with the recorded temperatures: they move as if the {body} had "
+    "departed from the condition by {share:.0f} % of what was recorded, where its range is {allowed:.0f} % "
+    "either side (one standard deviation; up to {most:.0f} % is let pass): check thermometers, their columns and the "
+    "condition; it is not used for any verdict"
+)
+
+HEAT_UNSEEN = (
+    "these gaps are explained better without the recorded temperatures than with them (they scatter by {bare:.3f} mm "
+    "against {heated:.3f} mm): a thermometer or its column may be wrong; without them the rim lifts off at {lift}. "
+    "Check the thermometers; the recording is not used for any verdict"
+)
+
+BETTER_BARE = 3.0
+"""Logarithm of the likelihood ratio from which gaps count as explained better without the recorded temperatures."""
+
+LEAST_COMPARED = 5
+"""Speed points that a comparison of two fits needs."""
+
+UNSETTLED = "the fit of the rotor to these gaps did not converge: it is not used for any verdict"
+
+
+def verdict_of(knee: Knee, fit: BackFit, against: tuple[str, ...]) -> str:
+    """Resolved only where the rotor of the case follows the gaps and both sides of the lift-off are known."""
+    low, high = fit.float_speed_interval[OWN_CONDITION]
+    if knee.verdict == "resolved" and (against or not (low > 0 and np.isfinite(high))):
+        return "not resolvable"
+    return knee.verdict
+
+
+def trusted(fit: BackFit, knee: Knee, *, returns: bool) -> BackFit:
+    """The fit with what the run bears out of it; a run that returns separates speed from a level that only drifts."""
+    if _misfit(fit, knee) or _denied_heat(fit):
+        return _disowned(fit, knee)
+    return _unbounded(fit) if _undecided(knee) and not returns else fit
+
+
+def unfit(knee: Knee, fit: BackFit, bare: Callable[[], tuple[Knee, BackFit]] | None) -> tuple[str, ...]:
+    """What speaks against the fit itself, also beside that without recorded temperatures."""
+    if _misfit(fit, knee):
+        return (MISFIT,)
+    heat = _denied_heat(fit)
+    if heat:
+        return (heat,)
+    return (*(() if fit.converged else (UNSETTLED,)), *(() if bare is None else _unseen_heat(fit, bare()[1])))
+
+
+def without_temperatures(points: SpeedPoints) -> SpeedPoints:
+    """The points as if no temperature had been recorded."""
+    unknown = np.full(points.speed.shape, np.nan)
+    return replace(
+        points, rim_temperature=unknown, spider_temperature=unknown, pole_temperature=unknown,
+        stator_temperature=unknown,
+    )  # fmt: skip
+
+
+def _unseen_heat(fit: BackFit, bare: BackFit) -> tuple[str, ...]:
+    """What speaks against recorded temperatures: gaps that a fit without them explains better.
+
+    The likelihood ratio of two fits of unknown noise is that of their scatter to the power of the number of points,
+    of which correlation in the better fit leaves the fewer that are worth a reading of their own.
+    """
+    count = len(bare.residual)
+    if len(fit.residual) != count or count < LEAST_COMPARED:
+        return ()
+    heated, alone = (float(np.sqrt(np.mean(one.residual**2))) for one in (fit, bare))
+    together = float(np.clip(np.mean(bare.residual[1:] * bare.residual[:-1]) / alone**2, 0.0, 0.95)) if alone else 0.0
+    if alone <= 0.0 or count * (1.0 - together) / (1.0 + together) * np.log(heated / alone) < BETTER_BARE:
+        return ()
+    low, high = bare.float_speed_interval[OWN_CONDITION]
+    ends = f" ({in_rpm(low):.1f} to {in_rpm(high):.1f} rpm)" if np.isfinite(high) else ""
+    lift = f"{rpm(bare.float_speed[OWN_CONDITION])}{ends}"
+    return (HEAT_UNSEEN.format(bare=in_mm(alone), heated=in_mm(heated), lift=lift),)
+
+
+def _misfit(fit: BackFit, knee: Knee) -> bool:
+    """Whether the modelled rotor cannot follow the gaps that two free lines follow.
+
+    The broken line has two free slopes where the rotor has stiffnesses within what machines can be: the rise of the sum
+    of squares against it is F with 2 degrees of freedom where the rotor is right. A rounded knee is no misfit.
+    """
+    from scipy.special import fdtrc
+
+    if knee.verdict != "resolved" or knee.width:
+        return False
+    rise = (fit.chi_squared - knee.chi_squared) / 2.0
+    return bool(rise > 0 and fdtrc(2, knee.degrees_of_freedom, rise) < IMPOSSIBLE)
+
+
+def _denied_heat(fit: BackFit) -> str:
+    """Which recorded temperatures the gaps contradict, in words: beyond what their gain may plausibly be."""
+    from scipy.special import ndtri
+
+    most = -float(ndtri(IMPOSSIBLE / 2))
+    for body, gain in GAIN_OF.items():
+        if gain in fit.priors:
+            off, known = float(fit.estimate[fit.parameters.index(gain)]), fit.priors[gain]
+            if abs(off) > most * known:
+                return HEAT_DENIED.format(
+                    body=body, share=100 * (1.0 + off), allowed=100 * known, most=100 * most * known
+                )
+    return ""
+
+
+def _disowned(fit: BackFit, knee: Knee) -> BackFit:
+    """The fit with nothing left but the knee: what follows from another rotor is taken back."""
+    low, high = np.sqrt(np.maximum(knee.interval, 0.0))
+    nothing = dict.fromkeys(fit.float_speed, (0.0, float("inf")))
+    return replace(
+        fit,
+        interference=float("nan"),
+        interference_interval=(-float("inf"), float("inf")),
+        float_speed={**dict.fromkeys(fit.float_speed, float("nan")), "": float(np.sqrt(knee.position))},
+        float_speed_interval={**nothing, "": (float(low), float(high))},
+    )
+
+
+def _undecided(knee: Knee) -> bool:
+    """Whether one straight line may as well be that of the seated rim as that of the floating rim."""
+    low, high = knee.interval
+    return knee.verdict == "not resolvable" and not low > 0.0 and not np.isfinite(high)
+
+
+def _unbounded(fit: BackFit) -> BackFit:
+    """The fit without bounds: a rotor laid on one line bounds by its stiffness alone.
+
+    A stator that warms unseen in a run-up turns the line of a floating rim into that of a seated rim.
+    """
+    nothing = dict.fromkeys(fit.float_speed_interval, (0.0, float("inf")))
+    return replace(fit, float_speed_interval=nothing, interference_interval=(-float("inf"), float("inf")))
