@@ -14,7 +14,7 @@ from rimmodel.evidence.knee.broken_line import Points
 from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.evidence.knee.noise import noise_models
 from rimmodel.evidence.knee.posterior import HEEDED, NOT_EXCLUDED, STRONG, knee_posterior
-from tests.benchmarks.noise_calibration import FAMILIES, Family, bent, by_lines, by_rotor, invented
+from tests.benchmarks.noise_calibration import FAMILIES, Family, Outcome, bent, by_lines, by_rotor, invented, line
 
 NAMED = {family.name: family for family in FAMILIES}
 
@@ -140,3 +140,12 @@ def test_closed_intervals_of_few_correlated_points_are_earned() -> None:
     rows = [row for row in by_lines(NAMED["correlation 0.8, 16 points"], 60, seed=87) if row.closed]
     assert len(rows) >= 20
     assert sum(row.held for row in rows) >= binom.ppf(0.001, len(rows), 0.92)
+
+
+@pytest.mark.parametrize(
+    ("interference", "white", "shown"),
+    [(None, 0.2, "-      -    0.300   1.50   0.10"), (False, np.nan, "0.0%   0.0%    0.300      -   0.10")],
+)
+def test_the_table_shows_no_share_of_what_was_not_computed(interference: bool | None, white: float, shown: str) -> None:
+    row = line(Family("lines"), [Outcome(True, True, 0.3, interference, 0.1, white)])
+    assert row.split(maxsplit=5)[5] == shown
