@@ -60,6 +60,9 @@ class FitPosterior:
         Of the others at a given float speed.
     noise_covariance : array (n, n), m2
         Mean over all noise models.
+    log_evidence : float, -
+        Logarithm of the probability of these gaps, all unknowns integrated out over what was known of them beforehand;
+        only differences between fits to the same points mean anything.
     """
 
     squared: Floats
@@ -69,6 +72,7 @@ class FitPosterior:
     unknowns: Floats
     covariance: Floats
     noise_covariance: Floats
+    log_evidence: float = math.nan
 
     @property
     def cumulative(self) -> Floats:
@@ -244,11 +248,27 @@ def fit_posterior(
     apart = np.array([one.unknowns for _, one in found]) - unknowns
     covariance = np.einsum("wk,wkpq->kpq", part, np.array([one.covariance for _, one in found]))
     covariance = covariance + np.einsum("wk,wkp,wkq->kpq", part, apart, apart)
-    inside = float(np.sum(0.5 * (density[1:-1] + density[:-2]) * np.diff(squared[:-1]))) * (1.0 - BELOW - ABOVE)
-    below, above = BELOW * float(density[0]) * highest**2, ABOVE * float(density[-1]) * highest**2
+    inside, below, above = _parts(squared, density)
     total = inside + below + above
     noise = _noise_covariance(few, np.array([one.model for _, one in found]), [one.level for _, one in found], share)
-    return FitPosterior(squared, density, above / total, below / total, unknowns, covariance, noise)
+    evidence = np.array([math.log(likely) + one.evidence for (_, one), (_, likely) in zip(found, widths, strict=True)])
+    whole = _log_evidence(fitter, squared, evidence)
+    return FitPosterior(squared, density, above / total, below / total, unknowns, covariance, noise, whole)
+
+
+def _log_evidence(fitter: Fitter, squared: Floats, logs: Floats) -> float:
+    """Integrate the evidence (width, K); priors count with their size, or a wide gain would cost nothing."""
+    share = np.exp(logs - logs.max()).sum(axis=0)
+    inside, below, above = _parts(squared, share)
+    sizes = np.log(fitter.prior_sd / SCALES[fitter.prior_column])
+    return float(logs.max() + math.log((inside + below + above) / squared[-2]) - sizes.sum())
+
+
+def _parts(squared: Floats, density: Floats) -> tuple[float, float, float]:
+    """Return relative probabilities within the tested range, below it and beyond it, of a density (K,)."""
+    highest = float(squared[-2])
+    inside = float(np.sum(0.5 * (density[1:-1] + density[:-2]) * np.diff(squared[:-1]))) * (1.0 - BELOW - ABOVE)
+    return inside, BELOW * float(density[0]) * highest, ABOVE * float(density[-1]) * highest
 
 
 def _likely(places: Floats, density: Floats) -> Floats:

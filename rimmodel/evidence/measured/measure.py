@@ -227,7 +227,7 @@ def measure_points(
     fitted_points = chosen_points(points, knee.used)
     axes = with_axes(fit, fitted_points)
     heated = bool(heat_departures(points, condition))
-    bare = partial(read, without_temperatures(points), None, whole=False) if heated else None
+    bare = partial(read, without_temperatures(fitted_points), None, whole=False) if heated else None
     against = (*wrong, *axis_doubt(knee, fitted_points), *unfit(knee, fit, bare))
     return Measurement(
         label, source, condition_name, points, knees,
