@@ -194,7 +194,12 @@ SLIPS = (
     Slip("one sensor x 1.4", one_sensor("S2", GAP, 1.4), "sensor S2 upper reads 1.4"),
     Slip("one sensor x 1.4, changes", one_sensor("S2", CHANGE, 1.4), "moves 1.4", changes),
     Slip("one sensor in cm", one_sensor("S2", GAP, 0.1), "its unit differs from that of the column"),
-    Slip("one sensor counts the other direction", one_sensor("S2", CHANGE, -1.0), "scale or sign is wrong", changes),
+    Slip(
+        "one sensor counts the other direction",
+        one_sensor("S2", CHANGE, -1.0),
+        "scale or sign is wrong, or its level jumps",
+        changes,
+    ),
     Slip("angle of the rotor", rotor_angle, "the column must give the position of the sensor"),
     Slip("all sensors at one angle", set_to("angle [deg]", 90.0), "are at the same angle, 90 deg"),
 )

@@ -140,6 +140,10 @@ def test_without_good_stiffnesses_one_line_tells_neither() -> None:
     assert found.verdict == "not resolvable"
     assert said(found, "the data set no bound on the interference")
     assert "can distinguish from noise" in describe(found)
+    sure = {name: replace(knee, p_value=0.001) for name, knee in found.knees.items()}
+    bent = describe(replace(found, knees=sure))
+    assert bent.startswith("shows a change of slope, but this recording does not bound its lift-off on both sides")
+    assert "noise" not in bent
 
 
 @pytest.mark.derived

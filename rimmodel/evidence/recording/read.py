@@ -262,7 +262,8 @@ def _notes(table: Opened) -> Iterable[str]:
     if found.blank_rows:
         yield f"{found.blank_rows // given.per_row} blank lines ignored."
     if found.times_backwards:
-        yield f"Time runs backwards {found.times_backwards} times from row to row; rows are sorted by time."
+        often = "once" if found.times_backwards == 1 else f"{found.times_backwards} times"
+        yield f"Time runs backwards {often} from row to row; rows are sorted by time."
     if table.unused:
         yield f"Columns not used: {', '.join(table.unused)}."
     if "sensor" in table.columns and "angle" not in table.columns:

@@ -207,7 +207,7 @@ def _scales(recording: Recording, reduction: Reduction) -> Found:
     for place in np.flatnonzero(off):
         yield (
             f"sensor {labels[place]} moves {slope[place]:.2f} times as far as the others in the run: its scale or "
-            f"sign is wrong; correct or remove its readings",
+            f"sign is wrong, or its level jumps or drifts; correct or remove its readings",
             True,
         )
 
