@@ -43,7 +43,8 @@ class Family:
     """Runs of one kind; `rounded` is the width of the knee over the range, `drift` in mm over the run.
 
     Its `course` is linear, settling (time constant 0.1 to 1 of the run), heated (by the cube of speed against a loss
-    with a time constant of 0.2 to 3) or a step in the middle three fifths of the run, as when segments slip.
+    with a time constant of 0.2 to 3), the cube of time, or a step in the middle three fifths of the run, as when
+    segments slip.
     """
 
     name: str
@@ -89,8 +90,19 @@ FAMILIES = (
     Family("no knee, drift 0.3 mm", 40, knee=False, drift=0.3),
     Family("no knee, drift 0.3 mm, settling", 40, knee=False, drift=0.3, course="settling"),
     Family("no knee, drift 0.3 mm, heated", 40, knee=False, drift=0.3, course="heated"),
+    Family("no knee, drift 0.3 mm, cube of time", 30, knee=False, drift=0.3, course="cube of time"),
     Family("no knee, step 0.1 mm", 40, knee=False, drift=0.1, course="step"),
     Family("no knee, drift 0.3 mm, settling, up and down", 40, True, knee=False, drift=0.3, course="settling"),
+)
+
+CROSSED = tuple(
+    Family(
+        f"correlation {share}, rounded {width}, {count} {'up and down' if down else 'up'}", count, down, share, width
+    )
+    for share in (0.0, 0.3, 0.6, 0.8)
+    for width in (0.0, 0.1, 0.2, 0.4)
+    for count in (12, 30, 100)
+    for down in (False, True)
 )
 
 
@@ -136,6 +148,8 @@ def _course(kind: str, share: Floats, random: np.random.Generator) -> Floats:
         return (1.0 - np.exp(-moment / settling)) / (1.0 - np.exp(-1.0 / settling))
     if kind == "linear":
         return moment
+    if kind == "cube of time":
+        return moment**3
     if kind == "step":
         return (moment > random.uniform(0.2, 0.8)).astype(float)
     warm = np.zeros(len(share))
@@ -269,9 +283,10 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=4101)
     parser.add_argument("--rotor", action="store_true", help="fit the modelled rotor as well")
     parser.add_argument("--only", default="", help="families whose name holds this")
+    parser.add_argument("--crossed", action="store_true", help="correlation, rounding and points, all crossed")
     asked = parser.parse_args()
     print(HEADER)
-    for family in FAMILIES:
+    for family in CROSSED if asked.crossed else FAMILIES:
         if asked.only in family.name:
             runs = by_rotor if asked.rotor else by_lines
             print(line(family, list(runs(family, asked.runs, asked.seed))), flush=True)

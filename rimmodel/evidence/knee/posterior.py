@@ -24,13 +24,13 @@ from rimmodel.evidence.knee.broken_line import Points, candidate_knees, hinge
 from rimmodel.evidence.knee.cumulative import cell_sizes, crossing, cumulative_of, interval_of
 from rimmodel.evidence.knee.noise import NoiseModels
 
-WIDTHS = ((0.0, 0.85), (0.1, 0.045), (0.2, 0.03), (0.3, 0.03), (0.45, 0.045))
+WIDTHS = ((0.0, 0.61), (0.1, 0.18), (0.2, 0.04), (0.3, 0.055), (0.45, 0.115))
 """Width of a rounded knee as a share of the range of x, and prior weight."""
 
 SIZES = (3.0, 10.0, 30.0, 100.0)
 """Scales of the bend, in standard deviations of its score, equally likely."""
 
-BELOW, ABOVE = 0.08, 0.12
+BELOW, ABOVE = 0.065, 0.095
 """Prior probability that the knee lies below, or above, all places at which it would show."""
 
 COARSE, FINE = 40, 45
@@ -45,11 +45,11 @@ WORTH = 0.02
 ROUNDED_OFF = 38.0
 """Minus the logarithm of what is lost in rounding beside 1."""
 
-STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.4
+STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.5
 """Correlation from one point to the next from which fewer points than these bound no knee by any method known, and its
-probability from which it counts. So few points hardly show it: beforehand its probability is 0.25."""
+probability from which it counts. So few points hardly show it: beforehand its probability is 0.45."""
 
-NOT_EXCLUDED, HEEDED = 0.25, 0.8
+NOT_EXCLUDED, HEEDED = 0.45, 0.8
 """Probability of such a correlation, that beforehand, from which so few points have not excluded it, and the share that
 it then has at least in all that follows. The correlation that n points show is too low by about (1 + 3 correlation)/n
 (Marriott and Pope, Biometrika 41, 1954, p. 390, and Kendall, p. 403, from memory): 0.2 to 0.3 of 12 to 16 points."""
