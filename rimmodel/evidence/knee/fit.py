@@ -321,10 +321,12 @@ def _line(
 ) -> tuple[Scan, FittedLine, float]:
     """Return the scan, best bent line and width by the likeliest noise: plain least squares where that is white."""
     weight = posterior.width_weight
-    width = 0.0 if weight[0] >= 0.5 else float(posterior.widths[1:] @ weight[1:] / weight[1:].sum())
+    left = len(groups.points.x) - len(PARAMETERS)  # what says how large the noise is
+    sharp = weight[0] >= 0.5 or left <= 1
+    width = 0.0 if sharp else float(posterior.widths[1:] @ weight[1:] / weight[1:].sum())
     likeliest = int(np.argmax(posterior.all_weight))
     models = posterior.models
-    if points.noise_known or models.plain[likeliest]:
+    if points.noise_known or models.plain[likeliest] or left <= 0:
         found = full_scan(points, width)
         return found, fit_at(points, best_knee(found), width), width
     root = models.root[likeliest]
