@@ -15,12 +15,12 @@ import numpy as np
 from rimmodel.arrays import Floats, Mask
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.interim.course import Course, course
-from rimmodel.evidence.interim.drift import elapsed
+from rimmodel.evidence.interim.course import Course, Schedule, course
 from rimmodel.planning.proving_run import run_plan, run_speeds
 from rimmodel.rotor import Condition, Rotor
+from rimmodel.rotor.allowances import ProvingRun
 from rimmodel.rotor.case.case import Case
-from rimmodel.units import mm, rpm
+from rimmodel.units import RPM, in_rpm, mm, rpm
 
 NEGLIGIBLE = 1e-4
 """Share of the likeliest noise from which another is asked."""
@@ -29,23 +29,16 @@ PLACES = 300
 """Readings over which an entropy is added up."""
 
 
-@dataclass(frozen=True)
-class Readings:
-    """Readings of a run so far, in the order in which they were taken.
+HOLDABLE = 0.01
+"""Share of rated speed: speeds are recommended in steps of the round number of rpm from there on (1, 2, 5, 10 ...). A
+speed governor holds no closer for minutes (common practice, no source)."""
 
-    Attributes
-    ----------
-    speed : array (reading,), rad/s
-    direction : str array (reading,)
-    gap : array (reading,), m
-    moment : array (reading,), s
-        nan where it is not known.
-    """
+SAME = 0.75
+"""Share of such a step within which two speeds are one."""
 
-    speed: Floats
-    direction: np.ndarray[tuple[int], np.dtype[np.str_]]
-    gap: Floats
-    moment: Floats
+LOW = 0.5
+"""Share of the fastest speed so far up to which a speed that was read already may be recommended once more: there the
+rim stands as at the first time, and what has moved the gap since is drift."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +55,8 @@ class NextSpeed:
         at it.
     present : float, rad/s
         The same now.
+    repeated : bool array (step,)
+        Whether each was read already.
     least_gain : float, -
         Share by which a reading must be expected to lower the uncertainty before it is recommended: what tells less
         leaves the interval as long as it is.
@@ -73,6 +68,7 @@ class NextSpeed:
     information: Floats
     uncertainty: Floats
     present: float
+    repeated: Mask
     least_gain: ClassVar[float] = 0.05
     least_information: ClassVar[float] = 0.25
 
@@ -94,18 +90,44 @@ class NextSpeed:
         return float(self.speed[self.order[0]])
 
     @property
+    def repeats(self) -> bool:
+        """Whether the best is a repetition at low speed."""
+        return bool(self.repeated[self.order[0]])
+
+    @property
     def gains(self) -> bool:
         """Whether any of them is worth a reading."""
         return bool(self.worth.any())
 
 
-def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, tuple[str, ...]]:
-    """Steps of the plan up to the next beyond what was run, none beyond the agreed speed or a stop line.
+def holdable_step(rated: float) -> float:
+    """Return the step, rad/s, between speeds that an operator can set and hold: a round number of rpm.
 
     Parameters
     ----------
-    fastest : float, rad/s
-        So far.
+    rated : float, rad/s
+
+    >>> [round(float(in_rpm(holdable_step(value * RPM)))) for value in (60.0, 100.0, 150.0, 428.6, 600.0)]
+    [1, 1, 2, 5, 10]
+    """
+    least = max(HOLDABLE * float(in_rpm(rated)), 1.0)
+    decade = 10.0 ** np.floor(np.log10(least))
+    return float(
+        next(factor * decade for factor in (1.0, 2.0, 5.0, 10.0) if factor * decade >= least * (1 - 1e-6)) * RPM
+    )
+
+
+def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tuple[str, ...]]:
+    """Speeds that may be recommended next: those of the plan as an operator can hold them, and low ones once more.
+
+    Steps of the plan up to the next beyond what was run, and speeds halfway between those that were read, rounded down
+    to a round number of rpm (rated speed apart), none below the first step of the plan; a speed that was read already
+    only where it is low. None lies beyond the agreed speed or a stop line.
+
+    Parameters
+    ----------
+    read : array (reading,), rad/s
+        Speeds read so far.
 
     Returns
     -------
@@ -127,17 +149,46 @@ def allowed_speeds(case: Case, condition: str, fastest: float) -> tuple[Floats, 
                 f"The stop line of {mm(plan.stops.minimum)} ends the run at {rpm(plan.reaches, '.0f')} as the case "
                 "expects it."
             )
-    steps = steps[(steps > 0.0) & (steps <= last * (1.0 + 1e-9))]
-    beyond = steps[steps > 1.005 * fastest]
-    if not len(beyond):
-        notes.append("The run has reached the last speed that it may: only speeds within it are compared.")
-    return steps[steps <= (beyond[0] if len(beyond) else fastest) * (1.0 + 1e-9)], tuple(notes)
+    found = _held(steps[steps <= last * (1.0 + 1e-9)], read, rated)
+    fastest = float(read.max())
+    if not (found > fastest).any():
+        notes.append(
+            f"The run has reached {rpm(fastest)}, and no step that can be held is left between there and the "
+            f"{rpm(min(last, highest))} where it ends: only speeds within what was run are compared."
+        )
+    return found, tuple(notes)
+
+
+def _held(steps: Floats, read: Floats, rated: float) -> Floats:
+    """Speeds (step,), rad/s, of those that a plan allows and a run has left open, as an operator can hold them."""
+    step, last, fastest = holdable_step(rated), float(steps[-1]), float(read.max())
+    lowest = _down(np.array(ProvingRun.first_step * rated), step)
+    at_rated = np.round(in_rpm(rated)) * RPM
+    planned = np.where(np.abs(steps - at_rated) < 1e-6 * rated, steps, _down(steps, step))
+    known = np.unique(read[(read >= lowest) & (read <= last)])
+    halfway = _down(0.5 * (known[1:] + known[:-1]), step)
+    within = np.concatenate([planned, halfway])
+    within = within[(within >= lowest * (1.0 - 1e-9)) & (within <= fastest)]
+    within = within[np.abs(within[:, None] - read).min(axis=1) >= SAME * step]
+    off_rated = np.abs(within - at_rated)
+    within = within[(off_rated >= SAME * step) | (off_rated < 1e-6 * rated)]
+    # the next step of the plan, or where that is too close to be held apart, the next round speed
+    beyond = planned[steps > 1.005 * fastest][:1]
+    beyond = np.maximum(beyond, np.ceil(fastest / step + SAME - 1e-6) * step)
+    low = np.round(in_rpm(known[known <= LOW * fastest])) * RPM
+    return np.unique(np.concatenate([within, low, beyond[beyond <= last * (1.0 + 1e-9)]]).round(9))
+
+
+def _down(speed: Floats, step: float) -> Floats:
+    """Speeds rounded down to a multiple of the step."""
+    return np.floor(speed / step + 1e-6) * step
 
 
 def next_speed(
     rotor: Rotor,
     condition: Condition,
-    readings: Readings,
+    schedule: Schedule,
+    gap: Floats,
     candidates: Floats,
     highest: float,
     freedom: Freedom | None = None,
@@ -146,34 +197,28 @@ def next_speed(
 
     Parameters
     ----------
-    readings : Readings
-        So far.
+    schedule : Schedule
+        Of the readings so far.
+    gap : array (reading,), m
+        What was read.
     candidates : array (step,), rad/s
     highest : float, rad/s
         Of the run as agreed.
     freedom : Freedom, optional
         What is known of the stiffnesses beforehand; as for the look itself.
     """
-    speed, gap = readings.speed, readings.gap
-    passed = elapsed(readings.moment)
-    foretold = course(
-        rotor,
-        condition,
-        np.append(speed, candidates),
-        np.append(readings.direction, np.full(len(candidates), readings.direction[-1])),
-        highest,
-        freedom,
-        np.append(passed[:-1], np.full(len(candidates), passed[-1])),
-    )
+    foretold = course(rotor, condition, schedule.with_next(candidates), highest, freedom)
     weight, mean, variance = _foretold_readings(foretold, gap, len(candidates))
     lift = np.minimum(foretold.lift_off, highest)
     present = float(np.sqrt(weight @ (lift - weight @ lift) ** 2))
     found = [_worth(weight, lift, mean[:, step], variance[:, step]) for step in range(len(candidates))]
+    apart = np.abs(candidates[:, None] - schedule.speed).min(axis=1)
     return NextSpeed(
         candidates,
         np.array([bits for bits, _ in found]),
         np.array([after for _, after in found]),
         present,
+        apart < SAME * holdable_step(float(rotor.speeds.rated)),
     )
 
 

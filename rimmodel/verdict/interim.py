@@ -8,14 +8,10 @@ from pathlib import Path
 import numpy as np
 
 from rimmodel.arrays import Interval
-from rimmodel.evidence.interim.course import course
-from rimmodel.evidence.interim.look import Look, looks
-from rimmodel.evidence.knee.of_points import moments
-from rimmodel.evidence.measured.growth import growth_doubts
-from rimmodel.evidence.measured.neighbours import case_freedom
+from rimmodel.evidence.interim.run import RunSoFar, run_so_far
 from rimmodel.evidence.recording.delimited import RecordingError
 from rimmodel.evidence.reduction.speed_points import speed_points
-from rimmodel.planning.next_speed import NextSpeed, Readings, allowed_speeds, next_speed
+from rimmodel.planning.next_speed import NextSpeed, allowed_speeds, next_speed
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.verdict.judge import CLAIM_CONFIDENCE
@@ -23,11 +19,6 @@ from rimmodel.verdict.record_checks import open_record
 
 FEWEST, MOST = 2, 100
 """Speed points from which anything can be shown, and up to which a look takes seconds."""
-
-CONTRADICTION = (
-    "no lift-off agrees with all readings: the rotor of the case, or the readings, are not what they are taken for; "
-    "nothing is shown until this is explained"
-)
 
 
 @dataclass(frozen=True)
@@ -46,7 +37,7 @@ class SoFar:
     confidence : float, -
         For all looks together.
     next : NextSpeed or None
-        None where the readings contradict the rotor.
+        None where the readings contradict the rotor, or the plan allows no speed that was not read already.
     reasons : tuple of str
         Why nothing is shown.
     """
@@ -85,37 +76,28 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
             "speeds, or fit the run when it has ended"
         )
     name, condition = case.condition(record.condition)
-    order = np.argsort(moments(points), kind="stable")
-    speed, gap, direction = points.speed[order], points.gap[order], points.direction[order]
-    agreed = case.plan.highest_speed
-    highest = max(float(case.rotor.speeds.overspeed if agreed is None else agreed), float(speed.max()))
-    moment, freedom = points.time[order], case_freedom(case)
-    found = looks(course(case.rotor, condition, speed, direction, highest, freedom, moment), gap, confidence)
-    against = (*growth_doubts(case.rotor, condition, points, recording.source), *points.disqualified)
-    shown, interval = _shown(found, float(speed.max()), float(speed.min()))
-    if shown == "contradiction":
-        against = (CONTRADICTION, *against)
+    run = run_so_far(case, record, points, recording.source, confidence)
+    shown, interval = _shown(run)
     after = None
     notes: tuple[str, ...] = ()
-    if not against:
-        allowed, notes = allowed_speeds(case, name, float(speed.max()))
+    if not run.against:
+        allowed, notes = allowed_speeds(case, name, run.schedule.speed)
         if len(allowed):
-            after = next_speed(
-                case.rotor, condition, Readings(speed, direction, gap, moment), allowed, highest, freedom
-            )
+            after = next_speed(case.rotor, condition, run.schedule, run.gap, allowed, run.highest, run.freedom)
     return SoFar(
-        recording.label or recording.source, recording.source, name, len(speed), float(speed.max()),
-        "nothing" if against and shown != "contradiction" else shown, interval, confidence, after, against,
-        (*notes, *points.remarks, *points.notes),
+        recording.label or recording.source, recording.source, name, len(run.gap), float(points.speed.max()), shown,
+        interval, confidence, after, (*run.against, *run.open), (*run.remarks, *notes, *points.remarks, *points.notes),
     )  # fmt: skip
 
 
-def _shown(found: Look, fastest: float, slowest: float) -> tuple[str, Interval]:
-    low, high = float(found.low[-1]), float(found.high[-1])
+def _shown(run: RunSoFar) -> tuple[str, Interval]:
+    low, high = float(run.look.low[-1]), float(run.look.high[-1])
     if np.isnan(low):
         return "contradiction", (low, high)
-    if high < slowest:
+    if run.against:
+        return "nothing", (0.0, float("inf"))
+    if high < run.schedule.speed.min():
         return "floating", (low, high)
-    if high < fastest:
+    if high < run.schedule.speed.max():
         return "lift-off", (low, high)
     return ("seated" if low > 0.0 else "nothing"), (low, high)

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
-from rimmodel.evidence.interim.course import Course, course, log_likelihoods
+from rimmodel.evidence.interim.course import Course, Schedule, course, log_likelihoods
 from rimmodel.evidence.interim.look import bounds
 from rimmodel.rotor import Condition
 from rimmodel.units import MILLIMETRE
@@ -78,7 +78,7 @@ def batch(seed: int, number: int, runs: int) -> Batch:
     model = gap_model(paper, COLD, speed, direction, np.full(steps, np.nan))
     size = np.exp(rng.uniform(np.log(0.005), np.log(0.06), (runs, 1))) * MILLIMETRE
     gaps = model.gaps(truth, COLD) + size * _noise(rng, runs, steps)
-    foretold = course(paper, COLD, speed, direction, highest, moment=QUICK * np.arange(steps))
+    foretold = course(paper, COLD, Schedule(speed, direction, QUICK * np.arange(steps)), highest)
     return _judged(foretold, gaps, truth[:, :1], highest)
 
 
@@ -115,7 +115,7 @@ def drifting(seed: int, runs: int, steps: int = 16, *, returns: bool = False) ->
     speed = np.append(up, up[-2::-1]) if returns else up
     direction = np.repeat(["up", "down"], [steps, len(speed) - steps])
     moment = SLOW * np.arange(len(speed))
-    foretold = course(paper, COLD, speed, direction, highest, moment=moment)
+    foretold = course(paper, COLD, Schedule(speed, direction, moment), highest)
     model = gap_model(paper, COLD, speed, direction, np.full(len(speed), np.nan))
     found = {}
     for rim, (slowest, fastest) in RIMS.items():

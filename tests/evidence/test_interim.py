@@ -7,7 +7,7 @@ from scipy.stats import multivariate_normal
 import rimmodel as rm
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
-from rimmodel.evidence.interim.course import Course, course, log_likelihoods
+from rimmodel.evidence.interim.course import Course, Schedule, course, log_likelihoods
 from rimmodel.evidence.interim.drift import _heated, drift_covariance
 from rimmodel.evidence.interim.look import bounds, looks
 from tests.benchmarks import interim_calibration
@@ -23,7 +23,7 @@ TIME = 10.0 * np.arange(len(SPEED))
 
 @pytest.fixture(scope="module")
 def foretold():
-    return course(CASE.rotor, COLD, SPEED, UP, HIGHEST, moment=TIME)
+    return course(CASE.rotor, COLD, Schedule(SPEED, UP, TIME), HIGHEST)
 
 
 def small(places=3, readings=4):
@@ -105,14 +105,14 @@ def test_a_run_shows_first_that_the_rim_is_seated_and_then_that_it_has_lifted_of
 
 def test_a_look_does_not_depend_on_what_comes_later(foretold):
     gap = run_of(0.7 * HIGHEST)
-    early = course(CASE.rotor, COLD, SPEED[:9], UP[:9], HIGHEST, moment=TIME[:9])
+    early = course(CASE.rotor, COLD, Schedule(SPEED[:9], UP[:9], TIME[:9]), HIGHEST)
     whole, part = looks(foretold, gap), looks(early, gap[:9])
     np.testing.assert_allclose(part.low, whole.low[:9], rtol=1e-7)
     np.testing.assert_array_equal(part.high, whole.high[:9])
 
 
 def test_readings_that_no_rotor_makes_leave_nothing():
-    foretold = course(CASE.rotor, COLD, SPEED, UP, HIGHEST, moment=TIME)
+    foretold = course(CASE.rotor, COLD, Schedule(SPEED, UP, TIME), HIGHEST)
     log = log_likelihoods(foretold, run_of(0.5 * HIGHEST)[None])
     log[0, 8:, : len(foretold.lift_off) // 2] -= 200.0
     log[0, 12:, len(foretold.lift_off) // 2 :] -= 400.0
@@ -159,9 +159,9 @@ def test_a_body_warmed_by_windage_comes_to_what_its_loss_lets_it():
 def test_one_line_of_a_long_run_up_bounds_nothing_and_of_a_short_one_does():
     """The slope of one line says which side it is of where the stiffnesses are known well, and no drift may bend it."""
     gap, known = run_of(1.3 * HIGHEST), Freedom(prior_sd={"hoop_stiffness_factor": 0.03, "spider_stiffness": 0.1})
-    long = course(CASE.rotor, COLD, SPEED, UP, HIGHEST, known, 600.0 * np.arange(len(SPEED)))
-    untimed = course(CASE.rotor, COLD, SPEED, UP, HIGHEST, known)
+    long = course(CASE.rotor, COLD, Schedule(SPEED, UP, 600.0 * np.arange(len(SPEED))), HIGHEST, known)
+    untimed = course(CASE.rotor, COLD, Schedule(SPEED, UP, np.full(len(SPEED), np.nan)), HIGHEST, known)
     for foretold in (long, untimed):
         assert looks(foretold, gap).low[-1] < 0.3 * HIGHEST
-    short = looks(course(CASE.rotor, COLD, SPEED, UP, HIGHEST, known, TIME), gap)
+    short = looks(course(CASE.rotor, COLD, Schedule(SPEED, UP, TIME), HIGHEST, known), gap)
     assert short.low[-1] > 0.6 * HIGHEST

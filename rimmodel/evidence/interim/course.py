@@ -2,22 +2,23 @@
 
 For a given lift-off the gaps of a rotor are known but for its stiffnesses, the level of the sensors, its drift and the
 noise. With what is known of these beforehand the readings are normal about a mean gap, with a covariance that does not
-depend on what was read. The Cholesky factor of the covariance of a whole run holds that of every beginning of it in its
-first rows: one factor gives what each reading adds, and so the likelihood of the run after every reading.
+depend on the gaps that were read. The Cholesky factor of the covariance of a whole run holds that of every beginning of
+it in its first rows: one factor gives what each reading adds, and so the likelihood of the run after every reading.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, gap_model
-from rimmodel.evidence.interim.drift import drift_covariance
-from rimmodel.evidence.knee.noise import CORRELATIONS, GROWTHS
+from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, GapModel, gap_model
+from rimmodel.evidence.backfit.recorded_heat import GAIN_OF
+from rimmodel.evidence.interim.drift import drift_covariance, elapsed
+from rimmodel.evidence.knee.noise import CORRELATIONS, GROWTHS, LEAST
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import MILLIMETRE
 
@@ -44,6 +45,52 @@ DRIFT, WALK = 0.5, 0.3
 
 DRIFTS = (0.08, 0.05)
 """Probability beforehand of either drift."""
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """What is known of the readings of a run beside their gaps, in the order in which they are taken.
+
+    Attributes
+    ----------
+    speed : array (reading,), rad/s
+    direction : str array (reading,)
+        "up", "down" or "".
+    moment : array (reading,), s
+        nan where it is not known.
+    error : array (reading,), m
+        Standard error of each by itself: its noise is no less than `LEAST` of it; nan where it is not known, and empty
+        where none is.
+    departures : mapping of str to array (reading,), K
+        Recorded temperatures above those of the condition, by body, from `heat_departures`.
+    """
+
+    speed: Floats
+    direction: np.ndarray[tuple[int], np.dtype[np.str_]]
+    moment: Floats
+    error: Floats = field(default_factory=lambda: np.empty(0))
+    departures: Mapping[str, Floats] = field(default_factory=dict)
+
+    def with_next(self, speed: Floats) -> Schedule:
+        """The schedule with several readings each of which may be the next, after a hold as long as those so far.
+
+        Temperatures and errors of the next reading are those of the last and of the middle one so far.
+
+        Parameters
+        ----------
+        speed : array (step,), rad/s
+        """
+        passed, steps = elapsed(self.moment), np.ones(len(speed))
+        known = self.error[np.isfinite(self.error)]
+        usual = float(np.median(known)) if len(known) else np.nan
+        return replace(
+            self,
+            speed=np.append(self.speed, speed),
+            direction=np.append(self.direction, np.full(len(speed), self.direction[-1])),
+            moment=np.append(passed[:-1], passed[-1] * steps),
+            error=np.append(self.error, usual * steps) if len(self.error) else self.error,
+            departures={body: np.append(kelvin, kelvin[-1] * steps) for body, kelvin in self.departures.items()},
+        )
 
 
 @dataclass(frozen=True)
@@ -84,51 +131,41 @@ class Course:
 
 
 def course(
-    rotor: Rotor,
-    condition: Condition,
-    speed: Floats,
-    direction: np.ndarray[tuple[int], np.dtype[np.str_]],
-    highest: float,
-    freedom: Freedom | None = None,
-    moment: Floats | None = None,
+    rotor: Rotor, condition: Condition, schedule: Schedule, highest: float, freedom: Freedom | None = None
 ) -> Course:
     """Return what each possible lift-off foretells of readings in the order in which they are taken.
 
-    Nothing here depends on what was read, or on how many readings there will be.
+    Nothing here depends on the gaps that were read, or on how many readings there will be.
 
     Parameters
     ----------
-    speed : array (reading,), rad/s
-    direction : str array (reading,)
-        "up", "down" or "".
+    schedule : Schedule
+        What the machine may warm between its moments is part of what each lift-off foretells (`drift_covariance`).
+        Where they are not known the level may drift as far as in a long run. Where temperatures were recorded the gaps
+        move with them, within the range of their gains, and only what thermometers miss may drift.
     highest : float, rad/s
         Of the run as agreed.
     freedom : Freedom, optional
-        What is known of the stiffnesses beforehand.
-    moment : array (reading,), s, optional
-        When they are taken: what the machine may warm in that time is part of what each lift-off foretells
-        (`drift_covariance`). Where it is not known the level may drift as far as in a long run.
+        What is known of the stiffnesses, and of recorded temperatures, beforehand.
     """
+    known_as = freedom or Freedom()
     squared = np.linspace(1e-4, 1.0, PLACES) * highest**2
     lift_off = np.append(np.sqrt(squared), BEYOND * highest)
     weight = np.full(PLACES, (1.0 - BELOW - ABOVE) / PLACES)
     weight[0] += BELOW
-    mean, known = _foretold(rotor, condition, speed, direction, lift_off, freedom or Freedom())
-    times = np.full(len(speed), np.nan) if moment is None else moment
-    known = known + drift_covariance(rotor, condition, times, speed, highest)
-    noises, likely = _noises(np.minimum((speed / highest) ** 2, 1.5))
+    mean, known = _foretold(rotor, condition, schedule, lift_off, known_as)
+    missed = dict.fromkeys(schedule.departures, known_as.heat_gain)
+    known = known + drift_covariance(rotor, condition, schedule.moment, schedule.speed, highest, missed)
+    if len(schedule.error):
+        known = known + np.diag((LEAST * np.nan_to_num(schedule.error)) ** 2)
+    noises, likely = _noises(np.minimum((schedule.speed / highest) ** 2, 1.5))
     return Course(lift_off, np.append(weight, ABOVE), mean, known, noises, likely)
 
 
 def _foretold(
-    rotor: Rotor,
-    condition: Condition,
-    speed: Floats,
-    direction: np.ndarray[tuple[int], np.dtype[np.str_]],
-    lift_off: Floats,
-    freedom: Freedom,
+    rotor: Rotor, condition: Condition, schedule: Schedule, lift_off: Floats, freedom: Freedom
 ) -> tuple[Floats, Floats]:
-    """Mean (K, reading) and covariance (K, reading, reading) of gaps over what the stiffnesses may be."""
+    """Mean (K, reading) and covariance (K, reading, reading) of gaps over what stiffnesses and gains may be."""
     nodes, part = np.polynomial.hermite_e.hermegauss(NODES)
     part = part / part.sum()
     rows, weight = np.zeros((1, len(PARAMETERS))), np.ones(1)
@@ -136,17 +173,39 @@ def _foretold(
         moved = np.repeat(rows, NODES, axis=0)
         moved[:, PARAMETERS.index(name)] += np.tile(nodes * spread, len(rows))
         rows, weight = moved, np.outer(weight, part).ravel()
-    model = gap_model(rotor, condition, speed, direction, np.full(len(speed), np.nan))
-    whole = np.repeat(rows[None], len(lift_off), axis=0)
-    whole[:, :, 0] = lift_off[:, None]
-    gaps = model.gaps(whole.reshape(-1, rows.shape[1]), condition).reshape(len(lift_off), len(rows), -1)
+    untimed = np.full(len(schedule.speed), np.nan)
+    model = gap_model(rotor, condition, schedule.speed, schedule.direction, untimed, schedule.departures)
+    gaps = _gaps(model, condition, lift_off, rows)
     # the pull closes the gap of the softest rotors: what is left speaks for the rest
     there = np.where((gaps < NO_STATE).all(axis=2), weight, 0.0)
     gaps = np.where(gaps < NO_STATE, gaps, 0.0)
     there = there / np.maximum(there.sum(axis=1, keepdims=True), 1e-300)
     mean = np.einsum("kj,kjn->kn", there, gaps)
     off = gaps - mean[:, None]
-    return mean, np.einsum("kj,kjn,kjm->knm", there, off, off) + LEVEL**2
+    known = np.einsum("kj,kjn,kjm->knm", there, off, off) + LEVEL**2
+    return mean, known + _by_gains(model, condition, lift_off, freedom.heat_gain)
+
+
+def _gaps(model: GapModel, condition: Condition, lift_off: Floats, rows: Floats) -> Floats:
+    """Gaps (K, row, reading), m, of rows of unknowns (row, parameter) at each lift-off."""
+    whole = np.repeat(rows[None], len(lift_off), axis=0)
+    whole[:, :, 0] = lift_off[:, None]
+    return model.gaps(whole.reshape(-1, rows.shape[1]), condition).reshape(len(lift_off), len(rows), -1)
+
+
+def _by_gains(model: GapModel, condition: Condition, lift_off: Floats, spread: float) -> Floats:
+    """Covariance (K, reading, reading), m2, from how far bodies move with their recorded temperatures."""
+    size = len(model.speed)
+    found = np.zeros((len(lift_off), size, size))
+    if model.heat is None:
+        return found
+    for gain in GAIN_OF.values():
+        rows = np.zeros((2, len(PARAMETERS)))
+        rows[:, PARAMETERS.index(gain)] = spread, -spread
+        gaps = _gaps(model, condition, lift_off, rows)
+        half = np.where((gaps < NO_STATE).all(axis=1), 0.5 * (gaps[:, 0] - gaps[:, 1]), 0.0)
+        found += half[:, :, None] * half[:, None, :]
+    return found
 
 
 def _noises(place: Floats) -> tuple[Floats, Floats]:

@@ -7,6 +7,8 @@ every lift-off foretells, never an alternative to it, and what one line of a run
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from rimmodel.arrays import Floats
@@ -27,7 +29,14 @@ UNTIMED = 600.0
 """Seconds from one reading to the next where times are not known: a long hold (common practice, no source)."""
 
 
-def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: Floats, highest: float) -> Floats:
+def drift_covariance(
+    rotor: Rotor,
+    condition: Condition,
+    moment: Floats,
+    speed: Floats,
+    highest: float,
+    missed: Mapping[str, float] | None = None,
+) -> Floats:
     """Return the covariance of the drift of the mean gap at each reading.
 
     What stands for the first readings does not depend on later ones.
@@ -41,6 +50,9 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
     speed : array (reading,), rad/s
     highest : float, rad/s
         Of the run as agreed.
+    missed : mapping of str to float, -, optional
+        Share of the warming of a body that its thermometers miss, for bodies whose recorded temperatures are part of
+        what is foretold already; all of it where a body is not named.
 
     Returns
     -------
@@ -60,11 +72,11 @@ def drift_covariance(rotor: Rotor, condition: Condition, moment: Floats, speed: 
     moved = gap_per_kelvin(rotor, condition, highest)
     found = np.zeros((len(speed), len(speed)))
     for body, (rate, most) in WARMING.items():
+        by = moved[body] * (1.0 if missed is None else missed.get(body, 1.0))
         shapes = [min(rate * lag, most) * (1.0 - np.exp(-passed / lag)) for lag in SETTLING]
-        # not held to `most`: what windage warms in hours errs to the wide side here
-        shapes += [rate * _heated((speed / highest) ** 3, passed, lag) for lag in HEATED]
-        found += moved[body] ** 2 * sum(np.outer(shape, shape) for shape in shapes) / len(shapes)
-        found += (UNLIKE * moved[body] * min(rate * CURVED, most)) ** 2 * _curved(passed)
+        shapes += [min(rate, most / lag) * _heated((speed / highest) ** 3, passed, lag) for lag in HEATED]
+        found += by**2 * sum(np.outer(shape, shape) for shape in shapes) / len(shapes)
+        found += (UNLIKE * by * min(rate * CURVED, most)) ** 2 * _curved(passed)
     return found + SENSORS**2 * _curved(passed)
 
 

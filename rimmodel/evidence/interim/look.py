@@ -34,17 +34,20 @@ class Look:
         Tried.
     probability : array (K,), -
         Of each after the last reading; the last stands for all beyond the highest speed.
+    chance : float, -
+        Natural logarithm of the likelihood of all readings, averaged over what is known beforehand.
     low, high : array (reading,), rad/s
         Bounds of the lift-off after each reading; 0 and infinite where open, NaN where nothing is left.
     """
 
     lift_off: Floats
     probability: Floats
+    chance: float
     low: Floats
     high: Floats
 
 
-def looks(course: Course, gap: Floats, confidence: float = 0.95) -> Look:
+def looks(course: Course, gap: Floats, confidence: float = 0.95, first: int = 1) -> Look:
     """Return what a run shows after each of its readings.
 
     Parameters
@@ -53,15 +56,18 @@ def looks(course: Course, gap: Floats, confidence: float = 0.95) -> Look:
         In the order in which they were taken.
     confidence : float, -
         Chance that the lift-off lies within the bounds at every look.
+    first : int, -
+        Number of the reading from which they bound anything.
     """
     log = log_likelihoods(course, gap[None])
-    low, high = bounds(course, log, confidence)
+    low, high = bounds(course, log, confidence, first)
     last = log[0, -1] + np.log(course.weight)
-    chance = np.exp(last - last.max())
-    return Look(course.lift_off, chance / chance.sum(), low[0], high[0])
+    share = np.exp(last - last.max())
+    whole = float(last.max() + np.log(share.sum()))
+    return Look(course.lift_off, share / share.sum(), whole, low[0], high[0])
 
 
-def bounds(course: Course, log: Floats, confidence: float) -> tuple[Floats, Floats]:
+def bounds(course: Course, log: Floats, confidence: float, first: int = 1) -> tuple[Floats, Floats]:
     """Return the bounds of the lift-off after each reading, those of earlier readings kept.
 
     Parameters
@@ -69,6 +75,8 @@ def bounds(course: Course, log: Floats, confidence: float) -> tuple[Floats, Floa
     log : array (run, reading, K), -
         Logarithms of the likelihood.
     confidence : float, -
+    first : int, -
+        Number of the reading from which they bound anything: what earlier ones exclude is let go.
 
     Returns
     -------
@@ -77,13 +85,15 @@ def bounds(course: Course, log: Floats, confidence: float) -> tuple[Floats, Floa
     weighted = log + np.log(course.weight)
     most = weighted.max(axis=2, keepdims=True)
     whole = most + np.log(np.exp(weighted - most).sum(axis=2, keepdims=True))
-    against = np.maximum.accumulate(whole - log, axis=1) + np.log(1.0 - confidence)  # above 0: excluded for good
+    ratio = whole - log
+    ratio[:, : first - 1] = np.minimum(ratio[:, : first - 1], 0.0)
+    against = np.maximum.accumulate(ratio, axis=1) + np.log(1.0 - confidence)  # above 0: excluded for good
     left = against < 0.0
     place = np.arange(left.shape[2])
-    first = np.where(left, place, left.shape[2]).min(axis=2)
+    start = np.where(left, place, left.shape[2]).min(axis=2)
     last = np.where(left, place, -1).max(axis=2)
     squared = course.lift_off**2
-    low = np.where(first == 0, 0.0, _between(squared, against, first, first - 1))
+    low = np.where(start == 0, 0.0, _between(squared, against, start, start - 1))
     high = np.where(last == left.shape[2] - 1, np.inf, _between(squared, against, last, last + 1))
     none = last < 0
     return np.where(none, np.nan, np.sqrt(low)), np.where(none, np.nan, np.sqrt(high))

@@ -213,14 +213,15 @@ def fit_knee(
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
     posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
-    believed = points.noise_known or independent or _each_known(own_error, used) or len(points.x) >= FEWEST_BY_SCATTER
+    unknown = "" if points.noise_known or independent else scatter_unknown(len(points.x), own_error, used)
+    believed = not unknown
     data_alone = answer = _from_data_alone(groups.points, posterior, confidence, believed=believed)
     found, line, width = _line(points, groups, posterior, data_alone)
     if data_alone.verdict != "resolved" and slopes is not None and believed:
         answer = _with_slopes(data_alone, groups.points, posterior, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
-    reasons += [] if believed else [SCATTER_UNKNOWN.format(len(points.x), FEWEST_BY_SCATTER)]
+    reasons += [unknown] if unknown else []
     reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
     return Knee(
         verdict=answer.verdict,
@@ -269,12 +270,26 @@ def _own_errors(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> Floats 
     return completed(error[used])
 
 
-def _each_known(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> bool:
-    """Return whether every point used has an error of its own: that of a few says nothing of single readings."""
-    if own_error is None:
-        return False
-    error = np.asarray(own_error, dtype=np.float64)[used]
-    return bool((np.isfinite(error) & (error > 0.0)).all())
+def scatter_unknown(count: int, own_error: ArrayLike | None, used: NDArray[np.bool_] | None = None) -> str:
+    """Return why readings bound no knee whose errors nothing but their scatter says anything of; empty where they may.
+
+    An error of its own counts where every point has one: that of a few says nothing of single readings.
+
+    Parameters
+    ----------
+    count : int
+        Of the points used.
+    own_error : array (n,), unit of y, or None
+        nan where not known.
+    used : bool array (n,), optional
+        All when None.
+    """
+    error = np.full(1, np.nan) if own_error is None else np.asarray(own_error, dtype=np.float64)
+    if used is not None and own_error is not None:
+        error = error[used]
+    if count >= FEWEST_BY_SCATTER or (np.isfinite(error) & (error > 0.0)).all():
+        return ""
+    return SCATTER_UNKNOWN.format(count, FEWEST_BY_SCATTER)
 
 
 def _size_of_drift(drift: float | None) -> float:

@@ -16,8 +16,8 @@ HOLDS = (
     "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever one looks. "
     "The interval of fit holds for one look at a finished run. This one contains the noise of the readings, what is "
     "not known of the stiffnesses, and what rim, spider and stator may warm in the time of the run (a long hold at "
-    "every reading where times are not recorded); readings at low speed in the run-down show that warming. Nothing "
-    "here controls a machine."
+    "every reading where times are not recorded; only what thermometers miss where temperatures are part of the look); "
+    "readings at low speed in the run-down show that warming. Nothing here controls or watches a machine."
 )
 
 
@@ -39,10 +39,12 @@ def table(found: SoFar) -> dict[str, Any]:
         else {
             "speed_rpm": number(after.best, "speed") if after.gains else None,
             "worth_a_reading": after.gains,
+            "repeats_a_speed": after.gains and after.repeats,
             "uncertainty_now_rpm": number(after.present, "speed"),
             "compared_rpm": [float(in_rpm(value)) for value in after.speed],
             "information_bits": [float(value) for value in after.information],
             "uncertainty_after_rpm": [float(in_rpm(value)) for value in after.uncertainty],
+            "read_already": [bool(value) for value in after.repeated],
         },
         "reasons": list(found.reasons),
         "notes": list(found.notes),
@@ -95,12 +97,20 @@ def _next(found: SoFar) -> str:
             f"lift-off, {rpm(after.present)} now, by {100 * after.least_gain:.0f} % or more, or to tell "
             f"{after.least_information:g} bit of it without raising that: none is recommended above the others."
         )
-    order = [place for place in after.order if after.worth[place]][:3]
-    best = order[0]
-    others = ", ".join(f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}" for place in order[1:])
-    more = f"; then {others}" if others else ""
+    best, *others = [place for place in after.order if after.worth[place]]
+    more = ", ".join(
+        f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}"
+        for place in [place for place in others if not after.repeated[place]][:2]
+    )
+    tells = f"{after.information[best]:.2f} bit{f'; then {more}' if more else ''}"
+    speed = rpm(float(after.speed[best]), ".0f")
+    what = f"{speed} once more would tell most ({tells})" if after.repeats else f"{speed} would tell most ({tells})"
+    why = (
+        " It was read already: there the rim stands as it did then, so what has moved its gap since is drift."
+        if after.repeats
+        else ""
+    )
     return (
-        f"Of the speeds that the plan allows next, {rpm(float(after.speed[best]), '.0f')} would tell most "
-        f"({after.information[best]:.2f} bit{more}): the standard uncertainty of the lift-off is expected to go from "
-        f"{rpm(after.present)} to {rpm(float(after.uncertainty[best]))}."
+        f"Of the speeds that the plan allows next, {what}: the standard uncertainty of the lift-off is expected to go "
+        f"from {rpm(after.present)} to {rpm(float(after.uncertainty[best]))}.{why}"
     )
