@@ -57,9 +57,15 @@ class NextSpeed:
         The same now.
     repeated : bool array (step,)
         Whether each was read already.
+    last : float, rad/s
+        Speed of the last reading.
+    alike : float, -
+        Share of the most information from which speeds count as alike: the nearest new one then comes first.
     least_gain : float, -
         Share by which a reading must be expected to lower the uncertainty before it is recommended: what tells less
         leaves the interval as long as it is.
+    least_of_all : float, -
+        Bits without which it never is.
     least_information : float, -
         Bits from which it is recommended as well, where the uncertainty at least does not grow.
     """
@@ -69,24 +75,34 @@ class NextSpeed:
     uncertainty: Floats
     present: float
     repeated: Mask
+    last: float
+    alike: ClassVar[float] = 0.95
     least_gain: ClassVar[float] = 0.05
+    least_of_all: ClassVar[float] = 0.01
     least_information: ClassVar[float] = 0.25
 
     @property
     def worth(self) -> Mask:
         """Whether a reading at each (step,) is expected to tell enough to be recommended."""
-        narrower = self.uncertainty <= (1.0 - self.least_gain) * self.present
+        narrower = (self.uncertainty <= (1.0 - self.least_gain) * self.present) & (
+            self.information >= self.least_of_all
+        )
         informs = (self.uncertainty <= self.present) & (self.information >= self.least_information)
         return np.asarray((narrower | informs) & (self.present > 0.0))
 
     @property
     def order(self) -> list[int]:
-        """Places of the speeds, those that are worth a reading first, each kind by its information."""
-        return sorted(range(len(self.speed)), key=lambda place: (not self.worth[place], -self.information[place]))
+        """Places of the speeds, those worth a reading first, by information; the best of those alike comes first."""
+        places = sorted(range(len(self.speed)), key=lambda place: (not self.worth[place], -self.information[place]))
+        most = self.alike * self.information[places[0]]
+        alike = [place for place in places if self.worth[place] == self.worth[places[0]]]
+        alike = [place for place in alike if self.information[place] >= most]
+        first = min(alike, key=lambda place: (self.repeated[place], abs(self.speed[place] - self.last)))
+        return [first, *(place for place in places if place != first)]
 
     @property
     def best(self) -> float:
-        """The speed of most information among those that are worth a reading, or among all, rad/s."""
+        """The speed that tells most among those that are worth a reading, or among all, rad/s."""
         return float(self.speed[self.order[0]])
 
     @property
@@ -152,10 +168,9 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tu
     found = _held(steps[steps <= last * (1.0 + 1e-9)], read, rated)
     fastest = float(read.max())
     if not (found > fastest).any():
-        notes.append(
-            f"The run has reached {rpm(fastest)}, and no step that can be held is left between there and the "
-            f"{rpm(min(last, highest))} where it ends: only speeds within what was run are compared."
-        )
+        ends = f"{rpm(last, '.0f')}, the last speed that it may"
+        where = f"is beyond {ends}" if fastest > last * (1.0 + 1e-3) else f"has reached {rpm(fastest)} of {ends}"
+        notes.append(f"The run {where}: only speeds within it are compared.")
     return found, tuple(notes)
 
 
@@ -219,6 +234,7 @@ def next_speed(
         np.array([after for _, after in found]),
         present,
         apart < SAME * holdable_step(float(rotor.speeds.rated)),
+        float(schedule.speed[-1]),
     )
 
 

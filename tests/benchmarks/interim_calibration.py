@@ -1,13 +1,13 @@
 """False findings of interim looks: simulated runs that are looked at after every reading, with a truth that is known.
 
-    python -m tests.benchmarks.interim_calibration [--runs 2000] [--seed 8400] [--drifts 200]
+    python -m tests.benchmarks.interim_calibration [--runs 2000] [--seed 8400] [--drifts 200] [--warmings 20]
 
 Runs of one machine on paper and one plan of speeds go through together; several of both are drawn. Each built machine
 has stiffnesses of its own and lifts off anywhere, or never within the run, or floats from the start; noise of each run
 has a size of its own, and in part of them it is correlated or drifts. A run is wrong if its interval misses the
 lift-off at any look. A rule that takes the interval of a single look at every look is counted beside it. Runs of hours
-in which the level drifts, of rims that float throughout, lift off, or never do, are counted by themselves. Invented
-throughout.
+in which the level drifts, of rims that float throughout, lift off, or never do, are counted by themselves, and so are
+run-ups of an hour in which bodies warm and thermometers, right or wrong, show it. Invented throughout.
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
-from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
+from rimmodel.evidence.backfit.gap_model import GAINS, PARAMETERS, gap_model
 from rimmodel.evidence.interim.course import Course, Schedule, course, log_likelihoods
-from rimmodel.evidence.interim.look import bounds
+from rimmodel.evidence.interim.look import bounds, either
 from rimmodel.rotor import Condition
 from rimmodel.units import MILLIMETRE
 from tests.benchmarks.backfit_calibration import machine
@@ -132,8 +132,53 @@ def drifting(seed: int, runs: int, steps: int = 16, *, returns: bool = False) ->
     return found
 
 
-def _judged(foretold: Course, gaps: Floats, true: Floats, highest: float) -> Batch:
+BODIES = {"rim": 9.0, "spider": 5.0, "stator": 4.0}
+"""Largest warming in a run of hours, K."""
+
+THERMOMETERS = {"good": (1.0, 0.05), "scattering": (1.0, 0.3), "half": (0.5, 0.05), "of another body": (-1.0, 0.05)}
+"""What thermometers show of the warming, as a share, and their scatter, K; none of them is right but the first two."""
+
+
+def warming(seed: int, runs: int, steps: int = 16) -> dict[tuple[str, str], Batch]:
+    """Slow run-ups in which bodies warm, with temperatures that were recorded, by rim and kind of thermometer.
+
+    Thermometers differ from run to run, and what was recorded is part of what is foretold: each run stands by itself.
+    """
+    rng = np.random.default_rng(seed)
+    paper = machine(rng)
+    highest = float(paper.speeds.rated) * 3.62 / float(paper.rim.inner_radius) * 1.5
+    speed, direction = np.linspace(0.1, 1.0, steps) * highest, np.full(steps, "up")
+    bare = Schedule(speed, direction, SLOW * np.arange(steps))
+    without = course(paper, COLD, bare, highest)
+    shapes = drifts(np.linspace(0.0, 1.0, steps), speed / highest)
+    found: dict[tuple[str, str], Batch] = {}
+    for rim, (slowest, fastest) in RIMS.items():
+        for name, (shown, scatter) in THERMOMETERS.items():
+            parts = []
+            for _ in range(runs):
+                truth = np.zeros((1, len(PARAMETERS)))
+                truth[:, 0] = rng.uniform(slowest, fastest) * highest
+                for unknown, share in PRIOR_SD.items():
+                    truth[:, PARAMETERS.index(unknown)] = np.clip(rng.normal(0.0, share), -2.0 * share, 2.0 * share)
+                for gain in GAINS:
+                    truth[:, PARAMETERS.index(gain)] = 0.15 * rng.normal()
+                shape = shapes[str(rng.choice(["straight", "quadratic", "settling", "heated"]))]
+                warm = {body: most * rng.uniform(-0.3, 1.0) * shape for body, most in BODIES.items()}
+                model = gap_model(paper, COLD, speed, direction, np.full(steps, np.nan), warm)
+                gaps = model.gaps(truth, COLD) + 0.02 * MILLIMETRE * rng.normal(size=(1, steps))
+                read = {body: shown * kelvin + scatter * rng.normal(size=steps) for body, kelvin in warm.items()}
+                heated = course(paper, COLD, replace(bare, departures=read), highest)
+                parts.append(_judged(without, gaps, truth[:, :1], highest, heated))
+            found[rim, name] = Batch(
+                *(np.concatenate([getattr(one, part) for one in parts]) for part in vars(parts[0]))
+            )
+    return found
+
+
+def _judged(foretold: Course, gaps: Floats, true: Floats, highest: float, heated: Course | None = None) -> Batch:
     log = log_likelihoods(foretold, gaps)
+    if heated is not None:
+        log = either(log, log_likelihoods(heated, gaps))
     low, high = bounds(foretold, log, 0.95)
     alone = _each_alone(foretold, log)
     passed = true[:, 0] < 0.9 * highest
@@ -182,6 +227,7 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=8400)
     parser.add_argument("--drifts", type=int, default=200, help="slow runs of each rim with each drift")
+    parser.add_argument("--warmings", type=int, default=20, help="run-ups of each rim with each kind of thermometer")
     asked = parser.parse_args()
     began = time.process_time()
     print(table(batches(asked.seed, asked.runs)))
@@ -191,6 +237,10 @@ def main() -> None:
             print(
                 f"    {rim:16}{drift:12}{100 * one.wrong.mean():5.1f} %, lift-off shown {100 * one.shown.mean():5.1f} %"
             )
+    print("run-ups of an hour, bodies warming, with thermometers: wrong at any look")
+    for (rim, thermometer), one in warming(asked.seed, asked.warmings).items():
+        shown = f"{100 * one.shown.mean():5.1f} %"
+        print(f"    {rim:16}{thermometer:18}{100 * one.wrong.mean():5.1f} %, lift-off shown {shown}")
     print(f"{time.process_time() - began:.0f} s of one processor")
 
 

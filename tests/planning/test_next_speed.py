@@ -51,7 +51,7 @@ def test_no_speed_lies_beyond_the_next_step_of_the_plan(fastest):
         closest = fastest * RPM + 1.75 * holdable_step(float(CASE.rotor.speeds.rated))
         assert speeds.max() <= max(beyond[0], closest if beyond[0] < closest else 0.0) * (1.0 + 1e-9)
     else:
-        assert any("no step that can be held is left" in note for note in notes)
+        assert any("the last speed that it may" in note for note in notes)
 
 
 READ = np.array([6.0, 31.0, 47.5, 62.0, 80.0, 95.2, 110.0, 125.0, 140.0])
@@ -69,7 +69,7 @@ def test_every_speed_can_be_held_and_is_new_or_low(points, until):
     assert step == pytest.approx(2.0)
     assert speeds.min() >= 0.24 * rated
     apart = np.abs(speeds[:, None] - read).min(axis=1)
-    repeated = apart < 0.75 * step - 1e-9
+    repeated = apart < 0.75 * step - 1e-6
     assert (speeds[repeated] <= 0.5 * read.max() + 0.5).all()
     new = speeds[~repeated & (np.abs(speeds - rated) > 1e-6)]
     np.testing.assert_allclose(new / step, np.round(new / step), atol=1e-6)
@@ -87,8 +87,8 @@ def test_no_speed_above_the_agreed_speed_is_compared_where_the_run_went_beyond_i
     agreed = replace(CASE, plan=replace(CASE.plan, highest_speed=133.0 * RPM))
     speeds, notes = allowed_speeds(agreed, "cold", READ * RPM)
     assert in_rpm(speeds).max() <= 133.0
-    assert any("133.0 rpm" in note for note in notes)
-    assert not any("133.0 rpm" in note for note in allowed_speeds(agreed, "cold", READ[:5] * RPM)[1])
+    assert any("beyond 133 rpm" in note for note in notes)
+    assert not any("beyond 133 rpm" in note for note in allowed_speeds(agreed, "cold", READ[:5] * RPM)[1])
 
 
 def test_a_low_speed_once_more_is_said_to_be_one():

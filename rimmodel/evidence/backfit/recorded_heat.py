@@ -33,13 +33,8 @@ MET = 0.1
 GAIN_OF = {"rim": GAINS[0], "spider": GAINS[1], "stator": GAINS[2]}
 
 
-def heat_departures(points: SpeedPoints, condition: Condition, least: float = LEAST_DEPARTURE) -> dict[str, Floats]:
+def heat_departures(points: SpeedPoints, condition: Condition) -> dict[str, Floats]:
     """Recorded temperatures above those of the condition that the model takes into account.
-
-    Parameters
-    ----------
-    least : float, K
-        Departure up to which nothing departs from the condition.
 
     Returns
     -------
@@ -63,7 +58,7 @@ def heat_departures(points: SpeedPoints, condition: Condition, least: float = LE
     if not {"rim", "spider"} <= found.keys():
         found = {name: kelvin for name, kelvin in found.items() if name == "stator"}
     near = all(abs(float(kelvin.mean())) <= FURTHEST for kelvin in found.values()) and _met(found)
-    far = any(float(np.abs(kelvin).max()) > least for kelvin in found.values())
+    far = any(float(np.abs(kelvin).max()) > LEAST_DEPARTURE for kelvin in found.values())
     return found if near and far else {}
 
 

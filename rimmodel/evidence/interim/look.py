@@ -23,6 +23,9 @@ from numpy.typing import NDArray
 from rimmodel.arrays import Floats
 from rimmodel.evidence.interim.course import Course, log_likelihoods
 
+TRUSTED = 0.8
+"""Probability beforehand that recorded temperatures are those of the bodies, to within their gains and scatter."""
+
 
 @dataclass(frozen=True)
 class Look:
@@ -34,20 +37,20 @@ class Look:
         Tried.
     probability : array (K,), -
         Of each after the last reading; the last stands for all beyond the highest speed.
-    chance : float, -
-        Natural logarithm of the likelihood of all readings, averaged over what is known beforehand.
+    trusted : float, -
+        Probability after the last reading that the recorded temperatures are those of the bodies; 0 without any.
     low, high : array (reading,), rad/s
         Bounds of the lift-off after each reading; 0 and infinite where open, NaN where nothing is left.
     """
 
     lift_off: Floats
     probability: Floats
-    chance: float
+    trusted: float
     low: Floats
     high: Floats
 
 
-def looks(course: Course, gap: Floats, confidence: float = 0.95, first: int = 1) -> Look:
+def looks(course: Course, gap: Floats, confidence: float = 0.95, first: int = 1, heated: Course | None = None) -> Look:
     """Return what a run shows after each of its readings.
 
     Parameters
@@ -58,13 +61,35 @@ def looks(course: Course, gap: Floats, confidence: float = 0.95, first: int = 1)
         Chance that the lift-off lies within the bounds at every look.
     first : int, -
         Number of the reading from which they bound anything.
+    heated : Course, optional
+        With recorded temperatures, where `course` is that without them: both count, as they may be wrong.
     """
     log = log_likelihoods(course, gap[None])
+    trusted = 0.0
+    if heated is not None:
+        bare, log = log, either(log, warm := log_likelihoods(heated, gap[None]))
+        odds = _whole(warm[0, -1], course) - _whole(bare[0, -1], course) + np.log(TRUSTED / (1.0 - TRUSTED))
+        trusted = float(np.exp(-np.logaddexp(0.0, -odds)))
     low, high = bounds(course, log, confidence, first)
     last = log[0, -1] + np.log(course.weight)
-    share = np.exp(last - last.max())
-    whole = float(last.max() + np.log(share.sum()))
-    return Look(course.lift_off, share / share.sum(), whole, low[0], high[0])
+    chance = np.exp(last - last.max())
+    return Look(course.lift_off, chance / chance.sum(), trusted, low[0], high[0])
+
+
+def either(bare: Floats, heated: Floats) -> Floats:
+    """Return the logarithm of the likelihood where recorded temperatures are right with probability `TRUSTED`.
+
+    Parameters
+    ----------
+    bare, heated : array (run, reading, K), -
+        From courses without and with them.
+    """
+    return np.asarray(np.logaddexp(np.log(1.0 - TRUSTED) + bare, np.log(TRUSTED) + heated))
+
+
+def _whole(log: Floats, course: Course) -> float:
+    """Logarithm of the likelihood (K,), averaged over the lift-offs."""
+    return float(np.logaddexp.reduce(log + np.log(course.weight)))
 
 
 def bounds(course: Course, log: Floats, confidence: float, first: int = 1) -> tuple[Floats, Floats]:

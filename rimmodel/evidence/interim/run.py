@@ -6,7 +6,8 @@ move the gaps of the same rotor, and the same growth, temperatures and contradic
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -30,19 +31,19 @@ CONTRADICTION = (
     "nothing is shown until this is explained"
 )
 
-BETTER_BARE = 3.0
-"""Logarithm of the likelihood ratio from which gaps count as explained better without the recorded temperatures. Where
-the temperatures are right it comes to that in fewer than 5 % of runs, whenever one looks (Ville's inequality)."""
-
-HEAT_UNSEEN = (
-    "these gaps are explained better without the recorded temperatures than with them: a thermometer or its column may "
-    "be wrong, or the condition is; nothing is shown until this is explained"
-)
+DOUBTED = 0.05
+"""Probability of the recorded temperatures below which they are remarked as doubtful."""
 
 HEAT_COUNTED = (
     "recorded temperatures ({ends} against the condition) are part of this look: the mean of each body is taken to "
     "move with them to {gain:g} % (temperature_gain of the record); the lift-off is that in the temperatures of the "
     "condition"
+)
+
+HEAT_DOUBTED = (
+    "these gaps are explained better by any other usual warming than by the recorded temperatures ({ends} against the "
+    "condition): this look goes by that instead, so its interval is wider. Thermometers that scatter do that, or a "
+    "wrong thermometer, column or condition; check them"
 )
 
 HEAT_LEFT_OUT = (
@@ -68,6 +69,8 @@ class RunSoFar:
     highest : float, rad/s
         Of the run as agreed, or the fastest reading where that is faster.
     look : Look
+    schedule : Schedule
+        With recorded temperatures where the gaps rather move with them than not.
     against : tuple of str
         What keeps the readings from showing anything.
     open : tuple of str
@@ -104,37 +107,31 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
     """
     condition, freedom = case.condition(record.condition)[1], case_freedom(case, record)
     order = np.argsort(moments(points), kind="stable")
-    departures = heat_departures(points, condition, least=0.0)
-    schedule = Schedule(
-        points.speed[order],
-        points.direction[order],
-        points.time[order],
-        points.standard_error[order],
-        {body: kelvin[order] for body, kelvin in departures.items()},
-    )
-    gap, fastest = points.gap[order], float(points.speed.max())
-    highest = max(agreed_speed(case)[0], fastest)
+    departures = heat_departures(points, condition)
+    bare = Schedule(points.speed[order], points.direction[order], points.time[order], points.standard_error[order])
+    heated = replace(bare, departures={body: kelvin[order] for body, kelvin in departures.items()})
+    gap = points.gap[order]
+    highest = max(agreed_speed(case)[0], float(points.speed.max()))
     unknown = scatter_unknown(len(gap), points.standard_error)
-    error_known = not scatter_unknown(0, points.standard_error)
-    foretold = course(case.rotor, condition, schedule, highest, freedom)
-    look = looks(foretold, gap, confidence, 1 if error_known else FEWEST_BY_SCATTER)
-    against = list(growth_doubts(case.rotor, condition, without_heat(case.rotor, condition, points), source))
-    if departures:
-        bare = Schedule(schedule.speed, schedule.direction, schedule.moment, schedule.error)
-        alone = looks(course(case.rotor, condition, bare, highest, freedom), gap, confidence)
-        against += [HEAT_UNSEEN] if alone.chance - look.chance > BETTER_BARE else []
+    first = 1 if not scatter_unknown(0, points.standard_error) else FEWEST_BY_SCATTER
+    foretold = partial(course, case.rotor, condition, highest=highest, freedom=freedom)
+    look = looks(foretold(bare), gap, confidence, first, foretold(heated) if departures else None)
+    against = growth_doubts(case.rotor, condition, without_heat(case.rotor, condition, points), source)
     doubts = temperature_doubts(case.rotor, condition, points_without(points, departures))
-    if np.isnan(look.low[-1]):
-        against.insert(0, CONTRADICTION)
     return RunSoFar(
-        schedule,
+        heated if look.trusted > 0.5 else bare,
         gap,
         highest,
         freedom,
         look,
-        (*against, *doubts.disqualified, *points.disqualified),
+        (*([CONTRADICTION] if np.isnan(look.low[-1]) else []), *against, *doubts.disqualified, *points.disqualified),
         (unknown,) if unknown else (),
-        (*_too_fast(case, points), *_of_heat(points, departures, freedom), *doubts.remarks, *_of_axes(points)),
+        (
+            *_too_fast(case, points),
+            *_of_heat(points, departures, freedom, look.trusted),
+            *doubts.remarks,
+            *_of_axes(points),
+        ),
     )
 
 
@@ -159,12 +156,13 @@ def _too_fast(case: Case, points: SpeedPoints) -> list[str]:
     ]
 
 
-def _of_heat(points: SpeedPoints, departures: dict[str, Floats], freedom: Freedom) -> list[str]:
+def _of_heat(points: SpeedPoints, departures: dict[str, Floats], freedom: Freedom, trusted: float) -> list[str]:
     """Which recorded temperatures count, which do not, and what that means."""
     found = []
     if departures:
         ends = ", ".join(f"{body} {kelvin.min():+.1f} to {kelvin.max():+.1f} K" for body, kelvin in departures.items())
-        found.append(HEAT_COUNTED.format(ends=ends, gain=100 * freedom.heat_gain))
+        words = HEAT_COUNTED if trusted >= DOUBTED else HEAT_DOUBTED
+        found.append(words.format(ends=ends, gain=100 * freedom.heat_gain))
     recorded = {body: getattr(points, name) for body, name in BODIES.items() if body not in departures}
     partly = {body: np.isfinite(kelvin) for body, kelvin in recorded.items() if np.isfinite(kelvin).any()}
     if partly:
@@ -174,7 +172,7 @@ def _of_heat(points: SpeedPoints, departures: dict[str, Floats], freedom: Freedo
         elif held & partly.keys() and not held <= partly.keys():
             why = ", as rim and spider count only where both are recorded"
         else:
-            why = ", as they depart from the condition throughout"
+            why = ", as they depart from the condition throughout, or never by as much as half a kelvin"
         found.append(HEAT_LEFT_OUT.format(bodies=", ".join(sorted(partly)), why=why))
     return found
 

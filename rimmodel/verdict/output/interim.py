@@ -40,10 +40,10 @@ def table(found: SoFar) -> dict[str, Any]:
             "speed_rpm": number(after.best, "speed") if after.gains else None,
             "worth_a_reading": after.gains,
             "repeats_a_speed": after.gains and after.repeats,
-            "uncertainty_now_rpm": number(after.present, "speed"),
+            "uncertainty_now_rpm": None if found.reasons else number(after.present, "speed"),
             "compared_rpm": [float(in_rpm(value)) for value in after.speed],
             "information_bits": [float(value) for value in after.information],
-            "uncertainty_after_rpm": [float(in_rpm(value)) for value in after.uncertainty],
+            "uncertainty_after_rpm": None if found.reasons else [float(in_rpm(value)) for value in after.uncertainty],
             "read_already": [bool(value) for value in after.repeated],
         },
         "reasons": list(found.reasons),
@@ -92,25 +92,29 @@ def _next(found: SoFar) -> str:
     after = found.next
     assert after is not None
     if not after.gains:
+        now = "" if found.reasons else f", {rpm(after.present)} now,"
         return (
             "None of the speeds that the plan allows next is expected to lower the standard uncertainty of the "
-            f"lift-off, {rpm(after.present)} now, by {100 * after.least_gain:.0f} % or more, or to tell "
-            f"{after.least_information:g} bit of it without raising that: none is recommended above the others."
+            f"lift-off{now} by {100 * after.least_gain:.0f} % or more and tell {after.least_of_all:g} bit of it, or to "
+            f"tell {after.least_information:g} bit of it without raising that: none is recommended above the others."
         )
     best, *others = [place for place in after.order if after.worth[place]]
     more = ", ".join(
         f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}"
         for place in [place for place in others if not after.repeated[place]][:2]
     )
-    tells = f"{after.information[best]:.2f} bit{f'; then {more}' if more else ''}"
-    speed = rpm(float(after.speed[best]), ".0f")
-    what = f"{speed} once more would tell most ({tells})" if after.repeats else f"{speed} would tell most ({tells})"
-    why = (
-        " It was read already: there the rim stands as it did then, so what has moved its gap since is drift."
-        if after.repeats
-        else ""
+    most = "most" if after.information[best] >= max(after.information[after.worth]) else "as much as any"
+    tells = f"would tell {most} ({after.information[best]:.2f} bit{f'; {more}' if more else ''})"
+    again = " once more" if after.repeats else ""
+    # what readings that bound nothing leave open is no number to go by
+    lowers = (
+        ""
+        if found.reasons
+        else f": the standard uncertainty of the lift-off is expected to go from {rpm(after.present)} to "
+        f"{rpm(float(after.uncertainty[best]))}"
     )
+    below = after.speed[best] < after.last
+    why = " It lies below the last speed: it shows how much of the change of the gap is drift." if below else ""
     return (
-        f"Of the speeds that the plan allows next, {what}: the standard uncertainty of the lift-off is expected to go "
-        f"from {rpm(after.present)} to {rpm(float(after.uncertainty[best]))}.{why}"
+        f"Of the speeds that the plan allows next, {rpm(float(after.speed[best]), '.0f')}{again} {tells}{lowers}.{why}"
     )
