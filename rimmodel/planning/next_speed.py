@@ -168,7 +168,7 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tu
     found = _held(steps[steps <= last * (1.0 + 1e-9)], read, rated)
     fastest = float(read.max())
     if not (found > fastest).any():
-        ends = f"{rpm(last, '.0f')}, the last speed that it may"
+        ends = f"{rpm(last, '.0f')}, the last speed that may be run"
         where = f"is beyond {ends}" if fastest > last * (1.0 + 1e-3) else f"has reached {rpm(fastest)} of {ends}"
         notes.append(f"The run {where}: only speeds within it are compared.")
     return found, tuple(notes)

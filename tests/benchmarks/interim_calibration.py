@@ -135,11 +135,14 @@ def drifting(seed: int, runs: int, steps: int = 16, *, returns: bool = False) ->
 BODIES = {"rim": 9.0, "spider": 5.0, "stator": 4.0}
 """Largest warming in a run of hours, K."""
 
-THERMOMETERS = {"good": (1.0, 0.05), "scattering": (1.0, 0.3), "half": (0.5, 0.05), "of another body": (-1.0, 0.05)}
-"""What thermometers show of the warming, as a share, and their scatter, K; none of them is right but the first two."""
+THERMOMETERS = {
+    "good": (1.0, 1.0, 0.05), "scattering": (1.0, 1.0, 0.3), "half": (0.5, 0.5, 0.05), "rim stuck": (0.0, 1.0, 0.05),
+}  # fmt: skip
+"""Shares of the warming of the rim and of the other bodies that thermometers show, and their scatter, K; the first two
+are right."""
 
 
-def warming(seed: int, runs: int, steps: int = 16) -> dict[tuple[str, str], Batch]:
+def warming(seed: int, runs: int, steps: int = 16, rims: Sequence[str] = tuple(RIMS)) -> dict[tuple[str, str], Batch]:
     """Slow run-ups in which bodies warm, with temperatures that were recorded, by rim and kind of thermometer.
 
     Thermometers differ from run to run, and what was recorded is part of what is foretold: each run stands by itself.
@@ -152,8 +155,8 @@ def warming(seed: int, runs: int, steps: int = 16) -> dict[tuple[str, str], Batc
     without = course(paper, COLD, bare, highest)
     shapes = drifts(np.linspace(0.0, 1.0, steps), speed / highest)
     found: dict[tuple[str, str], Batch] = {}
-    for rim, (slowest, fastest) in RIMS.items():
-        for name, (shown, scatter) in THERMOMETERS.items():
+    for rim, (slowest, fastest) in ((rim, RIMS[rim]) for rim in rims):
+        for name, (of_rim, of_others, scatter) in THERMOMETERS.items():
             parts = []
             for _ in range(runs):
                 truth = np.zeros((1, len(PARAMETERS)))
@@ -166,7 +169,8 @@ def warming(seed: int, runs: int, steps: int = 16) -> dict[tuple[str, str], Batc
                 warm = {body: most * rng.uniform(-0.3, 1.0) * shape for body, most in BODIES.items()}
                 model = gap_model(paper, COLD, speed, direction, np.full(steps, np.nan), warm)
                 gaps = model.gaps(truth, COLD) + 0.02 * MILLIMETRE * rng.normal(size=(1, steps))
-                read = {body: shown * kelvin + scatter * rng.normal(size=steps) for body, kelvin in warm.items()}
+                shown = {"rim": of_rim, "spider": of_others, "stator": of_others}
+                read = {body: shown[body] * kelvin + scatter * rng.normal(size=steps) for body, kelvin in warm.items()}
                 heated = course(paper, COLD, replace(bare, departures=read), highest)
                 parts.append(_judged(without, gaps, truth[:, :1], highest, heated))
             found[rim, name] = Batch(

@@ -7,6 +7,7 @@ from scipy.stats import multivariate_normal
 import rimmodel as rm
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
+from rimmodel.evidence.backfit.warming import WARMING, gap_per_kelvin
 from rimmodel.evidence.interim.course import Course, Schedule, course, log_likelihoods
 from rimmodel.evidence.interim.drift import _heated, drift_covariance
 from rimmodel.evidence.interim.look import bounds, looks
@@ -165,3 +166,75 @@ def test_one_line_of_a_long_run_up_bounds_nothing_and_of_a_short_one_does():
         assert looks(foretold, gap).low[-1] < 0.3 * HIGHEST
     short = looks(course(CASE.rotor, COLD, Schedule(SPEED, UP, TIME), HIGHEST, known), gap)
     assert short.low[-1] > 0.6 * HIGHEST
+
+
+def test_readings_before_the_first_that_counts_bound_nothing_then_or_later(foretold):
+    """What they exclude by themselves is let go; what all readings say together stays."""
+    gap = run_of(0.75 * HIGHEST)
+    early = looks(foretold, gap)
+    first = int(np.flatnonzero(early.low > 0.0)[0]) + 3
+    assert first < len(SPEED)
+    late = looks(foretold, gap, first=first)
+    np.testing.assert_array_equal(late.low[: first - 1], 0.0)
+    assert np.isinf(late.high[: first - 1]).all()
+    assert 0.0 < late.low[-1] <= early.low[-1]
+    assert late.high[-1] >= early.high[-1]
+    odd = gap.copy()
+    odd[first - 2] += 3e-4  # a reading that misleads the looks that do not count
+    assert looks(foretold, odd, first=first).low[-1] <= looks(foretold, odd).low[-1]
+
+
+def test_own_errors_of_readings_are_a_floor_of_their_noise():
+    gap = run_of(0.75 * HIGHEST)
+    widths = []
+    for error in (np.empty(0), np.full(len(SPEED), np.nan), np.full(len(SPEED), 2e-4)):
+        found = looks(course(CASE.rotor, COLD, Schedule(SPEED, UP, TIME, error), HIGHEST), gap)
+        widths.append(found.high[-1] - found.low[-1])
+    assert widths[0] == widths[1]
+    assert widths[2] > 1.5 * widths[0]
+
+
+@pytest.mark.derived
+def test_what_windage_warms_comes_no_further_than_any_other_drift():
+    """At full power for good all shapes but the quickest, which has no time to, end at the most that `WARMING` states
+    for a body, and that one at a quarter: the mean of their squares is (4 + 1/16)/5 of the square of the most."""
+    moment = np.linspace(0.0, 400.0 * 3600.0, 40)
+    drift = drift_covariance(CASE.rotor, COLD, moment, np.full(40, HIGHEST), HIGHEST)
+    others = drift[0, 0]  # sensors and smooth curves, the same at every reading
+    moved = gap_per_kelvin(CASE.rotor, COLD, HIGHEST)
+    most = sum((moved[body] * furthest) ** 2 for body, (_, furthest) in WARMING.items())
+    assert drift[-1, -1] - others == pytest.approx((4.0 + 1.0 / 16.0) / 5.0 * most, rel=1e-6)
+
+
+def warm_run(lift, warm, noise=1e-5):
+    unknowns = np.zeros((1, len(PARAMETERS)))
+    unknowns[0, 0] = lift
+    model = gap_model(CASE.rotor, COLD, SPEED, UP, np.full(len(SPEED), np.nan), warm)
+    return model.gaps(unknowns, COLD)[0] + noise * np.random.default_rng(2).normal(size=len(SPEED))
+
+
+def test_recorded_temperatures_bound_what_a_drift_of_no_known_size_leaves_open():
+    """A run-up of hours in which bodies warm: with thermometers the lift-off shows, without them it does not."""
+    lift, share = 0.7 * HIGHEST, np.linspace(0.0, 1.0, len(SPEED))
+    warm = {"rim": 8.0 * share**2, "spider": 4.0 * share**2, "stator": 3.0 * share}
+    bare = Schedule(SPEED, UP, 600.0 * np.arange(len(SPEED)))
+    with_heat = Schedule(bare.speed, bare.direction, bare.moment, departures=warm)
+    gap, cold = warm_run(lift, warm), course(CASE.rotor, COLD, bare, HIGHEST)
+    without = looks(cold, gap)
+    found = looks(cold, gap, heated=course(CASE.rotor, COLD, with_heat, HIGHEST))
+    assert without.low[-1] < 0.2 * lift
+    assert 0.3 * lift < found.low[-1] < lift < found.high[-1] < SPEED[-1]
+    assert found.trusted > 0.9
+    # thermometers that show the opposite are not gone by
+    opposite = {body: -kelvin for body, kelvin in warm.items()}
+    wrong = course(CASE.rotor, COLD, Schedule(bare.speed, bare.direction, bare.moment, departures=opposite), HIGHEST)
+    denied = looks(cold, gap, heated=wrong)
+    assert denied.trusted < 0.5
+    assert denied.low[-1] < lift < denied.high[-1]
+
+
+@pytest.mark.independent
+def test_rims_that_warm_with_right_and_wrong_thermometers_are_rarely_found_wrong():
+    """The form in small of `interim_calibration.warming`."""
+    found = interim_calibration.warming(17, 3, 12, rims=("lifts off",))
+    assert np.mean([one.wrong.mean() for one in found.values()]) <= 0.05

@@ -5,6 +5,7 @@ import json
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -169,3 +170,93 @@ def test_one_line_of_a_run_up_of_unknown_length_bounds_nothing(tmp_path, rim):
     assert code == 0, err
     assert json.loads(out)["so_far"][0]["shown"] == "nothing"
     assert json.loads(out)["so_far"][0]["lift_off_interval_rpm"] == [None, None]
+
+
+def look(rim, run, unit=UNIT):
+    code, out, err = rim("fit", unit, run, "--condition", "cold", "--so-far", "--json")
+    assert code == 0, err
+    return json.loads(out)["so_far"][0]
+
+
+def up(path, speeds, *, hold=20.0, error=None, warm=None, recorded=(), noise=0.008):
+    """A run-up of holds, one reading each."""
+    warm = warm or {}
+    condition = COLD
+    gap = [
+        in_mm(float(sweep(CASE.rotor, replace(condition, **{
+            f"{body}_temperature": getattr(condition, f"{body}_temperature") + kelvin[place]
+            for body, kelvin in warm.items()
+        }), n * RPM).air_gap))
+        for place, n in enumerate(speeds)
+    ]  # fmt: skip
+    gap = np.array(gap) + noise * np.random.default_rng(5).normal(size=len(gap))
+    head = ["time [s]", "speed [rpm]", "gap [mm]", *(["gap_error [mm]"] if error else [])]
+    head += [f"{body}_temperature [degC]" for body in recorded]
+    rows = [
+        [f"{hold * place:g}", f"{n:g}", f"{gap[place]:.4f}", *([f"{error:g}"] if error else []),
+         *(f"{float(np.mean(getattr(COLD, f'{body}_temperature'))) - 273.15 + warm[body][place]:.2f}"
+           for body in recorded)]
+        for place, n in enumerate(speeds)
+    ]  # fmt: skip
+    path.write_text("\n".join([",".join(head), *(",".join(row) for row in rows)]) + "\n", encoding="utf-8")
+    return path
+
+
+SPEEDS = np.array(
+    [31.0, 62, 75, 87, 100, 110, 118, 125, 131, 137, 144, 150, 156, 162, 168, 175, 181, 187, 193, 199, 204]
+)
+
+
+def test_few_readings_of_no_stated_error_bound_nothing_in_a_look_as_in_a_fit(tmp_path, rim):
+    run = up(tmp_path / "run.csv", SPEEDS[::3])
+    found = look(rim, run)
+    assert found["shown"] == "nothing"
+    assert found["lift_off_interval_rpm"] == [None, None]
+    code, out, _ = rim("fit", UNIT, run, "--condition", "cold")
+    assert code == 0
+    sentence = next(reason for reason in found["reasons"] if "gap_error" in reason)
+    assert sentence[:60] in " ".join(out.split())
+    # a speed to go to next is named all the same, without numbers that rest on their scatter
+    assert found["next"]["speed_rpm"] is not None
+    assert found["next"]["uncertainty_now_rpm"] is None
+    stated = look(rim, up(tmp_path / "stated.csv", SPEEDS[::3], error=0.01))
+    assert stated["shown"] == "seated"
+    assert not any("gap_error" in reason for reason in stated["reasons"])
+
+
+def test_readings_above_the_agreed_speed_are_remarked_and_none_is_recommended(tmp_path, rim):
+    unit = tmp_path / "unit.toml"
+    text = UNIT.read_text(encoding="utf-8")
+    assert 'highest_speed = "1.5 x rated"' in text
+    unit.write_text(text.replace('highest_speed = "1.5 x rated"', 'highest_speed = "180 rpm"'), encoding="utf-8")
+    below = look(rim, up(tmp_path / "below.csv", SPEEDS[:15]), unit)
+    assert not any("CAUTION" in note for note in below["notes"])
+    found = look(rim, up(tmp_path / "above.csv", SPEEDS), unit)
+    caution = next(note for note in found["notes"] if note.startswith("CAUTION"))
+    assert "5 speed points lie above 180.0 rpm" in caution
+    assert "204.0 rpm" in caution
+    for one in (below, found):
+        assert max(one["next"]["compared_rpm"]) <= 180.0 + 1e-6
+
+
+def test_recorded_temperatures_are_part_of_a_look_and_it_says_so(tmp_path, rim):
+    share = np.linspace(0.0, 1.0, len(SPEEDS))
+    warm = {"rim": 8.0 * share**2, "spider": 4.0 * share**2, "stator": 3.0 * share}
+    truth = in_rpm(float(float_speed(CASE.rotor, COLD).speed))
+    found = look(rim, up(tmp_path / "run.csv", SPEEDS, hold=600.0, warm=warm, recorded=tuple(warm)))
+    assert found["shown"] == "lift-off"
+    low, high = found["lift_off_interval_rpm"]
+    assert low < truth < high
+    assert any("are part of this look" in note for note in found["notes"])
+    unknown = look(rim, up(tmp_path / "bare.csv", SPEEDS, hold=600.0, warm=warm))
+    assert unknown["lift_off_interval_rpm"][0] is None or unknown["lift_off_interval_rpm"][0] < low
+    assert not any("temperatures" in note for note in unknown["notes"])
+
+
+def test_temperatures_that_a_look_cannot_use_are_said_to_be_left_out(tmp_path, rim):
+    none = {"rim": np.zeros(len(SPEEDS)), "spider": np.zeros(len(SPEEDS))}
+    for recorded, why in ((("rim",), "only where both are recorded"), (("rim", "spider"), "stay within 0.5 K")):
+        found = look(rim, up(tmp_path / "run.csv", SPEEDS[:12], warm=none, recorded=recorded))
+        note = next(note for note in found["notes"] if "not part of this look" in note)
+        assert why in note
+        assert "wider, never narrower" in note

@@ -23,8 +23,9 @@ from numpy.typing import NDArray
 from rimmodel.arrays import Floats
 from rimmodel.evidence.interim.course import Course, log_likelihoods
 
-TRUSTED = 0.8
-"""Probability beforehand that recorded temperatures are those of the bodies, to within their gains and scatter."""
+TRUSTED = 0.5
+"""Probability beforehand that recorded temperatures are those of the bodies, to within their gains and scatter. At one
+half neither runs with right nor with wrong thermometers can be wrong more than twice as often as stated."""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ move the gaps of the same rotor, and the same growth, temperatures and contradic
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from rimmodel.arrays import Floats
 from rimmodel.evidence.backfit.fitter import Freedom
-from rimmodel.evidence.backfit.recorded_heat import heat_departures, without_heat
+from rimmodel.evidence.backfit.recorded_heat import LEAST_DEPARTURE, heat_departures, without_heat
 from rimmodel.evidence.interim.course import Schedule, course
 from rimmodel.evidence.interim.look import Look, looks
 from rimmodel.evidence.knee.fit import FEWEST_BY_SCATTER, scatter_unknown
@@ -22,6 +23,7 @@ from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.evidence.reduction.temperatures import BODIES, points_without, temperature_doubts
+from rimmodel.rotor import Condition
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.requirements import CaseRecord
 from rimmodel.units import rpm
@@ -128,7 +130,7 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
         (unknown,) if unknown else (),
         (
             *_too_fast(case, points),
-            *_of_heat(points, departures, freedom, look.trusted),
+            *_of_heat(points, condition, departures, freedom, look.trusted),
             *doubts.remarks,
             *_of_axes(points),
         ),
@@ -156,7 +158,9 @@ def _too_fast(case: Case, points: SpeedPoints) -> list[str]:
     ]
 
 
-def _of_heat(points: SpeedPoints, departures: dict[str, Floats], freedom: Freedom, trusted: float) -> list[str]:
+def _of_heat(
+    points: SpeedPoints, condition: Condition, departures: dict[str, Floats], freedom: Freedom, trusted: float
+) -> list[str]:
     """Which recorded temperatures count, which do not, and what that means."""
     found = []
     if departures:
@@ -171,10 +175,23 @@ def _of_heat(points: SpeedPoints, departures: dict[str, Floats], freedom: Freedo
             why = ", as not every speed point has them"
         elif held & partly.keys() and not held <= partly.keys():
             why = ", as rim and spider count only where both are recorded"
+        elif _departing(points, partly, condition):
+            why = ", as they depart from the condition throughout or by much"
         else:
-            why = ", as they depart from the condition throughout, or never by as much as half a kelvin"
+            why = f", as they stay within {LEAST_DEPARTURE:g} K of the condition"
         found.append(HEAT_LEFT_OUT.format(bodies=", ".join(sorted(partly)), why=why))
     return found
+
+
+def _departing(points: SpeedPoints, bodies: Iterable[str], condition: Condition) -> bool:
+    """Whether recorded temperatures of any of these bodies depart from the condition."""
+    stated = {body: getattr(condition, name) for body, name in BODIES.items()}
+    if stated["pole"] is None:
+        stated["pole"] = stated["rim"]
+    return any(
+        bool(np.abs(getattr(points, BODIES[body]) - float(np.mean(stated[body]))).max() > LEAST_DEPARTURE)
+        for body in bodies
+    )
 
 
 def _of_axes(points: SpeedPoints) -> list[str]:
