@@ -173,10 +173,12 @@ def warming(seed: int, runs: int, steps: int = 16, rims: Sequence[str] = tuple(R
                 read = {body: shown[body] * kelvin + scatter * rng.normal(size=steps) for body, kelvin in warm.items()}
                 heated = course(paper, COLD, replace(bare, departures=read), highest)
                 parts.append(_judged(without, gaps, truth[:, :1], highest, heated))
-            found[rim, name] = Batch(
-                *(np.concatenate([getattr(one, part) for one in parts]) for part in vars(parts[0]))
-            )
+            found[rim, name] = _joined(parts)
     return found
+
+
+def _joined(parts: Sequence[Batch]) -> Batch:
+    return Batch(*(np.concatenate([getattr(one, name) for one in parts]) for name in vars(parts[0])))
 
 
 def _judged(foretold: Course, gaps: Floats, true: Floats, highest: float, heated: Course | None = None) -> Batch:
@@ -212,10 +214,7 @@ def batches(seed: int, runs: int) -> list[Batch]:
 
 def table(found: Sequence[Batch]) -> str:
     """Shares of runs; the sampling error of 5 % is 0.5 for 2,000 runs."""
-    wrong, alone, shown, passed, width = (
-        np.concatenate([getattr(one, name) for one in found])
-        for name in ("wrong", "wrong_alone", "shown", "passed", "width")
-    )
+    wrong, alone, shown, passed, width = vars(_joined(found)).values()
     return (
         f"{len(wrong)} runs, a look after every reading\n"
         f"wrong at any look: {100 * wrong.mean():.2f} %; "

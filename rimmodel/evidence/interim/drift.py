@@ -74,6 +74,7 @@ def drift_covariance(
     for body, (rate, most) in WARMING.items():
         by = moved[body] * (1.0 if missed is None else missed.get(body, 1.0))
         shapes = [min(rate * lag, most) * (1.0 - np.exp(-passed / lag)) for lag in SETTLING]
+        # a loss that lets a body come to `most` and no further: cut off there, a shape would bend as a lift-off does
         shapes += [min(rate, most / lag) * _heated((speed / highest) ** 3, passed, lag) for lag in HEATED]
         found += by**2 * sum(np.outer(shape, shape) for shape in shapes) / len(shapes)
         found += (UNLIKE * by * min(rate * CURVED, most)) ** 2 * _curved(passed)
