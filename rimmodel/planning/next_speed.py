@@ -123,6 +123,10 @@ def holdable_step(rated: float) -> float:
     ----------
     rated : float, rad/s
 
+    Returns
+    -------
+    float, rad/s
+
     >>> [round(float(in_rpm(holdable_step(value * RPM)))) for value in (60.0, 100.0, 150.0, 428.6, 600.0)]
     [1, 1, 2, 5, 10]
     """

@@ -84,6 +84,15 @@ def either(bare: Floats, heated: Floats) -> Floats:
     ----------
     bare, heated : array (run, reading, K), -
         From courses without and with them.
+
+    Returns
+    -------
+    array (run, reading, K), -
+
+    Two that agree, and two of which one says nothing:
+
+    >>> np.exp(either(np.log([0.2, 0.0001]), np.log([0.2, 0.2]))).round(4).tolist()
+    [0.2, 0.1]
     """
     return np.asarray(np.logaddexp(np.log(1.0 - TRUSTED) + bare, np.log(TRUSTED) + heated))
 

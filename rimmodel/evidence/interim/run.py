@@ -67,17 +67,21 @@ class RunSoFar:
 
     Attributes
     ----------
+    schedule : Schedule
+        With recorded temperatures where the gaps rather move with them than not.
     gap : array (reading,), m
     highest : float, rad/s
         Of the run as agreed, or the fastest reading where that is faster.
+    freedom : Freedom
+        What is known beforehand.
     look : Look
-    schedule : Schedule
-        With recorded temperatures where the gaps rather move with them than not.
+        After each reading.
     against : tuple of str
         What keeps the readings from showing anything.
     open : tuple of str
         Why nothing is bounded yet, with nothing against the readings.
     remarks : tuple of str
+        What else the reader must know.
     """
 
     schedule: Schedule
@@ -114,7 +118,6 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
     heated = replace(bare, departures={body: kelvin[order] for body, kelvin in departures.items()})
     gap = points.gap[order]
     highest = max(agreed_speed(case)[0], float(points.speed.max()))
-    unknown = scatter_unknown(len(gap), points.standard_error)
     first = 1 if not scatter_unknown(0, points.standard_error) else FEWEST_BY_SCATTER
     foretold = partial(course, case.rotor, condition, highest=highest, freedom=freedom)
     look = looks(foretold(bare), gap, confidence, first, foretold(heated) if departures else None)
@@ -127,7 +130,7 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
         freedom,
         look,
         (*([CONTRADICTION] if np.isnan(look.low[-1]) else []), *against, *doubts.disqualified, *points.disqualified),
-        (unknown,) if unknown else (),
+        tuple(scatter_unknown(len(gap), points.standard_error)),
         (
             *_too_fast(case, points),
             *_of_heat(points, condition, departures, freedom, look.trusted),
@@ -138,7 +141,13 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
 
 
 def agreed_speed(case: Case) -> tuple[float, str]:
-    """The highest speed of a run (rad/s) and its name: as agreed in the plan of the case, else its overspeed."""
+    """The highest speed of a run and its name: as agreed in the plan of the case, else its overspeed.
+
+    Returns
+    -------
+    speed : float, rad/s
+    name : str
+    """
     agreed = case.plan.highest_speed
     if agreed is None:
         return float(case.rotor.speeds.overspeed), "overspeed of the case, as it states no plan.highest_speed"

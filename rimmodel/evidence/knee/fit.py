@@ -213,16 +213,14 @@ def fit_knee(
     groups = grouped(points, moment[kept], None if own is None else own[kept])
     widths = _widths(groups.points, widest if rounded else 0.0)
     posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
-    unknown = "" if points.noise_known or independent else scatter_unknown(len(points.x), own_error, used)
-    believed = not unknown
-    data_alone = answer = _from_data_alone(groups.points, posterior, confidence, believed=believed)
+    unknown = [] if points.noise_known or independent else scatter_unknown(len(points.x), own_error, used)
+    data_alone = answer = _from_data_alone(groups.points, posterior, confidence, believed=not unknown)
     found, line, width = _line(points, groups, posterior, data_alone)
-    if data_alone.verdict != "resolved" and slopes is not None and believed:
+    if data_alone.verdict != "resolved" and slopes is not None and not unknown:
         answer = _with_slopes(data_alone, groups.points, posterior, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
         line = fit_straight(points, before=answer.verdict != "already floating")
-    reasons += [unknown] if unknown else []
-    reasons += why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
+    reasons += unknown + why(found, line, answer, data_alone, posterior, slopes, expected_slope_uncertainty, words)
     return Knee(
         verdict=answer.verdict,
         position=line.position,
@@ -270,8 +268,8 @@ def _own_errors(own_error: ArrayLike | None, used: NDArray[np.bool_]) -> Floats 
     return completed(error[used])
 
 
-def scatter_unknown(count: int, own_error: ArrayLike | None, used: NDArray[np.bool_] | None = None) -> str:
-    """Return why readings bound no knee whose errors nothing but their scatter says anything of; empty where they may.
+def scatter_unknown(count: int, own_error: ArrayLike | None, used: NDArray[np.bool_] | None = None) -> list[str]:
+    """Return why points of whose errors nothing but their scatter speaks bound no knee; empty where they may.
 
     An error of its own counts where every point has one: that of a few says nothing of single readings.
 
@@ -284,12 +282,11 @@ def scatter_unknown(count: int, own_error: ArrayLike | None, used: NDArray[np.bo
     used : bool array (n,), optional
         All when None.
     """
-    error = np.full(1, np.nan) if own_error is None else np.asarray(own_error, dtype=np.float64)
-    if used is not None and own_error is not None:
-        error = error[used]
+    error = np.asarray([np.nan] if own_error is None else own_error, dtype=np.float64)
+    error = error[used] if used is not None and own_error is not None else error
     if count >= FEWEST_BY_SCATTER or (np.isfinite(error) & (error > 0.0)).all():
-        return ""
-    return SCATTER_UNKNOWN.format(count, FEWEST_BY_SCATTER)
+        return []
+    return [SCATTER_UNKNOWN.format(count, FEWEST_BY_SCATTER)]
 
 
 def _size_of_drift(drift: float | None) -> float:
