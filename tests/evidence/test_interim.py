@@ -235,6 +235,6 @@ def test_recorded_temperatures_bound_what_a_drift_of_no_known_size_leaves_open()
 
 @pytest.mark.independent
 def test_rims_that_warm_with_right_and_wrong_thermometers_are_rarely_found_wrong():
-    """The form in small of `interim_calibration.warming`."""
-    found = interim_calibration.warming(17, 3, 12, rims=("lifts off",))
-    assert np.mean([one.wrong.mean() for one in found.values()]) <= 0.05
+    """The form in small of `interim_calibration.warming`: of 24 runs that are wrong in 5 %, more than 3 are in 3 %."""
+    found = interim_calibration.warming(17, 6, 12, rims=("lifts off",))
+    assert sum(int(one.wrong.sum()) for one in found.values()) <= 3

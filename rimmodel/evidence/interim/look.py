@@ -89,10 +89,10 @@ def either(bare: Floats, heated: Floats) -> Floats:
     -------
     array (run, reading, K), -
 
-    Two that agree, and two of which one says nothing:
+    Two that agree, and two of which one is half as likely:
 
-    >>> np.exp(either(np.log([0.2, 0.0001]), np.log([0.2, 0.2]))).round(4).tolist()
-    [0.2, 0.1]
+    >>> np.exp(either(np.log([0.2, 0.1]), np.log([0.2, 0.2]))).round(4).tolist()
+    [0.2, 0.15]
     """
     return np.asarray(np.logaddexp(np.log(1.0 - TRUSTED) + bare, np.log(TRUSTED) + heated))
 
