@@ -195,7 +195,8 @@ def _held(steps: Floats, read: Floats, rated: float) -> Floats:
     beyond = planned[steps > 1.005 * fastest][:1]
     beyond = np.maximum(beyond, np.ceil(fastest / step + SAME - 1e-6) * step)
     low = np.round(in_rpm(known[known <= LOW * fastest])) * RPM
-    return np.unique(np.concatenate([within, low, beyond[beyond <= last * (1.0 + 1e-9)]]).round(9))
+    found = np.concatenate([within, low, beyond[beyond <= last * (1.0 + 1e-9)]])
+    return np.minimum(np.unique(np.round(in_rpm(found), 6)) * RPM, last)
 
 
 def _down(speed: Floats, step: float) -> Floats:

@@ -236,7 +236,7 @@ def test_readings_above_the_agreed_speed_are_remarked_and_none_is_recommended(tm
     assert "5 speed points lie above 180.0 rpm" in caution
     assert "204.0 rpm" in caution
     for one in (below, found):
-        assert max(one["next"]["compared_rpm"]) <= 180.0 + 1e-6
+        assert max(one["next"]["compared_rpm"]) <= 180.0 + 1e-9
 
 
 def test_recorded_temperatures_are_part_of_a_look_and_it_says_so(tmp_path, rim):
