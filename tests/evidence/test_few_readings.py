@@ -5,7 +5,8 @@ import pytest
 
 import rimmodel as rm
 from rimmodel.behaviour import sweep
-from rimmodel.evidence.knee.fit import FEWEST_BY_SCATTER, fit_knee
+from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.knee.points import FEWEST_BY_SCATTER
 from rimmodel.evidence.measured.measure import measure
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.units import RPM, in_mm

@@ -17,8 +17,9 @@ from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.backfit.recorded_heat import LEAST_DEPARTURE, heat_departures, without_heat
 from rimmodel.evidence.interim.course import Schedule, course
 from rimmodel.evidence.interim.look import Look, looks
-from rimmodel.evidence.knee.fit import FEWEST_BY_SCATTER, scatter_unknown
+from rimmodel.evidence.knee.fit import scatter_unknown
 from rimmodel.evidence.knee.of_points import moments
+from rimmodel.evidence.knee.points import FEWEST_BY_SCATTER
 from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.neighbours import case_freedom
 from rimmodel.evidence.reduction.speed_points import SpeedPoints

@@ -27,7 +27,15 @@ from rimmodel.evidence.knee.noise import (
     known_noise,
     noise_models,
 )
-from rimmodel.evidence.knee.points import EARLY, FEWEST_POINTS, Words, checked_points, checked_sign, checked_slopes
+from rimmodel.evidence.knee.points import (
+    EARLY,
+    FEWEST_BY_SCATTER,
+    FEWEST_POINTS,
+    Words,
+    checked_points,
+    checked_sign,
+    checked_slopes,
+)
 from rimmodel.evidence.knee.posterior import WIDTHS, KneePosterior, best_bend, chance_of_bend, knee_posterior
 from rimmodel.evidence.knee.reasons import SCATTER_UNKNOWN, why
 from rimmodel.evidence.knee.slips import jump_in_words, with_slips
@@ -41,11 +49,6 @@ WORTH = 2e-3
 FEWEST_TO_RESOLVE = 7
 """Points without which no knee is resolved where the noise is not known: four go to the line, and what is left says
 too little of the noise."""
-
-FEWEST_BY_SCATTER = 8
-"""Single readings, of no stated error, without which their scatter about the lines is no measure of that error, and
-nothing is bounded: errors of reading that follow a smooth curve are taken up by so few points as a bend, and what is
-left looks free of noise."""
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,12 @@ FEWEST_PLACES = 4
 """Distinct x: two on each side of a knee."""
 
 
+FEWEST_BY_SCATTER = 8
+"""Single readings, of no stated error, without which their scatter about the lines is no measure of that error, and
+nothing is bounded: errors of reading that follow a smooth curve are taken up by so few points as a bend, and what is
+left looks free of noise."""
+
+
 @dataclass(frozen=True)
 class Words:
     """How a place on x, a size of y and a slope are written in sentences; the caller knows their units."""

@@ -10,7 +10,7 @@ import numpy as np
 from rimmodel.evidence.knee.broken_line import Scan
 from rimmodel.evidence.knee.fitted_line import FittedLine
 from rimmodel.evidence.knee.inference import Answer, detectable_score, p_value_of, path_length
-from rimmodel.evidence.knee.points import EARLY, Words
+from rimmodel.evidence.knee.points import EARLY, FEWEST_BY_SCATTER, Words
 from rimmodel.evidence.knee.posterior import FEW_TOGETHER, STRONG, KneePosterior
 
 CLEAR = 0.95
@@ -18,6 +18,9 @@ CLEAR = 0.95
 
 ENOUGH = 3
 """Distinct speeds on one side of the knee from which they check the slope that they give: two fit any."""
+
+LIKELIER = 0.5
+"""Probability of independent noise from which it is said what such noise would have let through."""
 
 DISTRUST = 0.01
 """Chance at which a check of the residuals speaks up on sound data."""
@@ -50,7 +53,7 @@ def why(
     if answer.verdict == "resolved":
         sentences = _doubts(found, line, answer, slopes, slope_uncertainty, words)
     else:
-        sentences = _hanging(posterior, data_alone) or _lacking(found, line, data_alone, slopes, words)
+        sentences = _hanging(posterior, data_alone) or _lacking(found, line, data_alone, posterior, slopes, words)
         sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
     return sentences + _of_noise(posterior) + _residuals(found, line)
 
@@ -111,7 +114,12 @@ def _of_noise(posterior: KneePosterior) -> list[str]:
 
 
 def _lacking(
-    found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None, words: Words
+    found: Scan,
+    line: FittedLine,
+    data_alone: Answer,
+    posterior: KneePosterior,
+    slopes: tuple[float, float] | None,
+    words: Words,
 ) -> list[str]:
     low, high = data_alone.interval
     if data_alone.p_value < data_alone.level:
@@ -121,14 +129,25 @@ def _lacking(
         return ["there is a knee, but its position is not bounded on either side"]
     return [
         f"one straight line fits as well: a knee this large arises by chance with probability {data_alone.p_value:.2g}",
-        *_what_would_do(found, line, data_alone, slopes, words),
+        *(_what_would_do(found, line, data_alone, slopes, words) if _independent(found, posterior) else []),
     ]
+
+
+def _independent(found: Scan, posterior: KneePosterior) -> bool:
+    """Return whether the noise is known well enough, and likely independent, to say what it would have let through."""
+    known = found.points.noise_known or bool((posterior.models.least > 0.0).any())
+    few = len(found.points.x) < FEWEST_BY_SCATTER and not known
+    return not few and float(posterior.all_weight[posterior.models.independent].sum()) > LIKELIER
 
 
 def _what_would_do(
     found: Scan, line: FittedLine, data_alone: Answer, slopes: tuple[float, float] | None, words: Words
 ) -> list[str]:
-    """Return which bend would have shown nine times in ten, or what noise or how many points this one needs."""
+    """Return which bend would have shown nine times in ten, or what noise or how many points this one needs.
+
+    All of it holds for independent noise about a steady level alone, and says so.
+    """
+    steady = "" if found.points.noise_known else ", if noise is independent from point to point and nothing drifts"
     # strength is per unit of bend at noise 1; a point of weight 1 has this share of the mean sigma
     per_bend = found.strength * float(np.sqrt(np.mean(found.points.weight**-2.0)))
     needed = detectable_score(path_length(found.directions), data_alone.level)
@@ -140,20 +159,20 @@ def _what_would_do(
     else:
         smallest, place = needed * line.sigma / per_bend[easiest], found.candidates[easiest]
         bend_words = f"{words.slope(float(smallest))} or more at {words.place(float(place))}"
-        return [f"a change of slope of {bend_words} would have been detected, nine times in ten"]
+        return [f"a change of slope of {bend_words} would have been detected, nine times in ten{steady}"]
     shown = found.candidates[per_bend * bend >= needed * line.sigma]
     if kind == "expected" and len(shown):
         return [
             f"the expected change of slope would have been detected, nine times in ten, from "
             f"{words.place(float(shown[0]))} to "
-            f"{words.place(float(shown[-1]))}"
+            f"{words.place(float(shown[-1]))}{steady}"
         ]
     sigma = bend * float(per_bend[place]) / needed
     points = math.ceil(len(found.points.x) * (line.sigma / sigma) ** 2)
     where = f"the {kind} change of slope of {words.slope(bend)} at {words.place(float(found.candidates[place]))}"
     return [
         f"{where} would be detected nine times in ten with noise of {words.size(sigma)} instead of "
-        f"{words.size(line.sigma)}, or with {points} points distributed like these"
+        f"{words.size(line.sigma)}, or with {points} points distributed like these{steady}"
     ]
 
 
