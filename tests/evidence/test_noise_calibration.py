@@ -10,10 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from rimmodel.evidence.knee.broken_line import Points
 from rimmodel.evidence.knee.fit import fit_knee
-from rimmodel.evidence.knee.noise import noise_models
-from rimmodel.evidence.knee.posterior import HEEDED, NOT_EXCLUDED, STRONG, knee_posterior
 from tests.benchmarks.noise_calibration import FAMILIES, Family, Outcome, bent, by_lines, by_rotor, invented, line
 
 NAMED = {family.name: family for family in FAMILIES}
@@ -107,32 +104,6 @@ def test_a_bend_rounded_over_many_knees_is_their_mean() -> None:
     # the mean of max(x - k, 0) over k from -w/2 to w/2 is (x + w/2)^2/(2 w) inside (by integration)
     x = np.array([-0.3, 0.0, 0.2, 2.0])
     assert bent(x, 0.0, 1.0) == pytest.approx([0.02, 0.125, 0.245, 2.0], abs=1e-5)
-
-
-@pytest.mark.derived
-def test_few_points_heed_a_correlation_that_they_cannot_exclude() -> None:
-    # the posterior under strong correlation alone must have four fifths of the say, whatever the grid of knees
-    heeded = 0
-    for number in range(20):
-        run = invented(NAMED["white, 12 points"], number, 85)
-        x = 2.1 * run.share**2
-        points = Points(x, -2e-3 * x - 2e-3 * np.maximum(x - 1.0, 0.0) + run.spoilt, np.ones(12), False, -1.0)
-        found = knee_posterior(points, noise_models(x, np.arange(12.0), drift=4e-4))
-        strong = found.models.correlation >= STRONG
-        share = found.all_weight[strong].sum()
-        assert share <= NOT_EXCLUDED or share >= HEEDED - 1e-9
-        assert found.heeded == (share > NOT_EXCLUDED)
-        assert found.mass.sum() + found.below + found.above == pytest.approx(1.0)
-        heeded += found.heeded
-    assert 0 < heeded < 20
-
-
-@pytest.mark.derived
-def test_twenty_points_speak_for_themselves() -> None:
-    run = invented(NAMED["correlation 0.8, 30 points"], 1, 86)
-    x = 2.1 * run.share[:20] ** 2
-    points = Points(x, -2e-3 * x + run.spoilt[:20], np.ones(20), False, -1.0)
-    assert not knee_posterior(points, noise_models(x, np.arange(20.0))).heeded
 
 
 @pytest.mark.derived

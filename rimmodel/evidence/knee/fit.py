@@ -189,8 +189,7 @@ def fit_knee(
         The interval holds the knee with probability ``confidence`` over all that the data leave open
         (`knee_posterior`). "resolved" means: one straight line is rejected at ``confidence``, and the interval
         ends at least two distinct x from both ends of the data; with unknown noise nothing is resolved from fewer than
-        seven points, nor from fewer than twenty that look strongly correlated, or may be and would then bound none;
-        nothing is bounded by fewer than eight single readings without a stated error.
+        seven points, and nothing is bounded by fewer than eight single readings without a stated error.
 
     Raises
     ------
@@ -386,7 +385,7 @@ def _stray(points: Points, robust: bool) -> tuple[NDArray[np.bool_], list[str]]:
 def _from_data_alone(points: Points, found: KneePosterior, confidence: float, *, believed: bool) -> Answer:
     level, p_value = 1.0 - confidence, chance_of_bend(points, found)
     low, high = found.interval(confidence)
-    earned = points.noise_known or (len(points.x) >= FEWEST_TO_RESOLVE and not found.too_alike)
+    earned = points.noise_known or len(points.x) >= FEWEST_TO_RESOLVE
     earned = earned and believed
     if p_value >= level or not earned:  # no knee inside the range is as good: then it may lie anywhere outside
         low, high = -math.inf, math.inf
@@ -408,7 +407,7 @@ def _with_slopes(
     middle = float(expected.knees.mean())
     verdict: Verdict = "not resolvable"
     if math.isfinite(low) and math.isfinite(high):
-        shown = data_alone.p_value < 0.5 * data_alone.level and not found.too_alike
+        shown = data_alone.p_value < 0.5 * data_alone.level
         verdict = "resolved" if shown else verdict
     elif data_alone.p_value >= data_alone.level and low > middle:
         verdict = "above tested range"

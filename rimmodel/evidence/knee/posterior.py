@@ -45,18 +45,6 @@ WORTH = 0.02
 ROUNDED_OFF = 38.0
 """Minus the logarithm of what is lost in rounding beside 1."""
 
-STRONG, FEW_TOGETHER, LIKELY_TOGETHER = 0.7, 20, 0.5
-"""Correlation from one point to the next from which fewer points than these bound no knee by any method known, and its
-probability from which it counts. So few points hardly show it: beforehand its probability is 0.45."""
-
-NOT_EXCLUDED, HEEDED = 0.45, 0.8
-"""Probability of such a correlation, that beforehand, from which so few points have not excluded it, and the share that
-it then has at least in all that follows. The correlation that n points show is too low by about (1 + 3 correlation)/n
-(Marriott and Pope, Biometrika 41, 1954, p. 390, and Kendall, p. 403, from memory): 0.2 to 0.3 of 12 to 16 points."""
-
-SURE = 0.99
-"""Confidence at which a knee must be bounded however strong the correlation, where few points look correlated."""
-
 NOTHING = 70.0
 """By how much the logarithm of a likelihood may lie below the highest until it counts no more, and is not worked out:
 what all such add up to is less than 1e-25 of the probability."""
@@ -81,10 +69,6 @@ class KneePosterior:
         Those that are not negligible.
     line_weight : array (model,), -
         Probability of each noise model if the data are one straight line.
-    heeded : bool
-        Whether the points are so few that strong correlation counts though they show little of it (`NOT_EXCLUDED`).
-    too_alike : bool
-        Whether the points are few, strong correlation is likelier after the run than before, and bounds no knee.
     """
 
     knees: Floats
@@ -94,8 +78,6 @@ class KneePosterior:
     above: float
     models: NoiseModels
     line_weight: Floats
-    heeded: bool = False
-    too_alike: bool = False
 
     @property
     def cumulative(self) -> Floats:
@@ -115,10 +97,7 @@ class KneePosterior:
 
     def among(self, chosen: NDArray[np.bool_]) -> KneePosterior | None:
         """Return the posterior with a part of the noise models (model,) alone; None where that is next to nothing."""
-        return self.weighted(chosen.astype(float))
-
-    def weighted(self, factor: Floats) -> KneePosterior | None:
-        """Return the posterior with each noise model's probability times a factor (model,); None with nothing left."""
+        factor = chosen.astype(float)
         mass, line = self.mass * factor[:, None, None], float(self.line_weight @ factor)
         total = float(mass.sum()) + (self.below + self.above) * line
         if total < 1e-9:
@@ -315,23 +294,7 @@ def knee_posterior(
     below, above = below + BELOW * line, above + ABOVE * line
     total = float(inside.sum()) + below + above
     chance = np.exp(straight - straight.max())
-    found = KneePosterior(knees, wide, inside / total, below / total, above / total, few.models, chance / chance.sum())
-    return _heeding(found)
-
-
-def _heeding(found: KneePosterior) -> KneePosterior:
-    """Return a posterior in which strong correlation counts where the points are too few to exclude it."""
-    models = found.models
-    strong = models.correlation >= STRONG
-    share = float(found.all_weight[strong].sum())
-    if models.root.shape[-1] >= FEW_TOGETHER or share <= NOT_EXCLUDED:
-        return found
-    alone = found.among(strong)
-    alike = share > LIKELY_TOGETHER and (alone is None or not np.isfinite(alone.interval(SURE)).all())
-    times = max(HEEDED / (1.0 - HEEDED) * (1.0 - share) / share, 1.0)
-    raised = found.weighted(np.where(strong, times, 1.0)) or found
-    prior = np.where(strong, models.weight + math.log(times), models.weight)
-    return replace(raised, models=replace(models, weight=prior), heeded=True, too_alike=alike)
+    return KneePosterior(knees, wide, inside / total, below / total, above / total, few.models, chance / chance.sum())
 
 
 def _where_likely(knees: Floats, density: Floats) -> Floats:

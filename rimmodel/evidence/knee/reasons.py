@@ -11,13 +11,20 @@ from rimmodel.evidence.knee.broken_line import Scan
 from rimmodel.evidence.knee.fitted_line import FittedLine
 from rimmodel.evidence.knee.inference import Answer, detectable_score, p_value_of, path_length
 from rimmodel.evidence.knee.points import EARLY, FEWEST_BY_SCATTER, Words
-from rimmodel.evidence.knee.posterior import FEW_TOGETHER, STRONG, KneePosterior
+from rimmodel.evidence.knee.posterior import KneePosterior
 
 CLEAR = 0.95
 """Probability from which a property of the noise is put in words."""
 
 ENOUGH = 3
 """Distinct speeds on one side of the knee from which they check the slope that they give: two fit any."""
+
+STRONG, FEW_TOGETHER = 0.7, 20
+"""Correlation from one point to the next that fewer points than these hardly show: what n points show is too low by
+about (1 + 3 correlation)/n (Marriott and Pope, Biometrika 41, 1954, p. 390, and Kendall, p. 403, from memory)."""
+
+ALIKE = 0.7
+"""Probability of so strong a correlation from which so few points are called alike: passed by 5 % of runs without."""
 
 LIKELIER = 0.5
 """Probability of independent noise from which it is said what such noise would have let through."""
@@ -60,16 +67,15 @@ def why(
 
 def _hanging(posterior: KneePosterior, data_alone: Answer) -> list[str]:
     """Return why a bend that independent noise would resolve is not: drift, or correlated noise, may be it."""
-    if posterior.too_alike:
-        count = posterior.models.root.shape[-1]
-        return [
-            f"neighbouring points are so alike that these {count} bound no knee, by any method known: noise that is "
-            "correlated over several points could be all there is to see; what would decide is longer holds, or the "
-            "run repeated"
-        ]
     models, confidence = posterior.models, 1.0 - data_alone.level
-    if posterior.heeded and _bounded(posterior.among(models.correlation < STRONG), confidence):
-        count = models.root.shape[-1]
+    count, strong = models.root.shape[-1], models.correlation >= STRONG
+    if count < FEW_TOGETHER and posterior.all_weight[strong].sum() > ALIKE:
+        return [
+            f"neighbouring points are so alike that these {count} bound no knee: noise that is correlated over several "
+            f"points could be all there is to see; what would decide is {FEW_TOGETHER} points or more, longer holds at "
+            "each speed, or the run repeated"
+        ]
+    if count < FEW_TOGETHER and _bounded(posterior.among(~strong), confidence):
         return [
             f"a bend is there, but {count} points are too few to exclude noise that is correlated over several of "
             f"them, which would look the same: what would decide is {FEW_TOGETHER} points or more, longer holds at "
