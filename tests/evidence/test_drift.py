@@ -14,7 +14,7 @@ import rimmodel as rm
 from rimmodel.behaviour import interference_for_float_speed, sweep
 from rimmodel.evidence.backfit.warming import SENSORS, WARMING, level_drift
 from rimmodel.evidence.knee.fit import fit_knee
-from rimmodel.evidence.knee.noise import UNLIKE, heated, noise_models
+from rimmodel.evidence.knee.noise import SIZES_OF_DRIFT, UNLIKE, heated, noise_models
 from rimmodel.evidence.measured.measure import measure, measure_points
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.units import RPM
@@ -46,7 +46,7 @@ def test_every_drift_of_a_known_shape_changes_by_its_size_over_the_run() -> None
     assert drifting.sum() >= 12
     size = (over_run[drifting] - 2.0) / models.drift[drifting] ** 2  # two points scatter by themselves
     smooth = size < 0.99
-    assert 0 < smooth.sum() <= 2
+    assert smooth.sum() == len(SIZES_OF_DRIFT)
     assert np.all((size[~smooth] < 1.0 + 2.0 * UNLIKE**2) & (size[~smooth] >= 1.0 - 1e-9))
 
 
@@ -103,7 +103,8 @@ def test_a_rim_that_warms_by_12_degrees_and_never_floats_shows_no_lift_off(cours
 def test_honest_noise_costs_a_clean_run_little() -> None:
     rows = list(by_lines(NAMED["white, 30 points"], 40, seed=83))
     length, white = (np.median([getattr(row, name) for row in rows]) for name in ("length", "white"))
-    assert length < 1.25 * white
+    # 1.36 in the table of 500 runs, of which the medians of 40 differ by a sixth or so
+    assert length < 1.6 * white
 
 
 def test_a_drift_that_is_no_size_is_refused() -> None:
