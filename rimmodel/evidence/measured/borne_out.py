@@ -22,8 +22,9 @@ IMPOSSIBLE = 1e-4
 """Chance of the misfit of a right model below which the rotor of the case is not taken for that of the run."""
 
 MISFIT = (
-    "the rotor of the case cannot reproduce these gaps with any plausible stiffness: check pole mass, radii, units "
-    "and condition; the knee is reported, but no interference follows from it and it is not used for any verdict"
+    "the rotor of the case cannot reproduce these gaps with any plausible stiffness: check pole mass, radii, units, "
+    "condition and recorded temperatures; the knee is reported, but no interference follows from it and it is not used "
+    "for any verdict"
 )
 
 HEAT_DENIED = (
@@ -72,11 +73,9 @@ def trusted(fit: BackFit, knee: Knee, *, returns: bool) -> BackFit:
 
 def unfit(knee: Knee, fit: BackFit, bare: Callable[[], tuple[Knee, BackFit]] | None) -> tuple[str, ...]:
     """What speaks against the fit itself, also beside that without recorded temperatures."""
-    if _misfit(fit, knee):
-        return (MISFIT,)
-    heat = _denied_heat(fit)
-    if heat:
-        return (heat,)
+    denied = tuple(filter(None, (MISFIT if _misfit(fit, knee) else "", _denied_heat(fit))))
+    if denied:
+        return denied
     return (*(() if fit.converged else (UNSETTLED,)), *(() if bare is None else _unseen_heat(fit, bare()[1])))
 
 
