@@ -27,7 +27,7 @@ ALIKE = 0.7
 """Probability of so strong a correlation from which so few points are called alike: passed by 5 % of runs without."""
 
 LIKELIER = 0.5
-"""Probability of independent noise from which it is said what such noise would have let through."""
+"""Probability of independent noise from which the reasons state what such noise would have let through."""
 
 DISTRUST = 0.01
 """Chance at which a check of the residuals speaks up on sound data."""

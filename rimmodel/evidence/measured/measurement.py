@@ -144,8 +144,8 @@ def _described(measurement: Measurement) -> str:
         return f"shows no seated part{bound}"
     bound = f"; it floats above {low:.1f} rpm, if at all" if low > 0.0 else ""
     bound += f"; it lifts off below {high:.1f} rpm" if np.isfinite(high) else ""
-    knee = measurement.knees[ALL_POINTS]
-    if knee.p_value < 1.0 - knee.confidence:
+    knee = measurement.knees.get(ALL_POINTS)
+    if knee is not None and knee.p_value < 1.0 - knee.confidence:
         return f"shows a change of slope, but this recording does not bound its lift-off on both sides{bound}"
     return f"shows no lift-off that this recording can distinguish from noise{bound}"
 
