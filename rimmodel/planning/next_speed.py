@@ -93,9 +93,10 @@ class NextSpeed:
     @property
     def order(self) -> list[int]:
         """Places of the speeds, those worth a reading first, by information; the best of those alike comes first."""
-        places = sorted(range(len(self.speed)), key=lambda place: (not self.worth[place], -self.information[place]))
+        worth = self.worth
+        places = sorted(range(len(self.speed)), key=lambda place: (not worth[place], -self.information[place]))
         most = self.alike * self.information[places[0]]
-        alike = [place for place in places if self.worth[place] == self.worth[places[0]]]
+        alike = [place for place in places if worth[place] == worth[places[0]]]
         alike = [place for place in alike if self.information[place] >= most]
         first = min(alike, key=lambda place: (self.repeated[place], abs(self.speed[place] - self.last)))
         return [first, *(place for place in places if place != first)]
