@@ -16,6 +16,7 @@ from rimmodel.arrays import Floats, Mask
 from rimmodel.behaviour import float_speed
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.interim.course import Course, Schedule, course
+from rimmodel.evidence.interim.run import agreed_speed
 from rimmodel.planning.proving_run import run_plan, run_speeds
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.rotor.allowances import ProvingRun
@@ -156,8 +157,7 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tu
     notes : tuple of str
         What limits them.
     """
-    rated, agreed = float(case.rotor.speeds.rated), case.plan.highest_speed
-    highest = float(case.rotor.speeds.overspeed if agreed is None else agreed)
+    rated, (highest, _) = float(case.rotor.speeds.rated), agreed_speed(case)
     if case.rotor.air_gap.minimum_allowed is None:
         own = float(float_speed(case.rotor, case.conditions[condition]).speed)
         steps, _ = run_speeds(rated, highest, int(case.plan.points), (0.9 * own, 1.1 * own))
