@@ -118,8 +118,11 @@ class Run:
 
 
 def invented(family: Family, number: int, seed: int) -> Run:
-    """Run `number` of a family, from nothing but the family, that number and the seed."""
-    random = np.random.default_rng([seed, number])
+    """Run `number` of a family, from nothing but the family, that number and the seed.
+
+    Families share no random numbers: else one seed is one draw for all, and their mean says no more than one of them.
+    """
+    random = np.random.default_rng([seed, number, *family.name.encode()])
     low, count = random.uniform(0.05, 0.15), family.points
     rising = (count + 1) // 2 if family.down else count
     way_up = np.linspace(low, 1.0, rising)
