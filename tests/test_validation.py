@@ -20,7 +20,7 @@ from validation.collect import SLOW_ENDING, LibraryMissingError, checks_of, grou
 from validation.compound import interface_pressures, states
 from validation.figure import LEAST, differences_figure
 from validation.front_page import BEGIN, END, group_table, replaced
-from validation.report import Results, as_markdown, print_table
+from validation.report import VIRTUAL_RUNS, Results, as_markdown, print_table
 from validation.shooting import Layer, shoot
 
 MARKERS = {
@@ -365,3 +365,13 @@ def test_table_of_a_broken_row(capsys):
     print_table(results, Console(width=150))
     assert "ZeroDivisionError" in capsys.readouterr().out
     assert "ZeroDivisionError" in as_markdown(results)
+
+
+def test_the_dossier_holds_the_tables_of_virtual_runs() -> None:
+    page = as_markdown(Results({}))
+    tables = sorted(VIRTUAL_RUNS.glob("*_table.txt"))
+    assert {"knee_rivals_table.txt", "noise_calibration_table.txt"} <= {path.name for path in tables}
+    for path in tables:
+        text = path.read_text(encoding="utf-8")
+        assert text in page
+        assert text.startswith("python -m tests.benchmarks.")
