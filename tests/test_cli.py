@@ -109,7 +109,7 @@ def test_the_schema_is_printed_as_json(run):
 def test_check_tells_what_a_recording_holds(run):
     done = run("check")
     assert done.code == 0
-    assert re.search(r"record proving run \(quillmere_run\.csv\):\n  \d+ of \d+ rows used; speed 20 to", done.out)
+    assert re.search(r"record proving run \(quillmere_run\.csv\):\n  \d+ of \d+ rows read; speed 20 to", done.out)
 
 
 def test_sweep_json_has_the_agreed_keys_and_lengths(run):

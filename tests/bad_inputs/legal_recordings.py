@@ -265,7 +265,7 @@ LEGAL: tuple[LegalRecording, ...] = (
         _parquet({"speed [rpm]": [30, 60, 120], "gap [mm]": [15.02, 14.9, 14.51]}),
         SPEED,
         GAP,
-        "3 of 3 rows used",
+        "3 of 3 rows read",
         file_name="sensor=7/run[2].parquet",
     ),
     _legal(

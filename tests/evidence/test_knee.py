@@ -362,7 +362,7 @@ class TestAlternatives:
         knee = fit_knee(x, y)
         assert list(np.flatnonzero(~knee.used)) == [7, 49]
         assert knee.sigma == pytest.approx(0.02, rel=0.3)
-        assert any("2 stray point(s)" in reason for reason in knee.reasons)
+        assert any("2 stray points left out" in reason for reason in knee.reasons)
         assert fit_knee(x, y, robust=False).used.all()
 
     def test_clean_records_seldom_lose_a_point(self):

@@ -370,7 +370,8 @@ def _usable(points: Points, robust: bool, take_up: float, words: Words) -> tuple
         later = everything
     if stray.any():
         where = ", ".join(words.place(float(x)) for x in points.x[stray])
-        reasons.append(f"{int(stray.sum())} stray point(s) left out, at {where}")
+        plural = "s" if stray.sum() > 1 else ""
+        reasons.append(f"{int(stray.sum())} stray point{plural} left out, at {where}")
     return later & ~stray, reasons
 
 

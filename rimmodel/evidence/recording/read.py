@@ -243,7 +243,7 @@ def _notes(table: Opened) -> Iterable[str]:
     given, found = table.given, table.found
     low, high = found.lowest, found.highest
     yield (
-        f"{found.kept} of {found.rows} rows used; speed {in_rpm(low['speed']):.4g} to {rpm(high['speed'], '.4g')}, "
+        f"{found.kept} of {found.rows} rows read; speed {in_rpm(low['speed']):.4g} to {rpm(high['speed'], '.4g')}, "
         f"gap {in_mm(low['gap']):.4g} to {mm(high['gap'], '.4g')}."
     )
     for name in ("sensor", "plane", "excitation"):
