@@ -27,8 +27,7 @@ from scipy.stats import chi2, norm
 from rimmodel.evidence.knee.broken_line import Points, candidate_knees, scan
 from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.evidence.knee.inference import p_value_of
-from rimmodel.units import MILLIMETRE
-from tests.benchmarks.noise_calibration import FAMILIES, HIGHEST, POSSIBLE_DRIFT, Family, bent, invented
+from tests.benchmarks.noise_calibration import FAMILIES, POSSIBLE_DRIFT, Family, invented, lines
 
 Floats = NDArray[np.float64]
 Interval = tuple[float, float]
@@ -173,13 +172,7 @@ def intervals(family: Family, runs: int, seed: int) -> tuple[Floats, dict[str, F
     """True knees (run,), and the interval (run, 2) of every method."""
     truth, found = np.empty(runs), {name: np.empty((runs, 2)) for name in METHODS}
     for number in range(runs):
-        run = invented(family, number, seed)
-        after = -run.random.uniform(1.2, 3.0) * MILLIMETRE
-        before = after * run.random.uniform(0.3, 0.8)
-        x, knee = HIGHEST * run.share**2, HIGHEST * run.knee**2
-        place = min(knee, 99.0)
-        gap = before * (x - place) + (after - before) * bent(x, place, family.rounded * HIGHEST) + run.spoilt
-        truth[number] = knee
+        x, gap, truth[number] = lines(family, invented(family, number, seed))
         for name, method in METHODS.items():
             found[name][number] = method(x, gap)
     return truth, found

@@ -185,15 +185,20 @@ class Outcome:
     """Length of the interval of a fit that takes the noise to be white; NaN where none was made."""
 
 
+def lines(family: Family, run: Run) -> tuple[Floats, Floats, float]:
+    """Return (n/rated)^2, gaps (m) of two straight lines with what spoils them, and the true knee."""
+    after = -run.random.uniform(1.2, 3.0) * MILLIMETRE
+    before = after * run.random.uniform(0.3, 0.8)
+    x, knee = HIGHEST * run.share**2, HIGHEST * run.knee**2
+    place = min(knee, 99.0)
+    gap = before * (x - place) + (after - before) * bent(x, place, family.rounded * HIGHEST) + run.spoilt
+    return x, gap, knee
+
+
 def by_lines(family: Family, runs: int, seed: int, first: int = 0) -> Iterator[Outcome]:
     """Two straight lines, fitted by the knee alone, from run number `first` on."""
     for number in range(first, first + runs):
-        run = invented(family, number, seed)
-        after = -run.random.uniform(1.2, 3.0) * MILLIMETRE
-        before = after * run.random.uniform(0.3, 0.8)
-        x, knee = HIGHEST * run.share**2, HIGHEST * run.knee**2
-        place = min(knee, 99.0)
-        gap = before * (x - place) + (after - before) * bent(x, place, family.rounded * HIGHEST) + run.spoilt
+        x, gap, knee = lines(family, invented(family, number, seed))
         began = time.process_time()
         low, high = fit_knee(x, gap, drift=POSSIBLE_DRIFT, time=np.arange(len(x))).interval
         took = time.process_time() - began
