@@ -19,6 +19,7 @@ from rimmodel.evidence.backfit.gap_model import NO_STATE, PARAMETERS, GapModel, 
 from rimmodel.evidence.backfit.recorded_heat import GAIN_OF
 from rimmodel.evidence.interim.drift import drift_covariance, elapsed
 from rimmodel.evidence.knee.noise import CORRELATIONS, GROWTHS, LEAST
+from rimmodel.evidence.knee.posterior import ABOVE, BELOW
 from rimmodel.rotor import Condition, Rotor
 from rimmodel.units import MILLIMETRE
 
@@ -27,9 +28,6 @@ PLACES = 200
 
 BEYOND = 1.5
 """Lift-off, over the highest speed, that stands for all beyond."""
-
-BELOW, ABOVE = 0.08, 0.12
-"""Probability beforehand that the rim floats from the start, or not before the highest speed."""
 
 NODES = 5
 """Values of each stiffness over which its scatter is taken (Gauss and Hermite)."""
