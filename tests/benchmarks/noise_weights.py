@@ -47,6 +47,7 @@ class Weights:
     growth: Floats
     drifting: Floats
     width: Floats
+    width_of_few: Floats
 
     @classmethod
     def present(cls) -> Weights:
@@ -56,19 +57,24 @@ class Weights:
             np.array([weight for _, weight in noise.GROWTHS]),
             np.array(list(noise.DRIFTING.values())),
             np.array([weight for _, weight in posterior.WIDTHS]),
+            np.array([weight for _, weight in posterior.WIDTHS_OF_FEW]),
         )
 
     def moved(self, random: np.random.Generator) -> Weights:
         """One or two of them changed."""
         changed = self
         for _ in range(random.integers(1, 3)):
-            name = random.choice(["correlation", "correlation", "width", "growth", "drifting"])
+            name = random.choice(["correlation", "correlation", "width", "width_of_few", "growth", "drifting"])
             values = getattr(changed, name).copy()
             place = random.integers(len(values))
             values[place] *= np.exp(random.normal(0.0, 0.5))
             values = np.minimum(values, 0.9) if name == "drifting" else values / values.sum()
             changed = replace(changed, **{name: values})
         return changed
+
+    def of_widths(self, count: int) -> NDArray[np.float32]:
+        """Weight of each width (W,) for a run of so many points."""
+        return (self.width if count >= posterior.FEW else self.width_of_few).astype(np.float32)
 
     def of_models(self) -> Floats:
         """Logarithm of the weight of each candidate noise (model,)."""
@@ -149,11 +155,11 @@ def _chances(points: Points, seen: posterior.Whitened) -> Floats:
     return np.array(chances)
 
 
-def interval(run: Kept, of_models: Floats, of_widths: Floats) -> tuple[float, float]:
+def interval(run: Kept, of_models: Floats, of_widths: NDArray[np.float32]) -> tuple[float, float]:
     """Return the interval of the knee with the given weights, as the fit does; open towards 0 as well."""
     span, outside = run.outer[1] - run.outer[0], (posterior.BELOW, posterior.ABOVE)
     weight = np.exp(of_models)
-    by_model = (run.bent @ of_widths.astype(np.float32)).astype(float) * (weight * (1.0 - sum(outside)) / span)[:, None]
+    by_model = (run.bent @ of_widths).astype(float) * (weight * (1.0 - sum(outside)) / span)[:, None]
     density, line = by_model.sum(axis=0), weight * run.line
     below = density[0] * (run.inner[0] - run.outer[0]) + outside[0] * line.sum()
     above = density[-1] * (run.outer[1] - run.inner[1]) + outside[1] * line.sum()
@@ -210,7 +216,7 @@ def outcome(runs: dict[Family, list[Kept]], weights: Weights) -> Outcome:
     of_models, rows, lengths = weights.of_models(), defaultdict(list), []
     for family, members in runs.items():
         for run in members:
-            low, high = interval(run, of_models, weights.width)
+            low, high = interval(run, of_models, weights.of_widths(run.count))
             rows[group(family)].append((low <= run.knee <= high, low > 0.0 and np.isfinite(high)))
             if not (family.correlation or family.rounded or family.drift) and family.knee:
                 lengths.append(np.log((min(high, HIGHEST) - low) / HIGHEST))
@@ -224,7 +230,7 @@ def outcome(runs: dict[Family, list[Kept]], weights: Weights) -> Outcome:
 def show(name: str, weights: Weights, found: Outcome) -> None:
     """Print weights and what they give."""
     print(f"\n{name}: length of white noise {np.exp(found.length):.4f}, cost {found.cost:.4f}")
-    for part in ("correlation", "growth", "drifting", "width"):
+    for part in ("correlation", "growth", "drifting", "width", "width_of_few"):
         print(f"  {part}: {', '.join(f'{value:.3g}' for value in getattr(weights, part))}")
     for one, held in found.held.items():
         print(f"  {one:<46}{held:7.1%}{found.closed[one]:8.1%}{found.closed_held[one]:9.1%}")

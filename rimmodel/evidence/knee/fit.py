@@ -36,7 +36,15 @@ from rimmodel.evidence.knee.points import (
     checked_sign,
     checked_slopes,
 )
-from rimmodel.evidence.knee.posterior import WIDTHS, KneePosterior, best_bend, chance_of_bend, knee_posterior
+from rimmodel.evidence.knee.posterior import (
+    FEW,
+    WIDTHS,
+    WIDTHS_OF_FEW,
+    KneePosterior,
+    best_bend,
+    chance_of_bend,
+    knee_posterior,
+)
 from rimmodel.evidence.knee.reasons import SCATTER_UNKNOWN, why
 from rimmodel.evidence.knee.slips import jump_in_words, with_slips
 
@@ -177,7 +185,7 @@ def fit_knee(
     own_error : array (n,), unit of y, optional
         Standard error of each y from its own readings: total noise cannot be less. nan where not known.
     widest : float, unit of x, optional
-        Largest width that a rounded knee can have; nearly half of the range when None.
+        Largest width that a rounded knee can have; half of the range when None.
     drift : float, unit of y, optional
         Standard uncertainty of a smooth change of the level over the run; it may be any when None.
     independent : bool
@@ -316,9 +324,10 @@ def _models(groups: Groups, drift: float | None, directed: bool, independent: bo
 
 def _widths(points: Points, widest: float | None) -> list[tuple[float, float]]:
     """Return widths as shares of the range, with their prior weights."""
-    usual = WIDTHS[-1][0]
+    likely = WIDTHS if len(points.x) >= FEW else WIDTHS_OF_FEW
+    usual = likely[-1][0]
     most = usual if widest is None else min(widest / float(np.ptp(points.x)), usual)
-    return [(share * most / usual, weight) for share, weight in WIDTHS] if most > 0.0 else [(0.0, 1.0)]
+    return [(share * most / usual, weight) for share, weight in likely] if most > 0.0 else [(0.0, 1.0)]
 
 
 def _roundings(posterior: KneePosterior, widths: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

@@ -17,7 +17,7 @@ from rimmodel.evidence.knee.broken_line import Points, candidate_knees, hinge
 from rimmodel.evidence.knee.noise import NoiseModels
 from rimmodel.evidence.knee.points import Words
 
-SLIPS = 0.03
+SLIPS = 0.04
 """Prior probability that the level jumps once in the run, beside noise that is white else."""
 
 SIZES_OF_SLIP = (4.0, 16.0)
