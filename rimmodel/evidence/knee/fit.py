@@ -225,7 +225,7 @@ def fit_knee(
     posterior = knee_posterior(groups.points, _models(groups, drift, time is not None, independent), widths)
     unknown = [] if points.noise_known or independent else scatter_unknown(len(points.x), own_error, used)
     data_alone = answer = _from_data_alone(groups.points, posterior, confidence, believed=not unknown)
-    found, line, width = _line(points, groups, posterior, data_alone)
+    found, line, width = _line(points, groups, posterior, data_alone, widths)
     if data_alone.verdict != "resolved" and slopes is not None and not unknown:
         answer = _with_slopes(data_alone, groups.points, posterior, slopes, expected_slope_uncertainty)
     if answer.verdict in ("above tested range", "already floating") or found.largest <= 0.0:
@@ -340,12 +340,12 @@ def _roundings(posterior: KneePosterior, widths: list[tuple[float, float]]) -> t
 
 
 def _line(
-    points: Points, groups: Groups, posterior: KneePosterior, data_alone: Answer
+    points: Points, groups: Groups, posterior: KneePosterior, data_alone: Answer, widths: list[tuple[float, float]]
 ) -> tuple[Scan, FittedLine, float]:
     """Return the scan, best bent line and width by the likeliest noise: plain least squares where that is white."""
     weight = posterior.width_weight
     left = len(groups.points.x) - len(PARAMETERS)  # what says how large the noise is
-    sharp = weight[0] >= 0.5 or left <= 1
+    sharp = weight[0] >= 0.5 * widths[0][1] or left <= 1  # unless the run makes that half as likely as it was
     width = 0.0 if sharp else float(posterior.widths[1:] @ weight[1:] / weight[1:].sum())
     likeliest = int(np.argmax(posterior.all_weight))
     models = posterior.models

@@ -29,7 +29,7 @@ WIDTHS = ((0.0, 0.61), (0.1, 0.235), (0.2, 0.04), (0.3, 0.03), (0.4, 0.012), (0.
 and down tell a width of 0.4 from 0.3 and from 0.45, and held a knee of that width in 87 % of virtual runs."""
 
 FEW, WIDTHS_OF_FEW = 20, ((0.0, 0.4), (0.1, 0.15), (0.2, 0.1), (0.3, 0.1), (0.4, 0.1), (0.5, 0.15))
-"""The same for fewer points than this, which say next to nothing of a width: a wide one is not to be thought rare."""
+"""The same for fewer points than this, which say next to nothing of a width: wide knees are not to be thought rare."""
 
 SIZES = (3.0, 10.0, 30.0, 100.0)
 """Scales of the bend, in standard deviations of its score, equally likely."""

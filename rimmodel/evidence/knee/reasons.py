@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from rimmodel.evidence.knee.broken_line import Scan
-from rimmodel.evidence.knee.fitted_line import FittedLine
+from rimmodel.evidence.knee.fitted_line import FittedLine, fit_straight
 from rimmodel.evidence.knee.inference import Answer, detectable_score, p_value_of, path_length
 from rimmodel.evidence.knee.points import EARLY, FEWEST_BY_SCATTER, Words
 from rimmodel.evidence.knee.posterior import KneePosterior
@@ -58,10 +58,11 @@ def why(
     slope_uncertainty : float, -
     """
     if answer.verdict == "resolved":
-        sentences = _doubts(found, line, answer, slopes, slope_uncertainty, words)
+        sentences = _rounded(found, line, posterior, words)
+        sentences += _doubts(found, line, answer, slopes, slope_uncertainty, words)
     else:
         sentences = _hanging(posterior, data_alone) or _lacking(found, line, data_alone, posterior, slopes, words)
-        sentences += _from_slopes(answer, slopes, slope_uncertainty, words)
+        sentences += _from_slopes(found, answer, slopes, slope_uncertainty, words)
     return sentences + _of_noise(posterior) + _residuals(found, line)
 
 
@@ -134,16 +135,30 @@ def _lacking(
             return [f"there is a knee, but too few speeds lie clearly {where} it: no bound on that side"]
         return ["there is a knee, but its position is not bounded on either side"]
     return [
-        f"one straight line fits as well: a knee this large arises by chance with probability {data_alone.p_value:.2g}",
-        *(_what_would_do(found, line, data_alone, slopes, words) if _independent(found, posterior) else []),
+        f"a knee is not shown: one straight line would look bent by as much with probability {data_alone.p_value:.2g}",
+        *_what_would_show(found, line, data_alone, posterior, slopes, words),
     ]
 
 
-def _independent(found: Scan, posterior: KneePosterior) -> bool:
-    """Return whether the noise is known well enough, and likely independent, to say what it would have let through."""
+def _what_would_show(
+    found: Scan,
+    line: FittedLine,
+    data_alone: Answer,
+    posterior: KneePosterior,
+    slopes: tuple[float, float] | None,
+    words: Words,
+) -> list[str]:
+    """Return what independent noise would have let through, or what would decide where noise is likely not so."""
     known = found.points.noise_known or bool((posterior.models.least > 0.0).any())
-    few = len(found.points.x) < FEWEST_BY_SCATTER and not known
-    return not few and float(posterior.all_weight[posterior.models.independent].sum()) > LIKELIER
+    if len(found.points.x) < FEWEST_BY_SCATTER and not known:
+        return []  # nothing is known of the noise
+    if float(posterior.all_weight[posterior.models.independent].sum()) > LIKELIER:
+        return _what_would_do(found, line, data_alone, slopes, words)
+    return [
+        "a drift, a jump of the level or noise that is correlated in time may hide one: what would decide is a "
+        "run-down after the run-up, points at low speed repeated at its end, or the temperature of rim and stator "
+        "beside every gap"
+    ]
 
 
 def _what_would_do(
@@ -154,6 +169,8 @@ def _what_would_do(
     All of it holds for independent noise about a steady level alone, and says so.
     """
     steady = "" if found.points.noise_known else ", if noise is independent from point to point and nothing drifts"
+    if steady and (np.diff(found.points.x) >= 0.0).all():
+        steady += "; a point at low speed repeated after the run would show whether it does"
     # strength is per unit of bend at noise 1; a point of weight 1 has this share of the mean sigma
     per_bend = found.strength * float(np.sqrt(np.mean(found.points.weight**-2.0)))
     needed = detectable_score(path_length(found.directions), data_alone.level)
@@ -182,7 +199,9 @@ def _what_would_do(
     ]
 
 
-def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty: float, words: Words) -> list[str]:
+def _from_slopes(
+    found: Scan, answer: Answer, slopes: tuple[float, float] | None, uncertainty: float, words: Words
+) -> list[str]:
     if slopes is None:
         if answer.p_value < answer.level:
             return []
@@ -190,7 +209,7 @@ def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty
     low, high = answer.interval
     given = (
         f"with slopes {words.slope(slopes[0])} and {words.slope(slopes[1])} expected, "
-        f"within {100 * uncertainty:.0f} % each,"
+        f"each with a standard uncertainty of {100 * uncertainty:.0f} %,"
     )
     if answer.verdict == "above tested range":
         return [f"{given} the line is the part before the knee, which lies above {words.place(low)}"]
@@ -202,8 +221,20 @@ def _from_slopes(answer: Answer, slopes: tuple[float, float] | None, uncertainty
         ]
     if math.isfinite(low) or math.isfinite(high):
         bound = f"above {words.place(low)}" if math.isfinite(low) else f"below {words.place(high)}"
-        return [f"{given} the only conclusion is that the knee lies {bound}, far inside the tested range"]
-    return [f"{given} it remains undecided whether the line is before or after the knee"]
+        return [f"{given} the knee lies {bound}, far inside the tested range, but the data alone do not show it"]
+    slope = words.slope(fit_straight(found.points, before=True).slope_before)
+    return [f"{given} the slope of {slope} as measured does not decide whether it is that before or after the knee"]
+
+
+def _rounded(found: Scan, line: FittedLine, posterior: KneePosterior, words: Words) -> list[str]:
+    """Return over which range the knee is rounded, where a sharp knee is as good as excluded."""
+    if not found.width or posterior.width_weight[0] > 1.0 - CLEAR:
+        return []
+    low, high = line.position - 0.5 * found.width, line.position + 0.5 * found.width
+    return [
+        f"the knee is rounded, roughly from {words.place(low)} to {words.place(high)}, as when keys lift off one by "
+        "one: the interval is for the middle of that range"
+    ]
 
 
 def _doubts(
@@ -216,12 +247,6 @@ def _doubts(
 ) -> list[str]:
     x, (_, high) = found.points.x, answer.interval
     sentences = []
-    if found.width:
-        sentences.append(
-            f"the knee is rounded, from {words.place(line.position - found.width / 2)} to "
-            f"{words.place(line.position + found.width / 2)}, as when keys lift off one by one: the interval is for "
-            f"its middle"
-        )
     places = np.unique(x)
     before, after = int(np.sum(places < line.position)), int(np.sum(places > line.position))
     if min(before, after) < ENOUGH:
