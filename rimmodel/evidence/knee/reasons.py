@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -33,11 +34,30 @@ DISTRUST = 0.01
 """Chance at which a check of the residuals speaks up on sound data."""
 
 
+WOULD_DECIDE = "what would decide is "
+"""Before what would decide, in a reason that names it; the reason ends with it."""
+
+FEW_REMEDY = "state the error of each reading (column gap_error, the standard uncertainty), or read {} points or more"
+
 SCATTER_UNKNOWN = (
     "{} single readings without a stated error bound no lift-off: their scatter about the lines is no measure of it, "
-    "as errors that follow a smooth curve look like a knee; state the error of each reading (column gap_error, the "
-    "standard uncertainty), or read {} points or more"
+    f"as errors that follow a smooth curve look like a knee; {FEW_REMEDY}"
 )
+
+
+def remedy(reasons: Iterable[str]) -> str:
+    """What would decide, in the words of the first reason that names it; empty where none does.
+
+    >>> remedy(["one straight line fits as well", f"a bend is there: {WOULD_DECIDE}the run repeated"])
+    'the run repeated'
+    """
+    few = FEW_REMEDY.format(FEWEST_BY_SCATTER)
+    for reason in reasons:
+        if reason.endswith(few):
+            return few
+        if WOULD_DECIDE in reason:
+            return reason.partition(WOULD_DECIDE)[2]
+    return ""
 
 
 def why(
@@ -73,13 +93,13 @@ def _hanging(posterior: KneePosterior, data_alone: Answer) -> list[str]:
     if count < FEW_TOGETHER and posterior.all_weight[strong].sum() > ALIKE:
         return [
             f"neighbouring points are so alike that these {count} bound no knee: noise that is correlated over several "
-            f"points could be all there is to see; what would decide is {FEW_TOGETHER} points or more, longer holds at "
+            f"points could be all there is to see; {WOULD_DECIDE}{FEW_TOGETHER} points or more, longer holds at "
             "each speed, or the run repeated"
         ]
     if count < FEW_TOGETHER and _bounded(posterior.among(~strong), confidence):
         return [
             f"a bend is there, but {count} points are too few to exclude noise that is correlated over several of "
-            f"them, which would look the same: what would decide is {FEW_TOGETHER} points or more, longer holds at "
+            f"them, which would look the same: {WOULD_DECIDE}{FEW_TOGETHER} points or more, longer holds at "
             "each speed, or the run repeated"
         ]
     if models.independent.all() or not _bounded(posterior.among(models.independent), confidence):
@@ -88,12 +108,12 @@ def _hanging(posterior: KneePosterior, data_alone: Answer) -> list[str]:
     jumps = ~np.isnan(models.slip)
     if weight[jumps].sum() > 0.5 * weight[~models.independent].sum():
         return [
-            "a bend is there, but a level that jumps once, as when segments slip, would look the same: what would "
-            "decide is the run repeated, or more points between the speeds where it bends"
+            "a bend is there, but a level that jumps once, as when segments slip, would look the same: "
+            f"{WOULD_DECIDE}the run repeated, or more points between the speeds where it bends"
         ]
     return [
         "a bend is there, but noise that is correlated in time, or a drift, would look the same: knee and drift "
-        "cannot be distinguished; what would decide is a point at low speed repeated after the run, a run-down after "
+        f"cannot be distinguished; {WOULD_DECIDE}a point at low speed repeated after the run, a run-down after "
         "the run-up, or the temperature of rim and stator beside every gap"
     ]
 

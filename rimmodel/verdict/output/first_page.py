@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from rimmodel.behaviour.quantities import interval_text, plain_name, quantity_text
 from rimmodel.evidence.measured.measurement import Measurement
 from rimmodel.rotor import ArmSpider, DiscSpider, Rotor
@@ -171,27 +169,6 @@ def cause_words(name: str) -> str:
     if name == "recording":
         return "noise and number of points of the recording"
     return f"tolerance of {name}" if "." in name else name
-
-
-def deciding_words(review: Review) -> str:
-    """What decides, in a sentence, where no cause can be named; empty otherwise."""
-    if deciding(review.case, review.findings):
-        return ""
-    if not review.findings:
-        return "The case states no claim and no requirement: there is nothing to judge."
-    if not review.measurements:
-        return (
-            "No recording: the tolerances of the case decide, through the interval of the prediction. A proving run "
-            "past the expected lift-off would decide instead (Annex: plan of a proving run)."
-        )
-    if any(row.disqualified for row in review.measurements):
-        return "The recording is not used for any verdict: Annex 1 gives the reasons. A sound run would decide."
-    if any(np.isfinite(row.interval).any() for row in review.findings if row.interval is not None):
-        return (
-            "The recording bounds the lift-off on one side only; its interval follows from that bound. A run over "
-            "speeds on both sides of the lift-off would decide."
-        )
-    return "The recording sets no bound. A run over speeds on both sides of the lift-off would decide."
 
 
 def verdict_basis(review: Review) -> str:

@@ -22,6 +22,7 @@ from rimmodel.verdict.output import details as details_output
 from rimmodel.verdict.output import tables
 from rimmodel.verdict.output.along import plane_rows
 from rimmodel.verdict.output.annexes import annexes
+from rimmodel.verdict.output.deciding_words import deciding_words
 from rimmodel.verdict.output.details import Details, details, review_planes
 from rimmodel.verdict.output.drawer import Drawer
 from rimmodel.verdict.output.duty import assumption_lines, cases_of, event_words, lock_out_rows
@@ -30,7 +31,6 @@ from rimmodel.verdict.output.figures import review_drawings
 from rimmodel.verdict.output.files import csv_text, write_files
 from rimmodel.verdict.output.first_page import (
     deciding_rows,
-    deciding_words,
     finding_row,
     history_row,
     record_lines,
