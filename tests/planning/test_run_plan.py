@@ -187,11 +187,15 @@ def test_a_line_that_ends_the_run_early_is_told():
 
 def test_an_expected_float_speed_beyond_the_run_is_told():
     tight = run_plan(CASE, interference=6e-3)
-    assert any("not where it floats" in note for note in tight.notes)
+    assert any("not where it floats" in note and "bounds nothing unless" in note for note in tight.notes)
     assert len(tight.precision.float_speed) == 0
     assert "no float speed: none is expected" in plan_text(CASE, tight)
     loose = run_plan(CASE, interference=0.0)
-    assert any("upper bound only" in note for note in loose.notes)
+    assert any("upper bound only" in note and "bounds nothing unless" in note for note in loose.notes)
+    perhaps = replace(CASE, plan=replace(CASE.plan, highest_speed=PLAN.float_speed))
+    (note,) = [note for note in run_plan(perhaps).notes if "may lift off above" in note]
+    assert "bounds nothing unless hoop and spider stiffness are known from elsewhere" in note
+    assert "lower bound" not in note
     assert any("excited" in note for note in run_plan(CASE, "hot").notes)
 
 
@@ -248,3 +252,12 @@ def test_table_and_text_hold_the_plan():
     ):
         assert part in words
     assert max(map(len, words.splitlines())) <= 120
+
+
+def test_the_interval_of_the_lift_off_names_what_it_includes():
+    drawn = " ".join(plan_text(CASE, PLAN).split())
+    assert "at 95 %), as drawn" in drawn
+    assert "hoop and spider stiffness known to 15 and 50 % (standard)" in drawn
+    shown = " ".join(plan_text(CASE, run_plan(CASE, measurement=example_measured()[1][-1])).split())
+    assert "This interval includes all that the recording leaves open." in shown
+    assert "known to 15" not in shown

@@ -276,7 +276,7 @@ def test_plan(condition):
     plan = run_plan(CASE, condition)
     text, table = Text(plan_text(CASE, plan)), in_json(plan_table(CASE, plan))
     text.hold(
-        r"agreed up to # rpm; lift-off expected at # rpm \(# to # rpm\)",
+        r"agreed up to # rpm; lift-off expected at # rpm \(# to # rpm at 95 %\)",
         table["highest_speed_rpm"],
         table["float_speed_rpm"],
         *table["float_speed_interval_rpm"],
@@ -296,7 +296,7 @@ def test_plan(condition):
         speed = row["float_speed_rpm"]
         seen = text.one(rf"^ a float speed of ({speed:.0f}) rpm to \+-# rpm \(95 %, # %\)$")
         assert_same(speed, {"text": plain(seen.groups()), "json": [speed, half, 100 * half / speed]})
-    text.nothing_left(table, "95 % of rotors", "holds of 2 to 5 min, 20 to 50 turns averaged")
+    text.nothing_left(table, "95 % of rotors", "holds of 2 to 5 min, 20 to 50 turns averaged", "known to 15 and 50 %")
 
 
 # ------------------------------------------------------------------------------------------------- study

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from rimmodel.behaviour.quantities import interval_text, quantity_text
+from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.planning.proving_run import RunPlan
 from rimmodel.plotting import plan_chart
 from rimmodel.rotor.case.case import Case
@@ -130,7 +131,7 @@ def text(case: Case, plan: RunPlan) -> str:
     """The plan for a terminal or on paper."""
     expected = "expected at " if np.isfinite(plan.float_speed) else "speed "
     lift_off = f"lift-off {expected}{quantity_text('float_speed', plan.float_speed)} "
-    lift_off += f"({interval_text('float_speed', (plan.float_speed_low, plan.float_speed_high))})"
+    lift_off += f"({interval_text('float_speed', (plan.float_speed_low, plan.float_speed_high))} at 95 %)"
     lines = [
         case.title,
         "",
@@ -139,7 +140,7 @@ def text(case: Case, plan: RunPlan) -> str:
             f"{plan.basis}.",
             WIDTH,
         ),
-        *(line for note in plan.notes for line in textwrap.wrap(note, WIDTH)),
+        *(line for note in (_holds(plan), *plan.notes) for line in textwrap.wrap(note, WIDTH)),
         "",
         " step  speed   x rated   expected gap   95 % of rotors   hold below   stop below   single pole",
         "         rpm                    mm               mm            mm           mm       stop, mm",
@@ -167,6 +168,18 @@ def text(case: Case, plan: RunPlan) -> str:
     return "\n".join(lines)
 
 
+def _holds(plan: RunPlan) -> str:
+    """What the interval of the lift-off includes, beside that of a prediction."""
+    if plan.measured:
+        return "This interval includes all that the recording leaves open."
+    hoop, spider = (100 * PRIOR_SD[name] for name in ("hoop_stiffness_factor", "spider_stiffness"))
+    return (
+        "This interval includes the tolerance of the interference, and hoop and spider stiffness known to "
+        f"{hoop:.0f} and {spider:.0f} % (standard), as a fit takes them beforehand; not the other tolerances of the case. That of a "
+        "review includes the tolerances of the case alone: narrower where these leave the stiffnesses out."
+    )
+
+
 def _mm(value: float) -> str:
     return f"{in_mm(value):.2f}" if np.isfinite(value) else "shut"
 
@@ -187,6 +200,6 @@ def _precision_lines(plan: RunPlan) -> list[str]:
     ]
     return [
         *rows,
-        "    from the information matrix, if the run covers the knee; otherwise the error is larger. Lower noise helps",
-        "    most: average more turns and sensors.",
+        "    from the information matrix, if the run covers the knee; a run that does not may bound nothing. Lower",
+        "    noise helps most: average more turns and sensors.",
     ]
