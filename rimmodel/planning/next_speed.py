@@ -139,7 +139,7 @@ def holdable_step(rated: float) -> float:
     )
 
 
-def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tuple[str, ...]]:
+def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, float, tuple[str, ...]]:
     """Speeds that may be recommended next: those of the plan as an operator can hold them, and low ones once more.
 
     Steps of the plan up to the next beyond what was run, and speeds halfway between those that were read, rounded down
@@ -154,6 +154,8 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tu
     Returns
     -------
     speed : array (step,), rad/s
+    last : float, rad/s
+        The highest of the run: agreed, and within the stop lines; NaN where the case has none.
     notes : tuple of str
         What limits them.
     """
@@ -176,7 +178,8 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, tu
         ends = f"{rpm(last, '.0f')}, the last speed that may be run"
         where = f"is beyond {ends}" if fastest > last * (1.0 + 1e-3) else f"has reached {rpm(fastest)} of {ends}"
         notes.append(f"The run {where}: only speeds within it are compared.")
-    return found, tuple(notes)
+    planned = case.rotor.air_gap.minimum_allowed is not None
+    return found, last if planned else float("nan"), tuple(notes)
 
 
 def _held(steps: Floats, read: Floats, rated: float) -> Floats:

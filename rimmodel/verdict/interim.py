@@ -38,6 +38,9 @@ class SoFar:
         For all looks together.
     next : NextSpeed or None
         None where the readings contradict the rotor, or the plan allows no speed that was not read already.
+    go_on_to : float, rad/s
+        Up to which the plan lets the run go on; NaN where it has no stop lines, or anything speaks against the
+        readings.
     reasons : tuple of str
         Why nothing is shown.
     """
@@ -51,6 +54,7 @@ class SoFar:
     interval: Interval
     confidence: float
     next: NextSpeed | None
+    go_on_to: float
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -78,15 +82,16 @@ def look_so_far(case: Case, record: CaseRecord, path: Path, confidence: float = 
     name, condition = case.condition(record.condition)
     run = run_so_far(case, record, points, recording.source, confidence)
     shown, interval = _shown(run)
-    after = None
+    after, last = None, float("nan")
     notes: tuple[str, ...] = ()
     if not run.against:
-        allowed, notes = allowed_speeds(case, name, run.schedule.speed)
+        allowed, last, notes = allowed_speeds(case, name, run.schedule.speed)
         if len(allowed):
             after = next_speed(case.rotor, condition, run.schedule, run.gap, allowed, run.highest, run.freedom)
     return SoFar(
         recording.label or recording.source, recording.source, name, len(run.gap), float(points.speed.max()), shown,
-        interval, confidence, after, (*run.against, *run.open), (*run.remarks, *notes, *points.remarks, *points.notes),
+        interval, confidence, after, float("nan") if run.doubted else last, (*run.against, *run.open),
+        (*run.remarks, *notes, *points.remarks, *points.notes),
     )  # fmt: skip
 
 

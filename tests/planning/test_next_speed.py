@@ -43,7 +43,7 @@ def test_a_reading_that_depends_on_nothing_tells_nothing():
 @pytest.mark.parametrize("fastest", [30.0, 100.0, 150.0, 205.0])
 def test_no_speed_lies_beyond_the_next_step_of_the_plan(fastest):
     plan = run_plan(CASE, "cold")
-    speeds, notes = allowed_speeds(CASE, "cold", np.array([fastest]) * RPM)
+    speeds, _, notes = allowed_speeds(CASE, "cold", np.array([fastest]) * RPM)
     assert speeds.max() <= min(plan.highest_speed, plan.reaches) * (1.0 + 1e-9)
     beyond = plan.speed[plan.speed > 1.005 * fastest * RPM]
     if len(beyond):
@@ -85,10 +85,11 @@ def plan_step_after(case, fastest):
 
 def test_no_speed_above_the_agreed_speed_is_compared_where_the_run_went_beyond_it():
     agreed = replace(CASE, plan=replace(CASE.plan, highest_speed=133.0 * RPM))
-    speeds, notes = allowed_speeds(agreed, "cold", READ * RPM)
+    speeds, last, notes = allowed_speeds(agreed, "cold", READ * RPM)
+    assert last <= 133.0 * RPM
     assert speeds.max() <= 133.0 * RPM
     assert any("beyond 133 rpm" in note for note in notes)
-    assert not any("beyond 133 rpm" in note for note in allowed_speeds(agreed, "cold", READ[:5] * RPM)[1])
+    assert not any("beyond 133 rpm" in note for note in allowed_speeds(agreed, "cold", READ[:5] * RPM)[2])
 
 
 def test_a_low_speed_once_more_is_said_to_be_one():
@@ -107,11 +108,14 @@ def test_the_stop_line_ends_the_speeds():
     tight = replace(CASE, rotor=replace(CASE.rotor, air_gap=replace(gap, minimum_allowed=0.9 * float(gap.cold))))
     plan = run_plan(tight, "cold")
     assert plan.reaches < plan.speed[-1]
-    speeds, notes = allowed_speeds(tight, "cold", np.array([0.999 * plan.reaches]))
+    speeds, last, notes = allowed_speeds(tight, "cold", np.array([0.999 * plan.reaches]))
     assert speeds.max() <= plan.reaches * (1.0 + 1e-9)
     assert any("stop line" in note for note in notes)
     without = replace(CASE, rotor=replace(CASE.rotor, air_gap=replace(gap, minimum_allowed=None)))
-    assert any("no stop line" in note for note in allowed_speeds(without, "cold", np.array([50 * RPM]))[1])
+    assert last == plan.reaches
+    _, last, notes = allowed_speeds(without, "cold", np.array([50 * RPM]))
+    assert np.isnan(last)
+    assert any("no stop line" in note for note in notes)
 
 
 def test_the_speed_that_tells_most_lies_about_a_lift_off_that_is_half_known():

@@ -235,6 +235,8 @@ def test_readings_above_the_agreed_speed_are_remarked_and_none_is_recommended(tm
     caution = next(note for note in found["notes"] if note.startswith("CAUTION"))
     assert "5 speed points lie above 180.0 rpm" in caution
     assert "204.0 rpm" in caution
+    _, said, _ = rim("fit", unit, tmp_path / "above.csv", "--condition", "cold", "--so-far")
+    assert "Continue by the plan" not in said
     for one in (below, found):
         assert max(one["next"]["compared_rpm"]) <= 180.0 + 1e-9
 

@@ -83,6 +83,8 @@ class RunSoFar:
         Why nothing is bounded yet, with nothing against the readings.
     remarks : tuple of str
         What else the reader must know.
+    doubted : bool
+        Whether one of these, or of the points, speaks against readings, temperatures or speeds.
     """
 
     schedule: Schedule
@@ -93,6 +95,7 @@ class RunSoFar:
     against: tuple[str, ...]
     open: tuple[str, ...]
     remarks: tuple[str, ...]
+    doubted: bool
 
 
 def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str, confidence: float) -> RunSoFar:
@@ -124,6 +127,8 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
     look = looks(foretold(bare), gap, confidence, first, foretold(heated) if departures else None)
     against = growth_doubts(case.rotor, condition, without_heat(case.rotor, condition, points), source)
     doubts = temperature_doubts(case.rotor, condition, points_without(points, departures))
+    too_fast = _too_fast(case, points)
+    heat_doubted = bool(departures) and look.trusted < DOUBTED
     return RunSoFar(
         heated if look.trusted > 0.5 else bare,
         gap,
@@ -133,11 +138,12 @@ def run_so_far(case: Case, record: CaseRecord, points: SpeedPoints, source: str,
         (*([CONTRADICTION] if np.isnan(look.low[-1]) else []), *against, *doubts.disqualified, *points.disqualified),
         tuple(scatter_unknown(len(gap), points.standard_error)),
         (
-            *_too_fast(case, points),
+            *too_fast,
             *_of_heat(points, condition, departures, freedom, look.trusted),
             *doubts.remarks,
             *_of_axes(points),
         ),
+        bool(too_fast or doubts.remarks or points.remarks or heat_doubted),
     )
 
 

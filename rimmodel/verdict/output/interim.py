@@ -8,10 +8,15 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.planning.next_speed import NextSpeed
 from rimmodel.units import in_rpm, number, rpm
 from rimmodel.verdict.interim import SoFar
 
 WIDTH = 100
+
+SAME_SPEED = 0.005
+"""Share within which two speeds of a run are one."""
+
 HOLDS = (
     "The interval holds at {sure:.0f} % for every look at this run together, however often and whenever one looks. "
     "The interval of fit holds for one look at a finished run. This one contains the noise of the readings, what is "
@@ -92,19 +97,13 @@ def _next(found: SoFar) -> str:
     after = found.next
     assert after is not None
     if not after.gains:
-        now = "" if found.reasons else f", {rpm(after.present)} now,"
-        return (
-            "None of the speeds that the plan allows next is expected to lower the standard uncertainty of the "
-            f"lift-off{now} by {100 * after.least_gain:.0f} % or more and tell {after.least_of_all:g} bit of it, or to "
-            f"tell {after.least_information:g} bit of it without raising that: none is recommended above the others."
-        )
+        return _none_alone(found, after)
     best, *others = [place for place in after.order if after.worth[place]]
-    more = ", ".join(
-        f"{rpm(float(after.speed[place]), '.0f')} {after.information[place]:.2f}"
-        for place in [place for place in others if not after.repeated[place]][:2]
+    more = " and ".join(
+        rpm(float(after.speed[place]), ".0f") for place in [place for place in others if not after.repeated[place]][:2]
     )
     most = "most" if after.information[best] >= max(after.information[after.worth]) else "as much as any"
-    tells = f"would tell {most} ({after.information[best]:.2f} bit{f'; {more}' if more else ''})"
+    tells = f"would tell {most}{f' (then {more})' if more else ''}"
     again = " once more" if after.repeats else ""
     # what readings that bound nothing leave open is no number to go by
     lowers = (
@@ -118,3 +117,19 @@ def _next(found: SoFar) -> str:
     return (
         f"Of the speeds that the plan allows next, {rpm(float(after.speed[best]), '.0f')}{again} {tells}{lowers}.{why}"
     )
+
+
+def _none_alone(found: SoFar, after: NextSpeed) -> str:
+    """What to do where no next speed by itself is worth a recommendation: up only where nothing speaks against it."""
+    low, high = (rpm(float(end), ".0f") for end in (after.speed.min(), after.speed.max()))
+    step = f"from {low} to {high}" if low != high else f"at {low}"
+    now = "" if found.reasons else f" (its standard uncertainty is {rpm(after.present)} now)"
+    said = f"No single next step that the plan allows, {step}, is expected to settle the lift-off by itself{now}."
+    down = "a run-down with the same holds, low speeds included, helps to distinguish drift from a knee"
+    rising = after.last > (1.0 - SAME_SPEED) * found.fastest and found.shown in ("seated", "nothing")
+    if rising and not np.isfinite(found.go_on_to):
+        return f"{said} Clear the remarks below before the run goes to a higher speed; {down}."
+    if rising and found.fastest < (1.0 - SAME_SPEED) * found.go_on_to:
+        top = rpm(found.go_on_to, ".0f")
+        return f"{said} Continue by the plan, within its hold and stop lines, up to {top} and not above; then {down}."
+    return f"{said} {down.capitalize()}."

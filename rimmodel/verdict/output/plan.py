@@ -175,8 +175,9 @@ def _holds(plan: RunPlan) -> str:
     hoop, spider = (100 * PRIOR_SD[name] for name in ("hoop_stiffness_factor", "spider_stiffness"))
     return (
         "This interval includes the tolerance of the interference, and hoop and spider stiffness known to "
-        f"{hoop:.0f} and {spider:.0f} % (standard), as a fit takes them beforehand; not the other tolerances of the case. That of a "
-        "review includes the tolerances of the case alone: narrower where these leave the stiffnesses out."
+        f"{hoop:.0f} and {spider:.0f} % (standard), as a fit takes them beforehand; not the other tolerances of the "
+        "case. That of a review includes the tolerances of the case alone: narrower where these leave the stiffnesses "
+        "out."
     )
 
 

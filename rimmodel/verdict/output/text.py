@@ -27,7 +27,8 @@ def text(review: Review) -> str:
         blocks.append(f"    stated     {bound}{quantity_text(row.quantity, row.stated)}{_margin_text(row)}")
         blocks.append(
             f"    predicted  {quantity_text(row.quantity, row.predicted)} "
-            f"({interval_text(row.quantity, row.predicted_interval)} with the tolerances of the case)"
+            f"({interval_text(row.quantity, row.predicted_interval)} at {100 * row.confidence:g} %, tolerances of the "
+            "case alone)"
         )
         if row.interval is not None:
             best = "" if row.measured is None else f"{quantity_text(row.quantity, row.measured)} "
