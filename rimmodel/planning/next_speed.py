@@ -8,7 +8,7 @@ memory). It plans and recommends; whoever runs the machine decides.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 
@@ -118,6 +118,23 @@ class NextSpeed:
         return bool(self.worth.any())
 
 
+class AllowedSpeeds(NamedTuple):
+    """Speeds that may be recommended next.
+
+    Attributes
+    ----------
+    speed : array (step,), rad/s
+    last : float, rad/s
+        The highest of the run: agreed, and within the stop lines; NaN where the case has none.
+    notes : tuple of str
+        What limits them.
+    """
+
+    speed: Floats
+    last: float
+    notes: tuple[str, ...]
+
+
 def holdable_step(rated: float) -> float:
     """Return the step, rad/s, between speeds that an operator can set and hold: a round number of rpm.
 
@@ -139,7 +156,7 @@ def holdable_step(rated: float) -> float:
     )
 
 
-def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, float, tuple[str, ...]]:
+def allowed_speeds(case: Case, condition: str, read: Floats) -> AllowedSpeeds:
     """Speeds that may be recommended next: those of the plan as an operator can hold them, and low ones once more.
 
     Steps of the plan up to the next beyond what was run, and speeds halfway between those that were read, rounded down
@@ -150,14 +167,6 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, fl
     ----------
     read : array (reading,), rad/s
         Speeds read so far.
-
-    Returns
-    -------
-    speed : array (step,), rad/s
-    last : float, rad/s
-        The highest of the run: agreed, and within the stop lines; NaN where the case has none.
-    notes : tuple of str
-        What limits them.
     """
     rated, (highest, _) = float(case.rotor.speeds.rated), agreed_speed(case)
     if case.rotor.air_gap.minimum_allowed is None:
@@ -179,7 +188,7 @@ def allowed_speeds(case: Case, condition: str, read: Floats) -> tuple[Floats, fl
         where = f"is beyond {ends}" if fastest > last * (1.0 + 1e-3) else f"has reached {rpm(fastest)} of {ends}"
         notes.append(f"The run {where}: only speeds within it are compared.")
     planned = case.rotor.air_gap.minimum_allowed is not None
-    return found, last if planned else float("nan"), tuple(notes)
+    return AllowedSpeeds(found, last if planned else float("nan"), tuple(notes))
 
 
 def _held(steps: Floats, read: Floats, rated: float) -> Floats:
