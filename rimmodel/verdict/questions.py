@@ -44,7 +44,8 @@ OF_A_RECORD = {
 """Key of a record that states the uncertainty of a cause, and what is taken where it does not."""
 
 ASKED = {
-    NOISE: "Can the run be repeated, or the full record be sent: every sensor, with more steady speeds near lift-off?",
+    NOISE: "Can the run be repeated, or the full record be sent: every sensor, with more steady speeds near lift-off, "
+    "none above the agreed highest speed?",
     TEMPERATURE: "What were the mean temperatures of rim and spider during the run, how were they measured, and how "
     "well are they known?",
     GAIN: "How were the gap sensors calibrated, against what, when, and with what uncertainty of their sensitivity?",
