@@ -30,7 +30,7 @@ FINER = 3.0
 
 BAND = (2.5, 97.5)
 
-# Virtual run-ups of 60 points that end where the rim lifts off 20 % later (built-in case, our own fit) are called
+# Of 60 virtual run-ups of 60 points (two straight lines) that end where the rim lifts off 20 % later are called
 # seated in 100, 75 and 50 % with both slopes known to 5, 10 and 15 %, and in none with the 17 to 22 % of a drawing.
 ONE_LINE = (
     "one straight line, which bounds nothing unless hoop and spider stiffness are known from elsewhere to about 10 % "
