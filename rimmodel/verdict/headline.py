@@ -9,10 +9,9 @@ from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.evidence.backfit.fit import OWN_CONDITION
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.measured.compare import Comparison
-from rimmodel.evidence.measured.measurement import Measurement, describe, turning_difference
+from rimmodel.evidence.measured.measurement import Measurement, describe, turning_difference, turning_words
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
-from rimmodel.units import in_rpm
 from rimmodel.verdict.histories import HistoryFinding, histories_in_brief
 from rimmodel.verdict.judge import Finding
 from rimmodel.verdict.output.fit import comparison_text
@@ -75,17 +74,18 @@ def _evidence(case: Case, measurements: Sequence[Measurement], comparisons: Sequ
 
 
 def _directions(measurement: Measurement) -> str:
-    """Run-up, run-down and their difference, where both were fitted."""
+    """Run-up, run-down and their difference, where both were fitted; a lift-off only where a direction resolves it."""
     turn = turning_difference(measurement)
     if turn is None:
         return ""
-    up, down = (
-        quantity_text("float_speed", measurement.fits[direction].float_speed[OWN_CONDITION])
-        for direction in ("up", "down")
-    )
-    low, high = (in_rpm(end) for end in turn[1])
-    shown = round(in_rpm(turn[0]), 1) + 0.0  # no minus before a zero
-    return f"; run-up {up}, run-down {down}, difference {shown:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)"
+    words = []
+    for direction in ("up", "down"):
+        lift_off = quantity_text("float_speed", measurement.fits[direction].float_speed[OWN_CONDITION])
+        found = measurement.knees[direction].verdict == "resolved"
+        words.append(
+            f"run-{direction} {lift_off}" if found else f"the run-{direction} alone does not resolve a lift-off"
+        )
+    return f"; {', '.join(words)}, {turning_words(*turn)}"
 
 
 def _left(case: Case, measurement: Measurement, when: str = "") -> Iterator[str]:

@@ -114,7 +114,7 @@ def fit_rows(run):
         rows[f"{ends['last']} minus {ends['first']}"] = [
             ends["last_less_first_rpm"], *ends["last_less_first_interval_rpm"],
         ]  # fmt: skip
-    if run["down_less_up_rpm"] is not None:
+    if run["down_less_up_interval_rpm"] is not None:
         rows["run-down minus run-up"] = [run["down_less_up_rpm"], *run["down_less_up_interval_rpm"]]
     return rows
 

@@ -23,6 +23,7 @@ from rimmodel.evidence.measured.measurement import (
     describe,
     float_speed_found,
     turning_difference,
+    turning_words,
 )
 from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.units import in_mm, in_rpm, mm, number
@@ -248,10 +249,7 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
         if direction in measurement.fits
     ]
     if (turn := turning_difference(measurement)) is not None:
-        low, high = (in_rpm(value) for value in turn[1])
-        rows.append(
-            ("run-down minus run-up", f"{round(in_rpm(turn[0]), 1) + 0.0:+.1f} rpm ({low:+.1f} to {high:+.1f} rpm)")
-        )
+        rows.append(("run-down minus run-up", turning_words(*turn).removeprefix("difference ")))
     for plane, knee in measurement.planes.items():
         which = f", {BY_ITSELF}" if knee.verdict == "resolved" else ""
         rows.append((f"plane {plane}", f"{knee_text(knee)}{which}"))
