@@ -104,7 +104,24 @@ def test_holds_are_found_with_their_direction() -> None:
     error = np.abs(points.gap / MILLIMETRE - true_gap(points.speed / RPM))
     assert (error < 4.0 * points.standard_error / MILLIMETRE).all()
     np.testing.assert_allclose(points.standard_error / MILLIMETRE, 0.03 / np.sqrt(4 * 120), rtol=0.5)
-    assert any("7 holds are used" in note for note in points.notes)
+    (note,) = [note for note in points.notes if "Run-up" in note]
+    assert "7 holds are used" in note
+    left = int(note.split("; ")[1].split(" of ")[0])
+    of = int(note.split(" of ")[1].split(" ")[0])
+    assert "left out" in note
+    assert 0 < left < of
+
+
+def test_readings_off_the_holds_are_counted_among_what_is_left_out() -> None:
+    time = np.arange(0.0, 800.0, 1.0)
+    speed = np.repeat(np.linspace(40.0, 180.0, 8), 100)
+    speed[55:60] = np.nan
+    time, speed = time[np.isfinite(speed)], speed[np.isfinite(speed)]
+    speed[150:154] += 9.0  # four moments off their hold
+    points = speed_points(read(pl.DataFrame({"time [s]": time, "speed [rpm]": speed, "gap [mm]": true_gap(speed)})))
+    read_moments, used = time.size, int(points.count.sum())
+    (note,) = [note for note in points.notes if "left out" in note]
+    assert f"{read_moments - used} of {read_moments} moments" in note
 
 
 def test_a_steady_ramp_is_cut_into_pieces_and_follows_the_curve() -> None:

@@ -245,7 +245,11 @@ def chosen_points(points: Points, ramps: bool | None) -> tuple[NDArray[np.bool_]
             notes.append(f"{name}: {holds} holds; pieces of ramp are used as well.")
         else:
             chosen &= ~here | points.steady
-            notes.append(f"{name}: {holds} holds are used, the ramps between them are not.")
+            moments = int(np.isin(points.of_block, np.flatnonzero(here & ~points.steady)).sum())
+            notes.append(
+                f"{name}: {holds} holds are used; {moments} of {points.of_block.size} moments of reading, at which the "
+                "speed changed or had not settled, are left out."
+            )
     return chosen, tuple(notes)
 
 
