@@ -13,7 +13,7 @@ import rimmodel as rm
 from rimmodel.behaviour import float_speed
 from rimmodel.behaviour.contact.spider import spider_response
 from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertainty
-from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, back_fit
+from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.knee.fit import fit_knee
 from rimmodel.evidence.measured.measure import PLANES_APART, chosen_points, measure, measure_points
@@ -170,6 +170,70 @@ def test_a_wrong_stiffness_of_the_case_is_said_and_does_not_spoil_the_result() -
     assert low < CASE.rotor.fit.interference < high
     low, high = found.fits[ALL_POINTS].hoop_stiffness_factor_interval
     assert low < 0.45 < high
+
+
+@cache
+def drifting() -> Measurement:
+    """A run-up over two hours of a rim that stays seated, whose stator opens by 0.3 mm: the case is right."""
+    speed = np.linspace(20.0, 235.0, 40)
+    seated = CASE.rotor.with_interference(4.0 * MILLIMETRE)
+    gap = rm.sweep(seated, COLD, speed * RPM).air_gap / MILLIMETRE + 0.4 * np.linspace(0.0, 1.0, 40)
+    gap += np.random.default_rng(3).normal(0.0, 0.02, 40)
+    return measured(pl.DataFrame({"time [s]": 180.0 * np.arange(40), "speed [rpm]": speed, "gap [mm]": gap}))
+
+
+def test_a_stiffness_that_contradicts_the_case_names_a_drift_where_the_run_does_not_come_back() -> None:
+    found = drifting()
+    odd = {"priors_dropped": ("hoop_stiffness_factor",), "hoop_stiffness_factor": 1.36}
+    fit = replace(found.fits[ALL_POINTS], **odd)
+    stray, stiff = doubts(found.points, found.knees, fit)[:2]
+    assert "contradict the case's hoop stiffness" in stray
+    assert "no stack is stiffer than solid steel" in stiff
+    for words in (stray, stiff):
+        assert "a level that drifts in time" in words
+        assert "a point at low speed repeated at the end of the run" in words
+    assert found.float_speed_interval == (0.0, np.inf)
+    assert "float speed" not in stiff  # none is given that could be relied on
+    back = plain()
+    stray, stiff = doubts(back.points, back.knees, replace(back.fits[ALL_POINTS], **odd))[:2]
+    assert "drifts in time" not in stray + stiff
+    assert "before relying on the float speed" in stiff
+
+
+def test_no_interval_is_spoken_of_where_the_fit_bounds_nothing() -> None:
+    found = drifting()
+    knee, fit = found.knees[ALL_POINTS], found.fits[ALL_POINTS]
+    noise = "neighbouring residuals are correlated, as by a drift of the level"
+    slopes = "with slopes expected, the knee lies below 124.4 rpm, far inside the tested range"
+    spoken = {ALL_POINTS: replace(knee, reasons=(f"{noise}: the interval allows for it", slopes))}
+    assert doubts(found.points, spoken, fit)[-1] == noise
+    bounded = replace(fit, float_speed_interval={OWN_CONDITION: (1.0, np.inf)})
+    assert doubts(found.points, spoken, bounded)[-2:] == spoken[ALL_POINTS].reasons
+
+
+def test_what_was_assumed_of_a_stiffness_is_stated_with_its_source() -> None:
+    found, factor = plain(), float(CASE.rotor.rim.hoop_stiffness_factor)
+    fit = found.fits[ALL_POINTS]
+    wide = replace(
+        fit,
+        intervals={**fit.intervals, "hoop_stiffness_factor": (-0.3, 0.3)},
+        hoop_stiffness_factor_interval=(0.6, 0.9),
+    )
+
+    def hoop(fit: BackFit) -> str:
+        (words,) = [
+            words
+            for words in doubts(found.points, found.knees, fit)
+            if "hardly constrain the hoop stiffness of the rim" in words
+        ]
+        return words
+
+    assert f"the {factor:.2f} of the case with a standard uncertainty of 15 %" in hoop(wide)
+    assert "where the case states no tolerance" in hoop(wide)
+    assert "solid steel" not in hoop(wide)
+    stated = replace(wide, priors={**fit.priors, "hoop_stiffness_factor": 0.1})
+    assert "of 10 % by its tolerance" in hoop(stated)
+    assert "stiffer than solid steel" in hoop(replace(wide, hoop_stiffness_factor_interval=(0.7, 1.2)))
 
 
 @pytest.mark.derived

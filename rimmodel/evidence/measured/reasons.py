@@ -7,7 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from rimmodel.arrays import Interval
-from rimmodel.evidence.backfit.fit import ALL_POINTS, BackFit
+from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit
+from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.backfit.gap_model import GAINS
 from rimmodel.evidence.knee.fit import Knee
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
@@ -34,6 +35,15 @@ UNSTEADY = 0.04 * MILLIMETRE
 """Scatter of mean gaps that speed, field and bearings of a sound run make (common practice, no source): the noise of
 the points holds it, and it is no news."""
 
+DRIFT_TOO = (
+    "; a level that drifts in time, as when stator or rim warm, does the same, and neither this factor nor its "
+    "interval tells it apart: a point at low speed repeated at the end of the run would"
+)
+"""What goes with an odd stiffness where the run does not come back."""
+
+ALLOWS, FAR_INSIDE = ": the interval allows for it", "far inside the tested range"
+"""What reasons of a knee say of an interval, and of a bound by slopes alone."""
+
 RARE = 0.01
 """Chance below which a test of the residuals speaks up."""
 
@@ -49,12 +59,13 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
     ]
     if len(resolved) == 2 and not overlap(resolved[0].interval, resolved[1].interval):
         said.append("run-up and run-down show different knees: check friction, heating and settling between them")
+    returns = {"up", "down"} <= knees.keys()
     for name in fit.priors_dropped:
         said.append(
             f"the data contradict the case's {NAMES[name]} by more than three standard uncertainties: it was fitted "
-            f"without a prior; check the case"
+            f"without a prior; check the case{'' if returns else DRIFT_TOO}"
         )
-    said += [*_implausible(fit), *_unseen(fit)]
+    said += [*_implausible(fit, returns=returns), *_unseen(fit)]
     chance = runs_probability(fit.residual)
     if chance < RARE:
         said.append(
@@ -62,18 +73,31 @@ def doubts(points: SpeedPoints, knees: Mapping[str, Knee], fit: BackFit) -> tupl
             f"settling of pole seats also moves the gap"
         )
     said += _scatter(points, knee, fit)
-    return (*said, *knee.reasons)
+    return (*said, *_of_knee(knee, fit))
 
 
-def _implausible(fit: BackFit) -> list[str]:
-    """A rim stiffer than solid steel, or far softer than stacks are, is a wrong input rather than a find."""
+def _of_knee(knee: Knee, fit: BackFit) -> list[str]:
+    """Reasons of the knee; where the fit bounds nothing, without any interval or bound that they speak of."""
+    if _bounds(fit):
+        return list(knee.reasons)
+    return [words.removesuffix(ALLOWS) for words in knee.reasons if FAR_INSIDE not in words]
+
+
+def _bounds(fit: BackFit) -> bool:
+    low, high = fit.float_speed_interval[OWN_CONDITION]
+    return bool(low > 0.0 or np.isfinite(high))
+
+
+def _implausible(fit: BackFit, *, returns: bool) -> list[str]:
+    """A rim stiffer than solid steel, or far softer than stacks are, is a wrong input or a drift rather than a find."""
     factor, (low, high) = fit.hoop_stiffness_factor, fit.hoop_stiffness_factor_interval
     if "hoop_stiffness_factor" not in fit.parameters or SOFTEST <= factor <= 1.0:
         return []
     what = "no stack is stiffer than solid steel" if factor > 1.0 else "stacks are rarely this soft"
+    relied = " before relying on the float speed" if _bounds(fit) else ""
     return [
         f"the fitted hoop stiffness factor is {factor:.2f} ({low:.2f} to {high:.2f}), and {what}: check pole mass, "
-        f"gaps and speeds before relying on the float speed"
+        f"gaps and speeds{relied}{'' if returns else DRIFT_TOO}"
     ]
 
 
@@ -86,7 +110,10 @@ def _unseen(fit: BackFit) -> list[str]:
             side = "upper " if np.isfinite(low) else "lower " if np.isfinite(high) else ""
             said.append(f"the data set no {side}bound on the {NAMES[name]}")
         elif prior is not None and name not in GAINS and high - low > 0.85 * 3.92 * prior:
-            said.append(f"the data hardly constrain the {NAMES[name]}: its interval is the prior assumption")
+            said.append(
+                f"the data hardly constrain the {NAMES[name]}: its interval is mainly what was assumed beforehand, "
+                f"{_assumed(fit, name, prior)}"
+            )
     bounded = np.array([bool(np.isfinite(fit.intervals[name]).all()) for name in fit.parameters])
     correlation = np.abs(fit.correlation) * np.outer(bounded, bounded) - np.eye(len(fit.parameters))
     for one, other in zip(*np.where(np.triu(correlation) > TIGHT), strict=True):
@@ -96,6 +123,18 @@ def _unseen(fit: BackFit) -> list[str]:
             f"{fit.correlation[one, other]:+.2f})"
         )
     return said
+
+
+def _assumed(fit: BackFit, name: str, prior: float) -> str:
+    """What was known beforehand, and where from."""
+    sure = f"with a standard uncertainty of {100 * prior:.0f} %"
+    sure += ", taken where the case states no tolerance" if prior == PRIOR_SD.get(name) else " by its tolerance"
+    if name != "hoop_stiffness_factor":
+        return f"the value of the case {sure}"
+    value = float(np.max(fit.model.rotor.rim.hoop_stiffness_factor))
+    above = fit.hoop_stiffness_factor_interval[1] > 1.0
+    end = "; a factor above 1 would be stiffer than solid steel" if above else ""
+    return f"the {value:.2f} of the case {sure} (stacked segments are 0.6 to 0.9, from memory){end}"
 
 
 def _scatter(points: SpeedPoints, knee: Knee, fit: BackFit) -> list[str]:
