@@ -16,6 +16,7 @@ from rimmodel.evidence.backfit.expected import expected_slopes, slope_uncertaint
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit, back_fit
 from rimmodel.evidence.backfit.fitter import Freedom
 from rimmodel.evidence.knee.fit import fit_knee
+from rimmodel.evidence.measured.growth import growth_doubts
 from rimmodel.evidence.measured.measure import PLANES_APART, chosen_points, measure, measure_points
 from rimmodel.evidence.measured.measurement import Measurement, best_or_none, describe
 from rimmodel.evidence.measured.reasons import doubts, overlap, runs_probability
@@ -170,6 +171,27 @@ def test_a_wrong_stiffness_of_the_case_is_said_and_does_not_spoil_the_result() -
     assert low < CASE.rotor.fit.interference < high
     low, high = found.fits[ALL_POINTS].hoop_stiffness_factor_interval
     assert low < 0.45 < high
+
+
+FASTER = replace(CASE.rotor, speeds=replace(CASE.rotor.speeds, rated=150 * RPM, overspeed=210 * RPM, runaway=None))
+
+
+def doubts_of_growth(rotor: Rotor, top: float, unit: float = RPM) -> tuple[str, ...]:
+    """Of a run up to a share of rated speed, whose speeds are written in a unit, rad/s."""
+    speed = np.linspace(0.1, top, 30) * 150 * RPM
+    frame = pl.DataFrame({"speed [rpm]": speed / unit, "gap [mm]": rm.sweep(rotor, COLD, speed).air_gap / MILLIMETRE})
+    return growth_doubts(FASTER, COLD, speed_points(read_recording(frame)))
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("interference", [1.0, 4.0])  # floating for most of the run, and seated throughout
+def test_speeds_in_percent_under_a_header_of_rpm_are_asked_about_and_decide_nothing(interference: float) -> None:
+    rotor = FASTER.with_interference(interference * MILLIMETRE)
+    (words,) = doubts_of_growth(rotor, 0.95, 1.5 * RPM)
+    assert "percent of rated" in words
+    soft = replace(rotor, rim=replace(rotor.rim, hoop_stiffness_factor=0.7 * rotor.rim.hoop_stiffness_factor))
+    for machine in (rotor, soft):
+        assert doubts_of_growth(machine, 0.7) == doubts_of_growth(machine, 1.4) == ()
 
 
 @cache

@@ -56,3 +56,9 @@ def test_a_difference_beyond_doubt_keeps_its_interval_though_no_best_value(found
     best, _ = turning_difference(without(found, "down"))
     assert best != best
     assert turning_words(best, (2.0 * RPM, 3.0 * RPM)) == "difference +2.0 to +3.0 rpm"
+
+
+def test_a_run_that_may_decide_nothing_shows_its_lift_off_only_where_it_resolves_it(found):
+    against = replace(found, disqualified=("wrong units",), verdict="not resolvable")
+    assert "rpm" in dict(run_rows(against))["lift-off, all points"]
+    assert dict(run_rows(without(against, "")))["lift-off, all points"] == "not resolvable"

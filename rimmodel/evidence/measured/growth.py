@@ -8,6 +8,7 @@ from itertools import product
 import numpy as np
 
 from rimmodel.behaviour.contact.coefficients import coefficients
+from rimmodel.evidence.backfit.expected import expected_slopes
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.backfit.gap_model import PARAMETERS, gap_model
 from rimmodel.evidence.recording.delimited import RecordingError
@@ -25,6 +26,16 @@ lie beyond the second, while the recording of another machine need not."""
 
 SURE = 5.0
 """Standard errors by which a growth must lie outside: points about a bent line are no independent readings."""
+
+NEAR_PERCENT = 0.1
+"""Share by which a fall may miss that of speeds in percent of rated speed."""
+
+CLEARLY, FASTER = 1.2, 1.9
+"""Times the largest possible fall, and times the expected fall, from which percent are asked for: below, a soft rim or
+a rim that warms by a few kelvin falls as fast."""
+
+HIGHER = 1.05
+"""Times the highest speed of the case that a run may reach."""
 
 RISING = 0.3
 """Share of the least expected fall by which a gap must rise to be refused for its sign."""
@@ -109,10 +120,31 @@ def growth_doubts(rotor: Rotor, condition: Condition, points: SpeedPoints, sourc
     sure = SURE * found.standard_error
     low, high = found.recorded + sure < found.least / ODD, found.recorded - sure > found.largest * ODD
     if not (low or high):
-        return ()
-    sentence = _sentence(found, points, int(rotor.poles.count))
+        return _percent(rotor, condition, found, points)
+    sentence = _sentence(found, points, rotor)
     gross = found.recorded + sure < found.least / IMPOSSIBLE or found.recorded - sure > found.largest * IMPOSSIBLE
     return _refused(f"{where}{sentence}", points) if gross else (sentence,)
+
+
+def _percent(rotor: Rotor, condition: Condition, found: Fall, points: SpeedPoints) -> tuple[str, ...]:
+    """Ask whether the speed is in percent of rated: too fast a fall, by the square of what a percent then is in rpm.
+
+    A soft rim may fall as fast; it is asked only where no speed is higher than the machine reaches in percent, so that
+    a run to rated speed or beyond, in rpm, is never asked.
+    """
+    speeds = rotor.speeds
+    percent = in_rpm(float(speeds.rated)) / 100.0
+    seated, floating = (-slope * percent**2 for slope in expected_slopes(rotor, condition))
+    near = (1.0 - NEAR_PERCENT) * seated < found.recorded < (1.0 + NEAR_PERCENT) * floating
+    beyond = found.recorded - SURE * found.standard_error > CLEARLY * found.largest and percent**2 > FASTER
+    reached = in_rpm(points.speed.max()) <= 100.0 * HIGHER * float(speeds.highest / speeds.rated)
+    if not (near and beyond and reached and points.speed.max() < speeds.rated):
+        return ()
+    return (
+        f"{_moved(found, points)}; speeds in percent of the rated {rpm(speeds.rated, '.4g')} would make it fall "
+        f"{percent**2:.3g} times as fast as expected: is the speed in percent of rated? The recording is not used for "
+        "any verdict; give the speed in rpm, or state the right masses, radii and stiffnesses",
+    )
 
 
 def _refused(message: str, points: SpeedPoints) -> tuple[str, ...]:
@@ -131,14 +163,21 @@ def _rising(found: Fall, points: SpeedPoints) -> str:
     )
 
 
-def _sentence(found: Fall, points: SpeedPoints, pole_count: int) -> str:
+def _sentence(found: Fall, points: SpeedPoints, rotor: Rotor) -> str:
     """What was recorded, what was expected, and the factors that would explain it."""
+    percent = in_rpm(float(rotor.speeds.rated)) / 100.0
+    hint = likely_fall(
+        found.recorded, found.least, found.largest, int(rotor.poles.count), lengths=points.is_change, percent=percent
+    )
+    return f"{_moved(found, points)}{hint}: check the units of gap and speed, and masses and radii of the case"
+
+
+def _moved(found: Fall, points: SpeedPoints) -> str:
+    """By how much the gap falls, and should."""
     low, high = (in_mm(bound * found.span) for bound in (found.least, found.largest))
-    hint = likely_fall(found.recorded, found.least, found.largest, pole_count, lengths=points.is_change)
     moves = "falls" if found.recorded >= 0.0 else "rises"
     return (
         f"the gap {moves} by {mm(abs(found.recorded) * found.span, '.3g')} from "
         f"{in_rpm(points.speed.min()):.4g} to {rpm(points.speed.max(), '.4g')}, where it should fall by {low:.3g} to "
-        f"{high:.3g} mm on a rotor like that of the case{hint}: check the units of gap and speed, and masses and radii "
-        "of the case"
+        f"{high:.3g} mm on a rotor like that of the case"
     )

@@ -42,7 +42,9 @@ def likely_speed(value: float, low: float, high: float) -> str:
     return _named(OF_SPEED, value, low, high)
 
 
-def likely_fall(value: float, low: float, high: float, pole_count: int, *, lengths: bool) -> str:
+def likely_fall(
+    value: float, low: float, high: float, pole_count: int, *, lengths: bool, percent: float | None = None
+) -> str:
     """Name the units that would bring a fall of the gap over speed squared into a range; empty where there are none.
 
     Parameters
@@ -52,12 +54,16 @@ def likely_fall(value: float, low: float, high: float, pole_count: int, *, lengt
         Which makes the electrical frequency.
     lengths : bool
         Whether the unit of the gap may be wrong too, or only that of the speed.
+    percent : float, rpm, optional
+        A percent of rated speed, if speeds may be such.
 
     >>> likely_fall(6.3, 0.7, 1.4, 48, lengths=True)
     ' (a factor of 2.5 in speed: the electrical frequency in Hz?)'
     """
     speeds = {**OF_SPEED, 120.0 / pole_count: "the electrical frequency in Hz"}
     known = {factor**2: f"{factor:.4g} in speed: {unit}" for factor, unit in speeds.items()}
+    if percent is not None and low <= value / percent**2 <= high:
+        known[percent**2] = f"{percent:.4g} in speed: percent of rated speed"
     if lengths:
         known |= {factor: f"{factor:g} in gap: {unit}" for factor, unit in OF_LENGTH.items()}
     return _named(known, value, low, high, with_factor=False)

@@ -258,7 +258,8 @@ def run_rows(measurement: Measurement) -> list[tuple[str, str]]:
 
 def _run_text(measurement: Measurement, direction: str) -> str:
     verdict = measurement.knees[direction].verdict if direction else measurement.verdict
-    if verdict != "resolved" and not measurement.disqualified:
+    own = measurement.knees[direction or ALL_POINTS].verdict
+    if verdict != "resolved" and not (measurement.disqualified and own == "resolved"):
         return verdict
     fit = measurement.fits[direction]
     return f"{quantity_text(_SPEED, fit.float_speed[''])} ({interval_text(_SPEED, fit.float_speed_interval[''])})"
