@@ -130,7 +130,7 @@ def hold_fit(text, run):
             assert_same((label, name), {"text": printed(words), "json": json_numbers(values)})
     if level := run["gap_level"]:
         seen = text.one(
-            r"gap level # mm, standard uncertainty # mm against the mean gap of the case at this interference"
+            r"gap level # mm, standard uncertainty # mm against the case at this interference"
         )
         nearest = min((level["difference_mm"][cause] for cause in level["interference_lost_by"]), key=abs)
         assert_same("gap level", {
