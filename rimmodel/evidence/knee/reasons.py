@@ -37,6 +37,12 @@ DISTRUST = 0.01
 WOULD_DECIDE = "what would decide is "
 """Before what would decide, in a reason that names it; the reason ends with it."""
 
+ALLOWS = ": the interval allows for it"
+"""What a reason about the noise ends with; it holds only where there is an interval."""
+
+FAR_INSIDE = "far inside the tested range"
+"""In the reason for a bound that rests on expected slopes alone."""
+
 FEW_REMEDY = "state the error of each reading (column gap_error, the standard uncertainty), or read {} points or more"
 
 SCATTER_UNKNOWN = (
@@ -133,10 +139,10 @@ def _of_noise(posterior: KneePosterior) -> list[str]:
             if weight[drifts].sum() > weight[together].sum()
             else "noise that is correlated in time"
         )
-        sentences.append(f"neighbouring residuals are correlated, as by {what}: the interval allows for it")
+        sentences.append(f"neighbouring residuals are correlated, as by {what}{ALLOWS}")
     if weight[models.increase > 1.0].sum() > CLEAR:
         times = float(weight @ models.increase)
-        sentences.append(f"the scatter grows with speed, about {times:.1f} times: the interval allows for it")
+        sentences.append(f"the scatter grows with speed, about {times:.1f} times{ALLOWS}")
     return sentences
 
 
@@ -241,7 +247,7 @@ def _from_slopes(
         ]
     if math.isfinite(low) or math.isfinite(high):
         bound = f"above {words.place(low)}" if math.isfinite(low) else f"below {words.place(high)}"
-        return [f"{given} the knee lies {bound}, far inside the tested range, but the data alone do not show it"]
+        return [f"{given} the knee lies {bound}, {FAR_INSIDE}, but the data alone do not show it"]
     slope = words.slope(fit_straight(found.points, before=True).slope_before)
     return [f"{given} the slope of {slope} as measured does not decide whether it is that before or after the knee"]
 

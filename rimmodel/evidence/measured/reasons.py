@@ -11,6 +11,7 @@ from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION, BackFit
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.backfit.gap_model import GAINS
 from rimmodel.evidence.knee.fit import Knee
+from rimmodel.evidence.knee.reasons import ALLOWS, FAR_INSIDE
 from rimmodel.evidence.reduction.speed_points import SpeedPoints
 from rimmodel.units import MILLIMETRE, mm
 
@@ -40,9 +41,6 @@ DRIFT_TOO = (
     "interval tells it apart: a point at low speed repeated at the end of the run would"
 )
 """What goes with an odd stiffness where the run does not come back."""
-
-ALLOWS, FAR_INSIDE = ": the interval allows for it", "far inside the tested range"
-"""What reasons of a knee say of an interval, and of a bound by slopes alone."""
 
 RARE = 0.01
 """Chance below which a test of the residuals speaks up."""
