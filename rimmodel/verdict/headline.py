@@ -9,12 +9,12 @@ from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.evidence.backfit.fit import OWN_CONDITION
 from rimmodel.evidence.backfit.fitter import PRIOR_SD
 from rimmodel.evidence.measured.compare import Comparison
-from rimmodel.evidence.measured.measurement import Measurement, describe, turning_difference, turning_words
+from rimmodel.evidence.measured.measurement import Measurement, describe, turning_difference
 from rimmodel.rotor.case.case import Case
 from rimmodel.rotor.case.doubts import case_doubts
 from rimmodel.verdict.histories import HistoryFinding, histories_in_brief
 from rimmodel.verdict.judge import Finding
-from rimmodel.verdict.output.fit import comparison_text
+from rimmodel.verdict.output.fit import comparison_text, turning_words
 from rimmodel.verdict.shims import ShimAdvice, shims_in_brief
 
 if TYPE_CHECKING:

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from rimmodel.evidence.measured.measure import measure
-from rimmodel.evidence.measured.measurement import turning_difference, turning_words
+from rimmodel.evidence.measured.measurement import turning_difference
 from rimmodel.evidence.recording.read import read_recording
 from rimmodel.evidence.synthetic import Run, virtual_run
 from rimmodel.rotor.case.case import example_case
 from rimmodel.units import RPM
 from rimmodel.verdict.headline import _evidence
-from rimmodel.verdict.output.fit import run_rows
+from rimmodel.verdict.output.fit import run_rows, turning_words
 
 CASE = example_case()
 SPEEDS = tuple(np.linspace(20.0, 235.0, 14) * RPM)

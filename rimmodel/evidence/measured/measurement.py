@@ -188,24 +188,6 @@ def turning_difference(measurement: Measurement) -> tuple[float, Interval] | Non
     return found if both else (float("nan"), found[1])
 
 
-def turning_words(best: float, interval: Interval) -> str:
-    """The difference of `turning_difference` in words, or that none is shown.
-
-    Parameters
-    ----------
-    best : float, rad/s
-    interval : pair of float, rad/s
-
-    >>> turning_words(float("nan"), (-1.0, 1.0))
-    'not shown to differ (-9.5 to +9.5 rpm)'
-    """
-    low, high = (in_rpm(end) for end in interval)
-    ends = f"{low:+.1f} to {high:+.1f} rpm"
-    if np.isfinite(best):
-        return f"difference {round(in_rpm(best), 1) + 0.0:+.1f} rpm ({ends})"  # no minus before a zero
-    return f"not shown to differ ({ends})" if low <= 0.0 <= high else f"difference {ends}"
-
-
 def best_or_none(knee: Knee, value: float, interval: Interval) -> float:
     """The best value where a knee was found or both bounds are known; NaN elsewhere.
 

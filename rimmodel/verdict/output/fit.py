@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from rimmodel.arrays import Interval
 from rimmodel.behaviour.quantities import interval_text, quantity_text
 from rimmodel.evidence.backfit.fit import ALL_POINTS, OWN_CONDITION
 from rimmodel.evidence.knee.fit import Knee
@@ -23,7 +24,6 @@ from rimmodel.evidence.measured.measurement import (
     describe,
     float_speed_found,
     turning_difference,
-    turning_words,
 )
 from rimmodel.evidence.pooling.runs import pooled_runs
 from rimmodel.units import in_mm, in_rpm, mm, number
@@ -225,6 +225,24 @@ def _bullets(sentences: Sequence[str]) -> list[str]:
     for words in sentences:
         lines += textwrap.wrap(f"- {words}", WIDTH, initial_indent="    ", subsequent_indent="      ")
     return lines
+
+
+def turning_words(best: float, interval: Interval) -> str:
+    """The difference of `turning_difference` in words, or that none is shown.
+
+    Parameters
+    ----------
+    best : float, rad/s
+    interval : pair of float, rad/s
+
+    >>> turning_words(float("nan"), (-1.0, 1.0))
+    'not shown to differ (-9.5 to +9.5 rpm)'
+    """
+    low, high = (in_rpm(end) for end in interval)
+    ends = f"{low:+.1f} to {high:+.1f} rpm"
+    if np.isfinite(best):
+        return f"difference {round(in_rpm(best), 1) + 0.0:+.1f} rpm ({ends})"  # no minus before a zero
+    return f"not shown to differ ({ends})" if low <= 0.0 <= high else f"difference {ends}"
 
 
 def found_rows(measurement: Measurement) -> list[tuple[str, str]]:
