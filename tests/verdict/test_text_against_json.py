@@ -129,7 +129,7 @@ def hold_fit(text, run):
         else:
             assert_same((label, name), {"text": printed(words), "json": json_numbers(values)})
     if level := run["gap_level"]:
-        seen = text.one(r"gap level # mm, standard uncertainty # mm against the case at this interference")
+        seen = text.one(r"gap level less expected # mm, standard uncertainty # mm \(at this interference\)")
         nearest = min((level["difference_mm"][cause] for cause in level["interference_lost_by"]), key=abs)
         assert_same("gap level", {
             "text": plain(seen.groups()), "json": [nearest, level["standard_uncertainty_mm"]],

@@ -254,7 +254,7 @@ def found_rows(measurement: Measurement) -> list[tuple[str, str]]:
     low, high = fit.hoop_stiffness_factor_interval
     rows.append(("hoop stiffness factor", f"{fit.hoop_stiffness_factor:.3f} ({low:.3f} to {high:.3f})"))
     if measurement.level is not None and (level := level_text(measurement.level)):
-        rows.append(("gap level", f"{level} against the case at this interference"))
+        rows.append(("gap level less expected", f"{level} (at this interference)"))
     return rows
 
 
