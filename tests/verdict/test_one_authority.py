@@ -160,6 +160,8 @@ def test_claims_and_requirements_read_the_same_in_text_page_and_json(name):
                 "text": value, "page": accepted[1:], "json": json_numbers(row["acceptance_value"]),
             })  # fmt: skip
         best, _, interval = line["predicted"].partition("(")
+        interval, _, confidence = interval.partition(" at ")
+        assert_same((label, "confidence"), {"text": printed(confidence), "json": [100 * row["confidence"]]})
         assert_same((label, "predicted"), {
             "text": printed(best), "page": printed(cell["predicted | from drawing"]),
             "json": json_numbers(row["predicted"]),

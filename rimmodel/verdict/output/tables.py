@@ -111,6 +111,7 @@ def finding_table(row: Finding) -> dict[str, Any]:
         "bound": "at least" if row.at_least else "at most",
         "predicted": printed(row.predicted),
         "predicted_interval": [printed(bound) for bound in row.predicted_interval],
+        "confidence": row.confidence,
         "measured": printed(row.measured),
         "interval": None if interval is None else [printed(bound) for bound in interval],
         "verdict": row.verdict,
