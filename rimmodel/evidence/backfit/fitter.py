@@ -23,6 +23,9 @@ segments is 0.6 to 0.9 of solid (from memory); spiders are known worse, and the 
 STRAY_PRIOR = 3.0
 """A prior this many of its standard uncertainties off what the data say by themselves is not used."""
 
+MOST_INTERFERENCE = 0.1
+"""m, far beyond what any rim has: where a run is one straight line, least squares go on to any interference."""
+
 SCAN = 90
 """Values of a scan over the tested range."""
 
@@ -151,8 +154,10 @@ class Fitter:
         begin[:, 0] = self.model.interference(begin, self.condition)
         fits = fit_batch(self.residuals(None), begin, SCALES, free=self.free)
         first = int(np.argmin(fits.sum_of_squares))
+        found = fits.parameters[first : first + 1].copy()
+        found[:, 0] = np.clip(found[:, 0], -MOST_INTERFERENCE, MOST_INTERFERENCE)  # one line fits all beyond as well
         return BatchFit(
-            fits.parameters[first : first + 1],
+            found,
             fits.sum_of_squares[first : first + 1],
             fits.converged[first : first + 1],
         )
