@@ -54,7 +54,7 @@ SCATTER_UNKNOWN = (
 def remedy(reasons: Iterable[str]) -> str:
     """What would decide, in the words of the first reason that names it; empty where none does.
 
-    >>> remedy(["one straight line fits as well", f"a bend is there: {WOULD_DECIDE}the run repeated"])
+    >>> remedy(["a knee is not shown", f"a bend is there: {WOULD_DECIDE}the run repeated"])
     'the run repeated'
     """
     few = FEW_REMEDY.format(FEWEST_BY_SCATTER)
@@ -154,36 +154,26 @@ def _lacking(
     slopes: tuple[float, float] | None,
     words: Words,
 ) -> list[str]:
+    """Return why no knee is bounded, and what independent noise would have let through, or what would decide."""
     low, high = data_alone.interval
     if data_alone.p_value < data_alone.level:
         if math.isfinite(low) or math.isfinite(high):
             where = "below" if math.isfinite(high) else "beyond"
             return [f"there is a knee, but too few speeds lie clearly {where} it: no bound on that side"]
         return ["there is a knee, but its position is not bounded on either side"]
-    return [
-        f"a knee is not shown: one straight line would look bent by as much with probability {data_alone.p_value:.2g}",
-        *_what_would_show(found, line, data_alone, posterior, slopes, words),
-    ]
-
-
-def _what_would_show(
-    found: Scan,
-    line: FittedLine,
-    data_alone: Answer,
-    posterior: KneePosterior,
-    slopes: tuple[float, float] | None,
-    words: Words,
-) -> list[str]:
-    """Return what independent noise would have let through, or what would decide where noise is likely not so."""
+    missing = (
+        f"a knee is not shown: one straight line would look bent by as much with probability {data_alone.p_value:.2g}"
+    )
     known = found.points.noise_known or bool((posterior.models.least > 0.0).any())
     if len(found.points.x) < FEWEST_BY_SCATTER and not known:
-        return []  # nothing is known of the noise
+        return [missing]  # nothing is known of the noise
     if float(posterior.all_weight[posterior.models.independent].sum()) > LIKELIER:
-        return _what_would_do(found, line, data_alone, slopes, words)
+        return [missing, *_what_would_do(found, line, data_alone, slopes, words)]
     return [
-        "a drift, a jump of the level or noise that is correlated in time may hide one: what would decide is a "
-        "run-down after the run-up, points at low speed repeated at its end, or the temperature of rim and stator "
-        "beside every gap"
+        missing,
+        f"a drift, a jump of the level or noise that is correlated in time may hide one: {WOULD_DECIDE}a run-down "
+        "after the run-up, points at low speed repeated at its end, or the temperature of rim and stator beside every "
+        "gap",
     ]
 
 

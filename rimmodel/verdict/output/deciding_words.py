@@ -10,7 +10,6 @@ import numpy as np
 
 from rimmodel.evidence.interim.run import agreed_speed
 from rimmodel.evidence.knee.reasons import remedy
-from rimmodel.rotor.case.case import Case
 from rimmodel.units import rpm
 from rimmodel.verdict.deciding import deciding
 from rimmodel.verdict.result import Review
@@ -27,7 +26,8 @@ def deciding_words(review: Review) -> str:
         return ""
     if not review.findings:
         return "The case states no claim and no requirement: there is nothing to judge."
-    words = f"{SOUND_RUN.format(limit=_limit(review.case))}. {_hidden(review)}"
+    speed, name = agreed_speed(review.case)
+    words = f"{SOUND_RUN.format(limit=f'{rpm(speed)} ({name})')}. {_hidden(review, speed)}"
     if not review.measurements:
         return (
             "No recording: the tolerances of the case decide, through the interval of the prediction. A proving run "
@@ -44,18 +44,8 @@ def deciding_words(review: Review) -> str:
     return f"{shown}{named} A further run within the limit may decide: {words}"
 
 
-def _limit(case: Case) -> str:
-    """The highest speed of a run, with its name."""
-    speed, _ = agreed_speed(case)
-    name = (
-        "overspeed, as no plan.highest_speed is agreed" if case.plan.highest_speed is None else "agreed highest speed"
-    )
-    return f"{rpm(speed)} ({name})"
-
-
-def _hidden(review: Review) -> str:
+def _hidden(review: Review, limit: float) -> str:
     """What no run within the limit can show, with the lift-off by the drawing where that lies beyond."""
-    limit, _ = agreed_speed(review.case)
     runs = {row.condition for row in review.measurements} or {review.case.condition(None)[0]}
     drawn = max(float(review.predictions[name].float_speed.speed) for name in runs)
     where = f" (predicted: {rpm(drawn)})" if np.isfinite(drawn) and drawn > limit else ""
